@@ -1,0 +1,107 @@
+"""The whole tool, read top to bottom: from a model and evidence to a report."""
+
+import numpy as np
+
+from claywit.errors import EvidenceError
+from claywit.evidence.binding import Examined, check_propositions
+from claywit.inference.network import compile_network
+from claywit.inference.piece import compile_piece, log_marginals, log_total, refuse_impossible
+from claywit.model.propositions import Proposition, proposition, text_of
+from claywit.model.schema import Model
+from claywit.reasoning.explanation import explain, leading_pair
+from claywit.report.compose import Answer, Chosen, compose
+from claywit.report.report import Report
+from claywit.report.scale import Scale
+from claywit.report.wording import with_words
+
+Pair = tuple[Proposition, Proposition]
+
+
+def assess(model: Model, examined: Examined, scale: Scale, *, named: Pair | None = None) -> Report:
+    """Return the explained opinion of *model* on what was *examined*.
+
+    The explanation weighs the *named* propositions, else those that the evidence states,
+    else the leading state of the question against its strongest rival.
+
+    Raises:
+        ImpossibleEvidence: the findings cannot stand together.
+        EvidenceError: the model excludes a proposition before anything is seen.
+        ModelError: the network is too entangled to be held in memory.
+    """
+    network = compile_network(model, examined.priors)
+    stated = named or _stated(examined)
+    about = [name for proposition in stated or () for name in proposition]
+    roots = list(dict.fromkeys([*_asked(model, examined), *about]))
+    piece = compile_piece(network, examined.findings, roots)
+    refuse_impossible(piece)
+    none_then_all = np.repeat([[False], [True]], len(piece.findings), axis=1)
+    log_joint = piece.log_joint(none_then_all)
+    pair = stated or leading_pair(log_joint[:, 1], piece, examined.question)
+    _refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
+    hidden = _hidden(model, examined)
+    log_prior, log_posterior = log_marginals(network, examined.findings, hidden)
+    chosen: Chosen = "named" if named else "stated" if stated else "leading"
+    answer = Answer(
+        model,
+        examined,
+        log_prior,
+        log_posterior,
+        float(log_total(log_joint)[1]),
+        explain(piece, *pair),
+        chosen,
+    )
+    return with_words(compose(answer, scale))
+
+
+def read_pair(
+    model: Model, examined: Examined, for_: str | None, against: str | None
+) -> Pair | None:
+    """Return the two propositions that a user typed, or None if none were typed.
+
+    Raises:
+        EvidenceError: only one was typed, they do not fit the model, or a piece could be both.
+    """
+    if for_ is None and against is None:
+        return None
+    if for_ is None or against is None:
+        raise EvidenceError(
+            "give both --for and --against, since one proposition alone has no weight"
+        )
+    try:
+        pair = proposition(for_, model), proposition(against, model)
+        check_propositions(*pair, {finding.node: finding for finding in examined.findings})
+    except ValueError as wrong:
+        raise EvidenceError(str(wrong)) from None
+    return pair
+
+
+def _asked(model: Model, examined: Examined) -> list[str]:
+    """Return the question and the model's targets, less what was observed."""
+    seen = {finding.node for finding in examined.findings}
+    return [name for name in (examined.question, *model.targets) if name not in seen]
+
+
+def _stated(examined: Examined) -> Pair | None:
+    if examined.for_ is None or examined.against is None:
+        return None
+    return examined.for_, examined.against
+
+
+def _hidden(model: Model, examined: Examined) -> list[str]:
+    """Return the nodes whose probabilities a report gives: those that cannot be looked at."""
+    seen = {finding.node for finding in examined.findings}
+    asked = {examined.question, *model.targets}
+    return [
+        node.name
+        for node in model.nodes
+        if node.states and node.name not in seen and (node.examine is None or node.name in asked)
+    ]
+
+
+def _refuse_excluded(pair: Pair, log_prior: list[float]) -> None:
+    for stated, log_p in zip(pair, log_prior, strict=True):
+        if log_p == -np.inf:
+            raise EvidenceError(
+                f"{text_of(stated)}: the model gives this probability 0 before anything is"
+                " seen, so nothing can be weighed for or against it; widen the proposition"
+            )

@@ -1,0 +1,125 @@
+"""The command line: arguments, one call, a printed answer, an exit status.
+
+Modules that take long to import are imported inside the commands, so that `--help` is
+there at once.
+"""
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from claywit import __version__
+from claywit.errors import ClaywitError
+
+app = typer.Typer(
+    name="claywit",
+    help="From what is seen through the lens to an explained attribution.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,  # plain help needs no import of rich, and is there in a blink
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
+EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")]
+
+
+def _version(wanted: bool) -> None:  # noqa: FBT001 - typer's callback form
+    if wanted:
+        typer.echo(f"claywit {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def check(model: ModelFile, as_json: AsJson = False) -> None:
+    """Read MODEL and say whether it is sound, and what could be better.
+
+    Exit status: 0 nothing to say, 1 sound with faults, 2 unreadable or not sound.
+    """
+    from claywit.records import files
+    from claywit.report.checked import checked
+
+    answer = checked(files.read_model(model))
+    typer.echo(answer.model_dump_json(indent=2) if as_json else answer.text(str(model)))
+    if answer.faults:
+        raise typer.Exit(1)
+
+
+@app.command()
+def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
+    model: ModelFile,
+    evidence: EvidenceFile,
+    question: Annotated[
+        str | None, typer.Option("--question", "-q", metavar="NODE", help="The node asked about.")
+    ] = None,
+    for_: Annotated[
+        str | None, typer.Option("--for", metavar="PROPOSITION", help="As mould=M04,class=C1.")
+    ] = None,
+    against: Annotated[
+        str | None, typer.Option("--against", metavar="PROPOSITION", help="As period=P1|P2.")
+    ] = None,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say what the findings in EVIDENCE make of a piece, how sure, and because of what."""
+    from claywit.assessment import assess as assess_piece
+    from claywit.assessment import read_pair
+    from claywit.evidence.binding import bind
+    from claywit.records import files
+
+    read = files.read_model(model)
+    written, document = files.read_evidence(evidence)
+    asked = written.model_copy(update={"question": question}) if question else written
+    examined = bind(asked, read, document.place)
+    named = read_pair(read, examined, for_, against)
+    report = assess_piece(read, examined, files.read_scale(), named=named)
+    if html:
+        from claywit.report.page import page
+
+        files.write_text(html, page(report))
+    if as_json:
+        typer.echo(report.model_dump_json(by_alias=True, indent=2))
+    else:
+        from claywit.report.terminal import show
+
+        show(report)
+    if html:
+        typer.echo(f"page written to {html}", err=True)
+
+
+@app.command()
+def schema(
+    kind: Annotated[str, typer.Argument(metavar="[model|evidence|report]")] = "model",
+) -> None:
+    """Print the JSON Schema of one of claywit's file formats."""
+    from claywit.report.schemas import json_schema
+
+    typer.echo(json.dumps(json_schema(kind), indent=2))
+
+
+def main() -> None:
+    """Run the command line; an expected error is one line and exit status 2."""
+    try:
+        app()
+    except ClaywitError as error:
+        typer.echo(f"error: {error}", err=True)
+        sys.exit(2)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)

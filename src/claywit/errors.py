@@ -1,0 +1,71 @@
+"""What can go wrong and be put right by the person who asked.
+
+ClaywitError
+├── ModelError        a model file that cannot be read or is not sound
+├── EvidenceError     an evidence file that cannot be read or does not fit the model
+│   └── ImpossibleEvidence   findings that the model says cannot stand together
+├── CertificateError  a certificate that cannot be issued
+└── CasesError        a file of many pieces that cannot be read
+
+Each carries one message of one line that names the place, what was found, what was
+expected and the way out. Anything else that is raised is a bug of ours.
+"""
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+__all__ = [
+    "CasesError",
+    "CertificateError",
+    "ClaywitError",
+    "EvidenceError",
+    "ImpossibleEvidence",
+    "ModelError",
+    "did_you_mean",
+]
+
+
+class ClaywitError(Exception):
+    """Something the user can put right; *details* holds the further messages, if any."""
+
+    def __init__(self, message: str, details: Iterable[str] = ()) -> None:
+        """Keep the *message* of one line, and the *details* behind it."""
+        super().__init__(message)
+        self.details = tuple(details)
+
+
+class ModelError(ClaywitError):
+    """A model that cannot be read or is not sound."""
+
+
+class EvidenceError(ClaywitError):
+    """Evidence that cannot be read or does not fit the model."""
+
+
+class ImpossibleEvidence(EvidenceError):  # noqa: N818 - it names the state of affairs
+    """Findings to which the model gives probability zero when taken together."""
+
+    def __init__(self, message: str, findings: Iterable[str]) -> None:
+        """Keep the *message*, and the names of the *findings* in conflict."""
+        super().__init__(message)
+        self.findings = tuple(findings)
+
+
+class CertificateError(ClaywitError):
+    """A certificate that cannot be issued."""
+
+
+class CasesError(ClaywitError):
+    """A file of many pieces that cannot be read."""
+
+
+def did_you_mean(name: str, known: Iterable[str]) -> str:
+    """Return a hint that names the nearest of *known*, or lists a few of them."""
+    options = list(known)
+    near = get_close_matches(name, options, n=1, cutoff=0.6)
+    if near:
+        return f"did you mean {near[0]}?"
+    if not options:
+        return "none is known here"
+    shown = ", ".join(options[:8])
+    return f"known: {shown}{', …' if len(options) > 8 else ''}"

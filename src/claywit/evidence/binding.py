@@ -1,0 +1,239 @@
+"""Evidence and model brought together: every word of the one given a meaning by the other."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from math import fsum
+
+from claywit.errors import EvidenceError, did_you_mean
+from claywit.evidence.findings import Finding
+from claywit.evidence.meaning import meaning
+from claywit.evidence.sequence import Ordered, Pair, order_of_events
+from claywit.evidence.written import Evidence
+from claywit.model.propositions import Proposition, overlap, proposition
+from claywit.model.schema import Model
+from claywit.model.source import Path
+
+Place = Callable[[Path], str]
+
+
+@dataclass(frozen=True)
+class Examined:
+    """What one examiner's evidence says in the words of one model.
+
+    findings: those to weigh, in the order of the model's nodes, so that the order of the
+        file never matters.
+    not_applicable: traits with nothing to read, each with why.
+    not_examined: traits that were not looked at, each with why.
+    not_used: pairs of events that the model has no entry for.
+    for_, against: the propositions that the file states, if it does.
+    """
+
+    evidence: Evidence
+    findings: tuple[Finding, ...]
+    not_applicable: Mapping[str, str]
+    not_examined: Mapping[str, str]
+    not_used: tuple[Pair, ...]
+    question: str
+    priors: Mapping[str, Mapping[str, float]]
+    for_: Proposition | None
+    against: Proposition | None
+
+
+def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examined:
+    """Return what *evidence* says in the words of *model*; *place* names a path's line.
+
+    Raises:
+        EvidenceError: something in the evidence does not fit the model or itself.
+    """
+    where = place or (lambda _: evidence.piece.id)
+    found: dict[str, Finding] = {}
+    for name, written in evidence.findings.items():
+        path: Path = ("findings", name)
+        _known_node(name, model, where(path))
+        try:
+            found[name] = meaning(model.node(name), written, model)
+        except ValueError as wrong:
+            raise EvidenceError(f"{where(path)}: {name}: {wrong}") from None
+    ordered = _with_order(evidence, model, found, where)
+    _check_not_examined(evidence, model, found, where)
+    not_applicable = _applicable(model, found, where)
+    weighed = tuple(
+        found[n.name] for n in model.nodes if n.name in found and n.name not in not_applicable
+    )
+    question = _question(evidence, model, where)
+    if question in found:
+        raise EvidenceError(
+            f"{where(('question',))}: the question is {question}, and "
+            f"{question} has a finding; ask another or drop the finding"
+        )
+    for_, against = _propositions(evidence, model, found, where)
+    return Examined(
+        evidence,
+        weighed,
+        not_applicable,
+        dict(evidence.not_examined),
+        ordered.not_used,
+        question,
+        _priors(evidence, model, where),
+        for_,
+        against,
+    )
+
+
+def _known_node(name: str, model: Model, where: str) -> None:
+    if name not in model.by_name:
+        raise EvidenceError(
+            f"{where}: no node {name} in the model; {did_you_mean(name, model.by_name)}"
+        )
+
+
+def _with_order(
+    evidence: Evidence, model: Model, found: dict[str, Finding], where: Place
+) -> Ordered:
+    """Add to *found* what the order of events says; where a finding stands it must agree."""
+    path: Path = ("sequence",)
+    try:
+        ordered = order_of_events(evidence.sequence, model)
+    except ValueError as wrong:
+        raise EvidenceError(f"{where(path)}: sequence: {wrong}") from None
+    for said in ordered.implied:
+        stands = found.get(said.node)
+        pair = f"{said.pair[0]} under {said.pair[1]}"
+        if said.node in evidence.not_examined:
+            raise EvidenceError(
+                f"{where(path)}: {pair} says how {said.node} is, "
+                "but not_examined says it was not looked at"
+            )
+        if stands is None:
+            found[said.node] = _implied(said.node, said.states, said.pair, model)
+        elif stands.state is not None and stands.state not in said.states:
+            wanted = " or ".join(said.states)
+            raise EvidenceError(
+                f"{where(path)}: {pair} says {said.node} is {wanted}, its finding "
+                f"says {stands.state}; look again and mend one"
+            )
+    return ordered
+
+
+def _implied(name: str, states: tuple[str, ...], pair: Pair, model: Model) -> Finding:
+    if len(states) == 1:
+        return Finding(name, state=states[0], implied_by=pair)
+    known = model.node(name).state_names
+    return Finding(
+        name, likelihood={s: 1.0 if s in states else 0.0 for s in known}, implied_by=pair
+    )
+
+
+def _check_not_examined(
+    evidence: Evidence, model: Model, found: Mapping[str, Finding], where: Place
+) -> None:
+    for name in evidence.not_examined:
+        path: Path = ("not_examined", name)
+        _known_node(name, model, where(path))
+        if name in found:
+            raise EvidenceError(
+                f"{where(path)}: {name} has a finding and stands under not_examined; keep one"
+            )
+
+
+def _applicable(model: Model, found: Mapping[str, Finding], where: Place) -> dict[str, str]:
+    """Return the traits with nothing to read, and refuse a finding on one of them."""
+    nothing: dict[str, str] = {}
+    for node in model.nodes:
+        against = [
+            (parent, state)
+            for parent, allowed in node.applies_if.items()
+            if (state := _read(found.get(parent))) and state not in allowed
+        ]
+        met = all(
+            _read(found.get(parent)) in allowed for parent, allowed in node.applies_if.items()
+        )
+        said = found.get(node.name)
+        path: Path = ("findings", node.name)
+        if said and said.not_applicable and met:
+            wanted = ", ".join(node.applies_if) or "nothing"
+            raise EvidenceError(
+                f"{where(path)}: {node.name} depends on {wanted}, so it applies "
+                "here; write not_visible, or use not_examined"
+            )
+        if against and said and not said.not_applicable:
+            parent, state = against[0]
+            raise EvidenceError(
+                f"{where(path)}: {node.name} applies only where {parent} is "
+                f"{' or '.join(node.applies_if[parent])}, and it was read as "
+                f"{state}; leave {node.name} out or mend {parent}"
+            )
+        if against:
+            nothing[node.name] = f"{against[0][0]} is {against[0][1]}"
+        elif said and said.not_applicable:
+            nothing[node.name] = said.why or "so says the examiner"
+    return nothing
+
+
+def _read(finding: Finding | None) -> str | None:
+    """Return the state that was read for certain, if one was."""
+    return finding.state if finding and finding.sure is None and not finding.matrix else None
+
+
+def _question(evidence: Evidence, model: Model, where: Place) -> str:
+    question = evidence.question or model.targets[0]
+    if question not in model.by_name or model.node(question).measured:
+        hint = did_you_mean(question, [n.name for n in model.nodes if n.states])
+        raise EvidenceError(
+            f"{where(('question',))}: question {question} is no node with states "
+            f"in the model; {hint}"
+        )
+    return question
+
+
+def _priors(evidence: Evidence, model: Model, where: Place) -> dict[str, dict[str, float]]:
+    priors: dict[str, dict[str, float]] = {}
+    for name, shares in evidence.priors.items():
+        at = where(("priors", name))
+        _known_node(name, model, at)
+        node = model.node(name)
+        if node.parents or node.measured or node.visibility:
+            raise EvidenceError(
+                f"{at}: priors can be given for nodes without parents; "
+                f"{name} depends on {', '.join(node.all_parents) or 'a measure'}"
+            )
+        for state in shares:
+            if state not in node.state_names:
+                raise EvidenceError(
+                    f"{at}: {name} has no state {state}; {did_you_mean(state, node.state_names)}"
+                )
+        total = fsum(shares.values())
+        if abs(total - 1) > 1e-6:
+            raise EvidenceError(f"{at}: priors of {name} sum to {total:.6g}, must be 1")
+        priors[name] = {s: shares.get(s, 0.0) / total for s in node.state_names}
+    return priors
+
+
+def _propositions(
+    evidence: Evidence, model: Model, found: Mapping[str, Finding], where: Place
+) -> tuple[Proposition | None, Proposition | None]:
+    stated = evidence.propositions
+    if not stated:
+        return None, None
+    try:
+        for_ = proposition(stated.for_, model)
+        against = proposition(stated.against, model)
+        check_propositions(for_, against, found)
+    except ValueError as wrong:
+        raise EvidenceError(f"{where(('propositions',))}: {wrong}") from None
+    return for_, against
+
+
+def check_propositions(
+    for_: Proposition, against: Proposition, found: Mapping[str, Finding]
+) -> None:
+    """Refuse two propositions that could both hold, or one about what was observed.
+
+    Raises:
+        ValueError: as said.
+    """
+    if overlap(for_, against):
+        raise ValueError("a piece could be both propositions; they must exclude each other")
+    for name in [*for_, *against]:
+        if name in found:
+            raise ValueError(f"a proposition is about what was not observed; {name} has a finding")

@@ -1,0 +1,1 @@
+"""What follows: exact probabilities from a model and the findings of a piece."""

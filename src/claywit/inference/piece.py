@@ -1,0 +1,194 @@
+"""The findings of one piece on the compiled network: which subsets of them say what."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claywit.errors import ImpossibleEvidence
+from claywit.evidence.findings import Finding
+from claywit.inference.likelihood import LogTable, own_table, parent_tables
+from claywit.inference.network import Floats, Network
+from claywit.inference.propagation import propagate
+from claywit.inference.tree import Bools, Ints, Tree, compile_tree
+from claywit.model.propositions import Proposition
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Findings compiled against a network, with the joint of *roots* at hand.
+
+    tables: for each evidence slot, shape (states of its scope, 2): all zeros for "not
+        weighed", then the finding's logarithms.
+    owner: for each slot the number of the finding it belongs to.
+    """
+
+    network: Network
+    findings: tuple[Finding, ...]
+    tree: Tree
+    tables: tuple[Floats, ...]
+    owner: Ints
+
+    def log_joint(self, subsets: Bools) -> Floats:
+        """Return log P(joint state of the roots, findings in the subset).
+
+        Args:
+            subsets: shape (columns, findings); which findings each column weighs.
+
+        Returns:
+            Shape (joint states, columns); the states are `tree.root_states`.
+        """
+        picks = subsets.T[self.owner].astype(np.intp)
+        return propagate(self.tree, self.tables, picks.reshape(len(self.tables), len(subsets)))
+
+    def holds(self, proposition: Proposition) -> Bools:
+        """Return which joint states of the roots satisfy *proposition*, about roots only."""
+        held = np.ones(len(self.tree.root_states), dtype=np.bool_)
+        for name, allowed in proposition.items():
+            states = self.tree.root_states[:, self.tree.roots.index(name)]
+            held &= np.isin(states, [self.network.states[name].index(s) for s in allowed])
+        return held
+
+
+def compile_piece(network: Network, findings: Sequence[Finding], roots: Sequence[str]) -> Piece:
+    """Compile *findings* so that the joint of *roots* follows from any subset of them.
+
+    Nodes that neither a finding nor a root needs are left out: they sum to 1.
+
+    Raises:
+        ModelError: the network is too entangled to be held in memory.
+    """
+    tables, owner = _evidence_tables(network, findings, frozenset(roots))
+    tree = compile_scopes(network, [table.scope for table in tables], tuple(roots))
+    return Piece(network, tuple(findings), tree, _switches(tables), owner)
+
+
+def _evidence_tables(
+    network: Network, findings: Sequence[Finding], asked: frozenset[str]
+) -> tuple[list[LogTable], Ints]:
+    """Return what the findings say, and for each table the number of its finding.
+
+    A finding on a leaf is folded into its parents unless the leaf itself is *asked* for.
+    """
+    leaves = leaf_nodes(network) - asked
+    tables: list[LogTable] = []
+    owner: list[int] = []
+    for i, finding in enumerate(findings):
+        found = (
+            parent_tables(network, finding)
+            if finding.node in leaves
+            else (own_table(network, finding),)
+        )
+        tables += found
+        owner += [i] * len(found)
+    return tables, np.array(owner, dtype=np.intp)
+
+
+def _switches(tables: Sequence[LogTable]) -> tuple[Floats, ...]:
+    """Return each table beside a table of zeros, the logarithms of "not weighed"."""
+    flat = [np.ravel(table.values) for table in tables]
+    return tuple(np.stack([np.zeros_like(values), values], axis=1) for values in flat)
+
+
+def leaf_nodes(network: Network) -> set[str]:
+    """Return the nodes that are nobody's parent."""
+    names = [node.name for node in network.model.nodes]
+    return set(names) - {parent for name in names for parent in network.parents(name)}
+
+
+def compile_scopes(
+    network: Network, scopes: Sequence[tuple[str, ...]], roots: tuple[str, ...]
+) -> Tree:
+    """Return the tree for evidence on *scopes*, without the nodes that nothing needs."""
+    asked = frozenset(name for scope in scopes for name in scope) | frozenset(roots)
+    # Sorted by name: the answer must not depend on the order of the file's nodes.
+    needed = sorted(network.ancestors(asked))
+    cards = {name: len(network.states[name]) for name in needed}
+    return compile_tree(cards, [network.table(name) for name in needed], scopes, roots)
+
+
+def log_total(log_joint: Floats, held: NDArray[np.bool_] | None = None) -> Floats:
+    """Return the log of the sum over joint states, of those *held* if given; shape (columns,)."""
+    chosen = log_joint if held is None else log_joint[held]
+    if not len(chosen):
+        return np.full(log_joint.shape[1], -np.inf)
+    greatest = chosen.max(axis=0)
+    shift = np.where(greatest == -np.inf, 0.0, greatest)
+    with np.errstate(divide="ignore"):
+        total: Floats = np.log(np.exp(chosen - shift).sum(axis=0)) + shift
+    return total
+
+
+def log_odds(log_joint: Floats, for_: Bools, against: Bools) -> Floats:
+    """Return the natural log odds of two sets of joint states, in each column.
+
+    A side that is excluded gives plus or minus infinity, both sides 0: nothing to choose.
+    """
+    one, other = log_total(log_joint, for_), log_total(log_joint, against)
+    with np.errstate(invalid="ignore"):
+        return np.where(one == other, 0.0, one - other)
+
+
+def log_marginals(
+    network: Network, findings: Sequence[Finding], names: Sequence[str]
+) -> tuple[Mapping[str, Floats], Mapping[str, Floats]]:
+    """Return log P(node = state, no findings) and log P(node = state, all findings).
+
+    One pass: a table that names one state is one more column of evidence, and columns
+    that agree below a bucket share the work there.
+    """
+    tables, _ = _evidence_tables(network, findings, frozenset(names))
+    scopes = [table.scope for table in tables]
+    cards = [len(network.states[name]) for name in names]
+    tree = compile_scopes(network, [*scopes, *[(name,) for name in names]], ())
+    with np.errstate(divide="ignore"):
+        which = [np.log(np.concatenate([np.ones((k, 1)), np.eye(k)], axis=1)) for k in cards]
+    offsets = np.concatenate([[0], np.cumsum(cards)]).astype(np.intp)
+    columns = int(offsets[-1])
+    states = np.zeros((len(names), 2 * columns), dtype=np.intp)
+    for i, k in enumerate(cards):
+        for half in (0, columns):
+            at = half + offsets[i]
+            states[i, at : at + k] = np.arange(1, k + 1)
+    weighed = np.zeros((len(scopes), 2 * columns), dtype=np.intp)
+    weighed[:, columns:] = 1
+    picks = np.concatenate([weighed, states])
+    joint = propagate(tree, [*_switches(tables), *which], picks)[0]
+    parts = {name: slice(offsets[i], offsets[i + 1]) for i, name in enumerate(names)}
+    return (
+        {name: joint[:columns][part] for name, part in parts.items()},
+        {name: joint[columns:][part] for name, part in parts.items()},
+    )
+
+
+def conflicting(piece: Piece) -> tuple[str, ...]:
+    """Return findings that together have probability 0, and of which none can be spared.
+
+    A deletion filter: from the last finding to the first, each is left out and stays out
+    if the rest are still impossible.
+    """
+    kept = np.ones(len(piece.findings), dtype=np.bool_)
+    for i in reversed(range(len(piece.findings))):
+        kept[i] = False
+        if log_total(piece.log_joint(kept[np.newaxis]))[0] > -np.inf:
+            kept[i] = True
+    return tuple(f.node for f, keep in zip(piece.findings, kept, strict=True) if keep)
+
+
+def refuse_impossible(piece: Piece) -> None:
+    """Raise if the findings cannot stand together.
+
+    Raises:
+        ImpossibleEvidence: naming a smallest set of findings that exclude one another.
+    """
+    everything = np.ones((1, len(piece.findings)), dtype=np.bool_)
+    if log_total(piece.log_joint(everything))[0] > -np.inf:
+        return
+    names = conflicting(piece)
+    raise ImpossibleEvidence(
+        f"{' and '.join(names)} cannot stand together: the model gives them probability 0;"
+        " none of these can be spared from the conflict (left out from the last to the"
+        " first), so look again at each, or at the zeros in the model's rows",
+        names,
+    )

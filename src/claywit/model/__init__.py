@@ -1,0 +1,1 @@
+"""What is known: the model of a tradition, read, checked and described."""

@@ -1,0 +1,11 @@
+"""What is wrong with a model, and where: plain values that a reader can be shown."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that keeps a model from being sound: a path of the file, and a sentence."""
+
+    path: tuple[str | int, ...]
+    text: str

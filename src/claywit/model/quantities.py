@@ -1,0 +1,54 @@
+"""Measured values: a number, its unit, and nothing guessed."""
+
+import re
+from dataclasses import dataclass
+
+from claywit.errors import did_you_mean
+from claywit.model.values import number
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit: what kind of thing it measures, and its size in that kind's base unit."""
+
+    kind: str
+    size: float
+
+
+UNITS: dict[str, Unit] = {
+    "mm": Unit("length", 1.0),
+    "cm": Unit("length", 10.0),
+    "m": Unit("length", 1000.0),
+    "um": Unit("length", 0.001),
+    "µm": Unit("length", 0.001),
+    "in": Unit("length", 25.4),
+    "g": Unit("mass", 1.0),
+    "kg": Unit("mass", 1000.0),
+    "mg": Unit("mass", 0.001),
+    "deg": Unit("angle", 1.0),
+    "1": Unit("ratio", 1.0),
+    "percent": Unit("ratio", 0.01),
+    "permille": Unit("ratio", 0.001),
+}
+_QUANTITY = re.compile(r"([+-]?[\d.,eE+-]+)\s*(\S*)")
+
+
+def quantity(text: str, unit: str) -> float:
+    """Return the number that *text* states, converted to *unit*.
+
+    Raises:
+        ValueError: no number, no unit, an unknown unit or one of another kind, or a
+            decimal comma.
+    """
+    found = _QUANTITY.fullmatch(text.strip())
+    if not found:
+        raise ValueError(f"'{text}' is not a measure; write a number and a unit: 43.5 {unit}")
+    value = number(found[1])
+    given = found[2]
+    if not given:
+        raise ValueError(f"'{text}' has no unit; write {found[1]} {unit} if it is in {unit}")
+    if given not in UNITS:
+        raise ValueError(f"'{text}': unit {given} is not known; {did_you_mean(given, UNITS)}")
+    if UNITS[given].kind != UNITS[unit].kind:
+        raise ValueError(f"'{text}' is a {UNITS[given].kind}; expected a value in {unit}")
+    return value if given == unit else value * UNITS[given].size / UNITS[unit].size

@@ -1,0 +1,180 @@
+"""The model of a tradition: nodes, their tables, and where each number comes from.
+
+A `Model` checks the shape of what it is given; `soundness` checks that its parts fit
+each other. Everything is frozen, so a model can be shared and hashed.
+"""
+
+from functools import cached_property
+from typing import Annotated, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from claywit.model.tables import Dimensions, Noisy, Row, Visibility
+from claywit.model.values import (
+    Given,
+    Name,
+    Number,
+    Positive,
+    Probability,
+    Shares,
+    StateName,
+    StateNames,
+    Text,
+    Value,
+    duplicates,
+    named,
+    names_or_named,
+)
+
+FORMAT = "claywit-model/1"
+NOT_VISIBLE = "not_visible"
+
+
+class State(Value):
+    """One state of a node: its name in files, its label on paper, its date if it has one."""
+
+    name: StateName
+    label: Text = ""
+    describe: Text = ""
+    date: Annotated[str, Field(max_length=60)] = ""
+    open: bool = False  # stands for whatever is not in the reference file
+
+
+class Examine(Value):
+    """What it takes to look: the place, the minutes, the risk to the piece from 0 to 1."""
+
+    view: Literal["front", "back", "edge", "lens", "callipers", "torch"] = "lens"
+    minutes: Positive = 2.0
+    risk: Probability = 0.0
+
+
+class Node(Value):
+    """One node: hidden, a trait that can be examined, or a measured leaf."""
+
+    name: Name
+    label: Text = ""
+    describe: Text = ""
+    states: Annotated[tuple[State, ...], BeforeValidator(names_or_named)] = ()
+    parents: tuple[Name, ...] = ()
+    rows: tuple[Row, ...] = ()
+    noisy_max: Noisy | None = None
+    noisy_or: Noisy | None = None
+    measured: dict[Name, str] = {}
+    u: dict[Name, Positive] = {}
+    dimensions: Dimensions | None = None
+    visibility: Visibility | None = None
+    applies_if: Given = {}
+    reading_error: Literal["separate", "in_rows"] = "separate"
+    examine: Examine | None = None
+
+    @cached_property
+    def state_names(self) -> tuple[str, ...]:
+        """Return the names of the states in order, without *not_visible*."""
+        return tuple(state.name for state in self.states)
+
+    @cached_property
+    def all_parents(self) -> tuple[str, ...]:
+        """Return the parents, with the obstruction node last if it is not among them."""
+        seen = self.visibility and self.visibility.parent
+        return self.parents if not seen or seen in self.parents else (*self.parents, seen)
+
+    @property
+    def noisy(self) -> Noisy | None:
+        """Return the noisy gate, whichever name it was given."""
+        return self.noisy_max or self.noisy_or
+
+    @property
+    def title(self) -> str:
+        """Return the label, or the name where there is none."""
+        return self.label or self.name.replace("_", " ")
+
+    def state(self, name: str) -> State:
+        """Return the state of that name; *not_visible* is a state of every hidden trait.
+
+        Raises:
+            KeyError: the node has no such state.
+        """
+        if name == NOT_VISIBLE and self.visibility:
+            return State(name=NOT_VISIBLE, label="not visible")
+        return next((s for s in self.states if s.name == name), None) or _no_such(name)
+
+
+def _no_such(name: str) -> State:
+    raise KeyError(name)
+
+
+class Group(Value):
+    """Traits that share causes and are explained together."""
+
+    name: Name
+    label: Text = ""
+    nodes: tuple[Name, ...]
+
+
+def _groups(value: object) -> object:
+    if not isinstance(value, dict):
+        return value
+    return named({k: {"nodes": v} if isinstance(v, list) else v for k, v in value.items()})
+
+
+class Order(Value):
+    """What it says of *node* that event *before* lies under event *after*."""
+
+    before: Name
+    after: Name
+    node: Name
+    state: StateNames
+
+
+class ReadingMatrix(Value):
+    """P(state read | true state) of one examiner or one way of looking."""
+
+    node: Name
+    p: dict[StateName, Shares]
+    source: Text = ""
+    n: Positive | None = None
+
+
+class Reference(Value):
+    """The pieces of known origin behind the model."""
+
+    pieces: Annotated[Number, Field(ge=0)] = 0
+    by_state: dict[Name, dict[StateName, Annotated[Number, Field(ge=0)]]] = {}
+
+
+class Model(Value):
+    """A whole model. Its lists keep their order, so its digest covers the order too."""
+
+    format: Literal["claywit-model/1"]
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$", max_length=80)]
+    version: Annotated[str, Field(pattern=r"^\d+\.\d+\.\d+$")]
+    title: Text = ""
+    describe: Text = ""
+    targets: tuple[Name, ...] = Field(min_length=1)
+    status: Literal["demonstration", "elicited", "measured"]
+    reference: Reference = Reference()
+    sources: dict[Name, Text] = {}
+    groups: Annotated[tuple[Group, ...], BeforeValidator(_groups)] = ()
+    nodes: Annotated[tuple[Node, ...], BeforeValidator(named), Field(min_length=1)]
+    order: tuple[Order, ...] = ()
+    reading_matrices: dict[Name, ReadingMatrix] = {}
+
+    @model_validator(mode="after")
+    def _names_are_single(self) -> Self:
+        twice = duplicates([node.name for node in self.nodes])
+        if twice:
+            raise ValueError(f"node {twice[0]} stands twice; give each node its own name")
+        return self
+
+    @cached_property
+    def by_name(self) -> dict[str, Node]:
+        """Return the nodes by name, in the order of the file."""
+        return {node.name: node for node in self.nodes}
+
+    def node(self, name: str) -> Node:
+        """Return the node of that name.
+
+        Raises:
+            KeyError: there is no such node.
+        """
+        return self.by_name[name]

@@ -1,0 +1,283 @@
+"""Do the parts of a model fit each other? Every misfit has a place and a way out."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
+
+from pydantic import ValidationError
+
+from claywit.errors import ModelError, did_you_mean
+from claywit.model.densities import density_problems
+from claywit.model.matching import match
+from claywit.model.problems import Problem
+from claywit.model.schema import NOT_VISIBLE, Model, Node
+from claywit.model.source import messages, read_document, subject
+
+
+def read_model(text: bytes, name: str) -> Model:
+    """Return the sound model that *text* holds; *name* is what messages call the file.
+
+    Raises:
+        ModelError: the text cannot be read, or the model is not sound; the message is the
+            first thing found, `details` holds all of them.
+    """
+    document = read_document(text, name, ModelError)
+    try:
+        model = Model.model_validate(document.data)
+    except ValidationError as wrong:
+        raise _all_of(messages(wrong, document)) from None
+    found = [f"{document.place(problem.path)}: {problem.text}" for problem in problems(model)]
+    if found:
+        raise _all_of(found)
+    return model
+
+
+def _all_of(found: list[str]) -> ModelError:
+    more = f" (and {len(found) - 1} more; `claywit check` lists them)" if len(found) > 1 else ""
+    return ModelError(found[0] + more, found)
+
+
+def problems(model: Model) -> Iterator[Problem]:
+    """Yield what keeps *model* from being sound, in the order of the file."""
+    names = list(_name_problems(model))
+    yield from names
+    if names:
+        return  # the rest would only repeat them
+    yield from _cycle(model)
+    for node in model.nodes:
+        yield from _row_problems(model, node)
+
+
+def sound(model: Model, name: str) -> Model:
+    """Return *model* if it is sound, for models that did not come from a YAML file.
+
+    Raises:
+        ModelError: as `read_model`.
+    """
+    found = [f"{name}: {problem.text}" for problem in problems(model)]
+    if found:
+        raise _all_of(found)
+    return model
+
+
+def _name_problems(model: Model) -> Iterator[Problem]:
+    for node in model.nodes:
+        yield from _shape(node)
+        yield from _parent_names(model, node)
+    for i, target in enumerate(model.targets):
+        yield from _known(("targets", i), "target", target, model.by_name)
+        if target in model.by_name and model.node(target).measured:
+            yield Problem(("targets", i), f"{target} is measured; a question is about a state")
+    yield from _group_names(model)
+    for i, order in enumerate(model.order):
+        yield from _pairs(model, ("order", i, "node"), {order.node: order.state}, "order")
+    for name, matrix in model.reading_matrices.items():
+        path = ("reading_matrices", name)
+        yield from _pairs(model, path, {matrix.node: tuple(matrix.p)}, name)
+        if matrix.node in model.by_name:
+            yield from _matrix(model.node(matrix.node), path, matrix.p)
+
+
+def _shape(node: Node) -> Iterator[Problem]:
+    path = ("nodes", node.name)
+    kinds = [k for k in ("rows", "noisy_max", "noisy_or", "dimensions") if getattr(node, k)]
+    if len(kinds) != 1:
+        found = " and ".join(kinds) or "no table"
+        yield Problem(
+            path,
+            f"{node.name}: {found}; write one of rows, noisy_max, noisy_or"
+            " or, for sizes that shrink together, dimensions",
+        )
+    if bool(node.measured) == bool(node.states):
+        yield Problem(path, f"{node.name}: write either states or measured")
+    elif node.states and len(node.states) < 2:
+        yield Problem(path, f"{node.name}: one state only; a node needs two")
+    twice = [s for i, s in enumerate(node.state_names) if s in node.state_names[:i]]
+    if twice or NOT_VISIBLE in node.state_names:
+        why = f"state {twice[0]} stands twice" if twice else "not_visible comes from visibility"
+        yield Problem((*path, "states"), f"{node.name}: {why}")
+    if node.measured and node.noisy:
+        yield Problem(path, f"{node.name}: a measured leaf has rows with densities, no noisy gate")
+    for measure in node.u:
+        if measure not in node.measured:
+            yield Problem((*path, "u", measure), f"{node.name}: no measure {measure} to give u for")
+
+
+def _parent_names(model: Model, node: Node) -> Iterator[Problem]:
+    path = ("nodes", node.name)
+    for i, parent in enumerate(node.parents):
+        where = (*path, "parents", i)
+        yield from _known(where, f"{node.name}: parent", parent, model.by_name)
+        if parent in model.by_name and model.node(parent).measured:
+            yield Problem(where, f"{node.name}: parent {parent} is measured; only a leaf may be")
+        if parent in node.parents[:i]:
+            yield Problem(where, f"{node.name}: parent {parent} stands twice")
+    if node.visibility:
+        seen = node.visibility
+        yield from _pairs(model, (*path, "visibility"), {seen.parent: tuple(seen.p)}, node.name)
+        if seen.parent in model.by_name:
+            for state in model.node(seen.parent).state_names:
+                if state not in seen.p:
+                    yield Problem(
+                        (*path, "visibility", "p"),
+                        f"{node.name}: visibility says nothing of {seen.parent}={state}",
+                    )
+        if seen.parent in node.parents:
+            yield Problem(
+                (*path, "parents"),
+                f"{node.name}: {seen.parent} comes from visibility; drop it here",
+            )
+    yield from _pairs(model, (*path, "applies_if"), node.applies_if, node.name)
+    for i, given in enumerate(_givens(node)):
+        row: Path = (*path, "rows", i) if node.rows else path
+        for parent in given:
+            if parent not in node.parents:
+                yield Problem(
+                    row,
+                    f"{subject(node.name, given)}{parent} is not a parent; "
+                    f"{did_you_mean(parent, node.parents)}",
+                )
+        yield from _pairs(
+            model,
+            row,
+            {p: s for p, s in given.items() if p in node.parents},
+            subject(node.name, given).removesuffix(": "),
+        )
+
+
+def _givens(node: Node) -> list[Mapping[str, tuple[str, ...]]]:
+    causes = node.noisy.causes if node.noisy else ()
+    return [row.given for row in node.rows] or [cause.given for cause in causes]
+
+
+def _group_names(model: Model) -> Iterator[Problem]:
+    taken: dict[str, str] = {}
+    for group in model.groups:
+        for i, name in enumerate(group.nodes):
+            path = ("groups", group.name, i)
+            yield from _known(path, f"group {group.name}: node", name, model.by_name)
+            if name in taken:
+                yield Problem(path, f"group {group.name}: {name} is already in {taken[name]}")
+            taken[name] = group.name
+
+
+def _known(
+    path: tuple[str | int, ...], what: str, name: str, known: Iterable[str]
+) -> Iterator[Problem]:
+    if name not in known:
+        yield Problem(path, f"{what} {name} is not a node; {did_you_mean(name, known)}")
+
+
+def _pairs(
+    model: Model,
+    path: tuple[str | int, ...],
+    pairs: Mapping[str, tuple[str, ...]],
+    where: str,
+) -> Iterator[Problem]:
+    """Yield the nodes and states of *pairs* that the model does not have."""
+    for name, states in pairs.items():
+        if name not in model.by_name:
+            yield from _known(path, f"{where}:", name, model.by_name)
+            continue
+        for state in states:
+            known = model.node(name).state_names
+            if state not in known:
+                yield Problem(
+                    path, f"{where}: {name} has no state {state}; {did_you_mean(state, known)}"
+                )
+
+
+def _matrix(
+    node: Node, path: tuple[str | int, ...], p: Mapping[str, Mapping[str, float]]
+) -> Iterator[Problem]:
+    for true in node.state_names:
+        if true not in p:
+            yield Problem(path, f"{path[-1]}: no row for the true state {true} of {node.name}")
+            continue
+        total = sum(p[true].values())
+        if abs(total - 1) > 1e-6:
+            yield Problem(path, f"{path[-1]}, true state {true}: sums to {total:.6g}, must be 1")
+        for read in p[true]:
+            if read not in node.state_names:
+                hint = did_you_mean(read, node.state_names)
+                yield Problem(path, f"{path[-1]}: {node.name} has no state {read}; {hint}")
+
+
+def _cycle(model: Model) -> Iterator[Problem]:
+    try:
+        TopologicalSorter({n.name: n.all_parents for n in model.nodes}).prepare()
+    except CycleError as wrong:
+        around = list(reversed(wrong.args[1]))
+        yield Problem(
+            ("nodes", around[0], "parents"), f"parents go round in a circle: {' -> '.join(around)}"
+        )
+
+
+def _row_problems(model: Model, node: Node) -> Iterator[Problem]:
+    path = ("nodes", node.name)
+    for i, row in enumerate(node.rows):
+        where, said = (*path, "rows", i), subject(node.name, row.given)
+        if bool(row.p) == bool(node.measured):
+            wanted = "normal, student_t or log_normal" if node.measured else "p"
+            yield Problem(where, f"{said}a row of this node states {wanted}")
+        for state in row.p or ():
+            if state not in node.state_names:
+                hint = did_you_mean(state, node.state_names)
+                yield Problem((*where, "p", state), f"{said}no state {state}; {hint}")
+    if node.rows:
+        yield from _coverage(model, node)
+    elif node.noisy:
+        yield from _gate(node)
+    yield from density_problems(model, node)
+
+
+def _coverage(model: Model, node: Node) -> Iterator[Problem]:
+    path = ("nodes", node.name, "rows")
+    defaults = [i for i, row in enumerate(node.rows) if not row.given]
+    if len(defaults) > 1:
+        yield Problem((*path, defaults[1]), f"{node.name}: two rows without `given`; one is enough")
+        return
+    states = [model.node(parent).state_names for parent in node.parents]
+    try:
+        matching = match(node.parents, states, node.rows)
+    except OverflowError as wrong:
+        yield Problem(path, f"{node.name}: {wrong}; use noisy_max or fewer parents")
+        return
+    if matching.clash:
+        given, first, second = matching.clash
+        yield Problem(
+            (*path, second),
+            f"{subject(node.name, given)}rows {first + 1} and {second + 1} both match",
+        )
+    elif matching.gap:
+        yield Problem(
+            path,
+            f"{subject(node.name, matching.gap)}no row matches; "
+            "add one, or a default row `given: {}`",
+        )
+
+
+def _gate(node: Node) -> Iterator[Problem]:
+    path = ("nodes", node.name)
+    gate = node.noisy
+    if not gate:
+        return
+    if node.noisy_or and len(node.states) != 2:
+        yield Problem(path, f"{node.name}: noisy_or has two states; use noisy_max for more")
+    raised = node.state_names[1:]
+    seen: set[tuple[str, str]] = set()
+    for cause in (gate.leak, *gate.causes):
+        said = subject(node.name, cause.given)
+        if cause is not gate.leak and len(cause.given) != 1:
+            yield Problem(path, f"{said}a cause is a state of one parent")
+        for state in cause.p:
+            if state not in raised:
+                why = (
+                    "is the lowest level, it takes what is left"
+                    if state in node.state_names
+                    else (f"is no state; {did_you_mean(state, raised)}")
+                )
+                yield Problem(path, f"{said}{state} {why}")
+        for pair in ((parent, s) for parent, names in cause.given.items() for s in names):
+            if pair in seen:
+                yield Problem(path, f"{said}{'='.join(pair)} is given twice")
+            seen.add(pair)

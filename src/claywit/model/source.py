@@ -1,0 +1,236 @@
+"""YAML text as plain data, with the line of every key, and errors that name the place.
+
+Only the part of YAML that needs no interpretation is read: mappings, lists and text.
+There are no aliases, tags, merge keys or repeated keys, and every scalar stays text
+until a schema types it, so `no` stays "no" and nothing is guessed.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import yaml
+from pydantic import ValidationError
+
+from claywit.errors import ClaywitError, did_you_mean
+from claywit.model.values import Value
+
+MAX_BYTES = 4_000_000
+MAX_DEPTH = 24
+
+Path = tuple[str | int, ...]
+
+
+@dataclass(frozen=True)
+class Document:
+    """A file's plain data, and the line on which each path of it begins."""
+
+    name: str
+    data: Any
+    lines: Mapping[Path, int]
+
+    def place(self, path: Path) -> str:
+        """Return `file:line` of the deepest part of *path* that stands in the file."""
+        for end in range(len(path), -1, -1):
+            if path[:end] in self.lines:
+                return f"{self.name}:{self.lines[path[:end]]}"
+        return self.name
+
+
+def read_document(text: bytes, name: str, error: type[ClaywitError]) -> Document:
+    """Return the data of one YAML document.
+
+    Raises:
+        ClaywitError: of the kind *error*: not UTF-8, too large, too deep, not YAML, or
+            with an alias, a tag, a repeated key or a second document.
+    """
+    if len(text) > MAX_BYTES:
+        raise error(f"{name}: {len(text):,} bytes, at most {MAX_BYTES:,} are read")
+    try:
+        decoded = text.decode("utf-8-sig")
+    except UnicodeDecodeError as wrong:
+        raise error(f"{name}: byte {wrong.start} is not UTF-8; save the file as UTF-8") from None
+    try:
+        return _build(decoded, name, error)
+    except yaml.MarkedYAMLError as wrong:
+        mark = wrong.problem_mark or wrong.context_mark
+        where = f"{name}:{mark.line + 1}" if mark else name
+        raise error(f"{where}: not readable as YAML: {wrong.problem or wrong.context}") from None
+    except yaml.YAMLError as wrong:
+        raise error(f"{name}: not readable as YAML: {str(wrong).splitlines()[0]}") from None
+
+
+@dataclass
+class _Open:
+    """A mapping or list whose end has not been reached yet."""
+
+    path: Path
+    data: Any
+    key: str | None = None
+
+
+@dataclass
+class _Builder:
+    name: str
+    error: type[ClaywitError]
+    lines: dict[Path, int] = field(default_factory=dict)
+    stack: list[_Open] = field(default_factory=list)
+    data: Any = None
+
+    def place_of_next(self) -> Path:
+        if not self.stack:
+            return ()
+        top = self.stack[-1]
+        return (*top.path, len(top.data) if isinstance(top.data, list) else str(top.key))
+
+    def put(self, value: object) -> None:
+        if not self.stack:
+            self.data = value
+            return
+        top = self.stack[-1]
+        if isinstance(top.data, list):
+            top.data.append(value)
+        else:
+            top.data[top.key] = value
+            top.key = None
+
+    def wants_key(self) -> bool:
+        return bool(self.stack) and isinstance(self.stack[-1].data, dict) and not self.stack[-1].key
+
+
+def _build(text: str, name: str, error: type[ClaywitError]) -> Document:
+    """Build the data from parser events: nothing is composed, so an alias costs nothing."""
+    builder = _Builder(name, error)
+    documents = 0
+    for event in yaml.parse(text, Loader=yaml.CSafeLoader):
+        line = event.start_mark.line + 1 if event.start_mark else 1
+        if isinstance(event, yaml.DocumentStartEvent):
+            documents += 1
+            if documents > 1:
+                raise error(f"{name}:{line}: a second document begins here; one is read")
+        elif isinstance(event, yaml.AliasEvent):
+            raise error(f"{name}:{line}: an alias (*{event.anchor}); write the value out")
+        elif isinstance(event, yaml.NodeEvent):
+            _node(builder, event, line)
+        elif isinstance(event, yaml.CollectionEndEvent):
+            builder.stack.pop()
+    if builder.data is None or builder.data == "":
+        raise error(f"{name}: the file is empty")
+    return Document(name, builder.data, builder.lines)
+
+
+def _node(builder: _Builder, event: Any, line: int) -> None:
+    where = f"{builder.name}:{line}"
+    if event.anchor or event.tag not in (None, "!"):
+        raise builder.error(
+            f"{where}: an anchor or tag ({event.anchor or event.tag}); leave it out"
+        )
+    if builder.wants_key():
+        _key(builder, event, where, line)
+        return
+    path = builder.place_of_next()
+    builder.lines.setdefault(path, line)
+    if isinstance(event, yaml.ScalarEvent):
+        builder.put(event.value)
+        return
+    if len(builder.stack) >= MAX_DEPTH:
+        raise builder.error(f"{where}: nested deeper than {MAX_DEPTH} levels")
+    data: object = {} if isinstance(event, yaml.MappingStartEvent) else []
+    builder.put(data)
+    builder.stack.append(_Open(path, data))
+
+
+def _key(builder: _Builder, event: Any, where: str, line: int) -> None:
+    if not isinstance(event, yaml.ScalarEvent) or not event.value:
+        raise builder.error(f"{where}: a key must be a plain name")
+    top = builder.stack[-1]
+    if event.value in top.data:
+        first = builder.lines[(*top.path, event.value)]
+        raise builder.error(f"{where}: key {event.value} stands twice (first on line {first})")
+    top.key = event.value
+    builder.lines[(*top.path, event.value)] = line
+
+
+def messages(wrong: ValidationError, document: Document) -> list[str]:
+    """Return one line for each thing the schema found, with its place in *document*."""
+    found: dict[Path, str] = {}
+    for problem in wrong.errors(include_url=False):
+        path = _path_in(document.data, problem["loc"])
+        found.setdefault(path, f"{document.place(path)}: {_subject(path, document)}{_say(problem)}")
+    return list(found.values())
+
+
+def _path_in(data: Any, loc: tuple[str | int, ...]) -> Path:
+    """Turn a schema location into a path of the file, which may write a list as a mapping."""
+    path: list[str | int] = []
+    for step in loc:
+        key = step
+        if isinstance(data, dict) and isinstance(step, int) and step < len(data):
+            key = list(data)[step]
+        held = len(data) if isinstance(data, list) else 0
+        if (isinstance(data, dict) and key in data) or (isinstance(key, int) and key < held):
+            data = data[key]
+        else:
+            # A missing key is named; a tag of a union that is no key of the file is not.
+            return (*path, key) if isinstance(data, dict) and step == loc[-1] else tuple(path)
+        path.append(key)
+    return tuple(path)
+
+
+def _subject(path: Path, document: Document) -> str:
+    """Return `rim, given workshop=north: ` for a row's path, `sources: ` for a plain one."""
+    if len(path) > 3 and path[0] == "nodes" and path[2] == "rows":
+        return subject(str(path[1]), _at(document.data, path[:4]).get("given", {}))
+    steps = [str(step) for step in (path[1:] if path[:1] == ("nodes",) else path)]
+    return f"{' '.join(steps)}: " if steps else ""
+
+
+def subject(node: str, given: object) -> str:
+    """Return how a message names a row: by its node and the states of the parents."""
+    if not isinstance(given, Mapping) or not given:
+        return f"{node}: "
+    shown = ", ".join(f"{k}={'|'.join(_as_list(v))}" for k, v in given.items())
+    return f"{node}, given {shown}: "
+
+
+def _as_list(value: object) -> list[str]:
+    return [str(v) for v in value] if isinstance(value, list | tuple) else [str(value)]
+
+
+def _at(data: Any, path: Path) -> Any:
+    for step in path:
+        data = data[step]
+    return data if isinstance(data, dict) else {}
+
+
+_SAYINGS = {
+    "missing": "this key is missing",
+    "string_type": "text is expected",
+    "dict_type": "a mapping (key: value) is expected",
+    "model_type": "a mapping (key: value) is expected",
+    "tuple_type": "a list is expected",
+    "list_type": "a list is expected",
+}
+
+
+def _say(problem: Any) -> str:
+    kind, shown = problem["type"], str(problem.get("input"))[:60]
+    if kind == "extra_forbidden":
+        return f"unknown key; {did_you_mean(str(problem['loc'][-1]), _known_keys())}"
+    if kind in _SAYINGS:
+        return _SAYINGS[kind]
+    if kind == "string_pattern_mismatch":
+        return f"'{shown}' does not fit the pattern {problem['ctx']['pattern']}"
+    if kind == "literal_error":
+        return f"found '{shown}', expected {problem['ctx']['expected']}"
+    said = problem["msg"].removeprefix("Value error, ").removeprefix("Input ")
+    return f"found '{shown}', {said}" if said.startswith("should be") else said
+
+
+def _known_keys() -> list[str]:
+    def walk(kind: type[Value]) -> Iterator[str]:
+        yield from kind.model_fields
+        for below in kind.__subclasses__():
+            yield from walk(below)
+
+    return sorted(set(walk(Value)))

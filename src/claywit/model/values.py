@@ -1,0 +1,98 @@
+"""The kinds of value that every file of claywit is made of."""
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from typing import Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+_NUMBER = re.compile(
+    r"(?=[+-]?\.?\d)[+-]?(?:0|[1-9]\d*)?(?:(?<=\d)\.\d*|\.\d+)?(?:[eE][+-]?\d{1,3})?"
+)
+NAME = r"^[A-Za-z][A-Za-z0-9_]*$"
+STATE = r"^[A-Za-z0-9][A-Za-z0-9_.+-]*$"
+
+
+class Value(BaseModel):
+    """A frozen value that refuses keys it does not know."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def number(value: object) -> float:
+    """Return a finite number from a YAML scalar or a JSON number.
+
+    YAML scalars arrive as text, so that nothing is guessed: no octal, no `.nan`, no
+    decimal comma, no `1_000`.
+
+    Raises:
+        ValueError: the text is not a plain decimal number, or it is not finite.
+    """
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if is_number or (isinstance(value, str) and _NUMBER.fullmatch(value)):
+        found = float(value)
+    elif isinstance(value, str) and re.fullmatch(r"[+-]?\d+,\d+", value):
+        raise ValueError(
+            f"'{value}' has a decimal comma; write {value.replace(',', '.')} with a point"
+        )
+    else:
+        raise ValueError(f"{_shown(value)} is not a plain decimal number such as 0.25")
+    if not math.isfinite(found):
+        raise ValueError(f"{_shown(value)} is too large for a number")
+    return found
+
+
+def _shown(value: object) -> str:
+    return f"'{value}'" if isinstance(value, str) else type(value).__name__
+
+
+def _one_or_many(value: object) -> object:
+    return [value] if isinstance(value, str) else value
+
+
+def named(value: object) -> object:
+    """Return a list of values with a `name` each from a mapping of name to value.
+
+    The order of names carries meaning (levels of a noisy-MAX, the order in which groups
+    are weighed), and canonical JSON sorts the keys of a mapping; so the checked value
+    keeps a list, which a digest covers in its order.
+    """
+    if not isinstance(value, Mapping):
+        return value
+    entries: list[object] = []
+    for name, entry in value.items():
+        if entry is None or entry == "":
+            entries.append({"name": name})
+        elif isinstance(entry, Mapping):
+            entries.append({"name": name, **entry})
+        else:
+            entries.append(entry)
+    return entries
+
+
+def names_or_named(value: object) -> object:
+    """Do as `named`, and take a plain list of names too."""
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [{"name": entry} if isinstance(entry, str) else entry for entry in value]
+    return named(value)
+
+
+def duplicates(names: Sequence[str]) -> list[str]:
+    """Return the names that stand more than once, in order."""
+    return [name for i, name in enumerate(names) if name in names[:i]]
+
+
+Number = Annotated[float, BeforeValidator(number, json_schema_input_type=float | str)]
+Positive = Annotated[Number, Field(gt=0)]
+Probability = Annotated[Number, Field(ge=0, le=1)]
+Name = Annotated[str, Field(pattern=NAME, max_length=80)]
+StateName = Annotated[str, Field(pattern=STATE, max_length=80)]
+Text = Annotated[str, Field(max_length=4000)]
+StateNames = Annotated[
+    tuple[StateName, ...],
+    BeforeValidator(_one_or_many, json_schema_input_type=str | list[str]),
+    Field(min_length=1),
+]
+Given = dict[Name, StateNames]
+Shares = dict[StateName, Probability]

@@ -1,0 +1,185 @@
+"""Why this attribution and not that one: every finding's weight of evidence, in bans.
+
+A weight of evidence is log10 of a likelihood ratio (Good 1950, Probability and the Weighing
+of Evidence; from memory). Three weights are given for each finding, because findings share
+causes and no single number says it all:
+
+- chained: what it added after the findings before it; these add up to the whole move;
+- alone: what it would say if it were the only finding;
+- left out: what would be lost without it, all others standing.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+
+from claywit.inference.network import Floats, Network
+from claywit.inference.piece import Piece, log_odds
+from claywit.model.propositions import Proposition
+
+UNGROUPED = "ungrouped"
+NATS_PER_BAN = log(10)
+
+
+@dataclass(frozen=True)
+class Weight:
+    """The weight of one finding for one proposition against another, in bans.
+
+    Infinite where the finding excludes one of the two; nan where nothing was left to move.
+    averages_over: hidden nodes whose probabilities, given the proposition, the ratio rests on.
+    """
+
+    node: str
+    group: str
+    bans: float
+    alone: float
+    left_out: float
+    averages_over: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class GroupWeight:
+    """The weight of a group of findings taken together, in bans, as for one finding."""
+
+    name: str
+    nodes: tuple[str, ...]
+    bans: float
+    alone: float
+    left_out: float
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """The move from prior to posterior log odds, in bans, and who is to thank for it.
+
+    prior + total = posterior; the chained weights, and those of the groups, add to total.
+    strongest_against: the finding whose loss would help most, if any speaks against.
+    rests_on: the nodes without parents whose priors everything rests on.
+    """
+
+    for_: Proposition
+    against: Proposition
+    prior: float
+    total: float
+    posterior: float
+    weights: tuple[Weight, ...]
+    groups: tuple[GroupWeight, ...]
+    strongest_for: str | None
+    strongest_against: str | None
+    rests_on: tuple[str, ...]
+
+
+def explain(piece: Piece, for_: Proposition, against: Proposition) -> Explanation:
+    """Share out the move from prior to posterior log odds of *for_* over *against*.
+
+    Every column of one pass is a subset of the findings: none, the chain in the order of
+    the model's groups, each alone, each left out, and the same for the groups.
+    """
+    chain = _chain(piece)
+    order = [i for _, members in chain for i in members]
+    n, g = len(order), len(chain)
+    one = np.eye(n, dtype=np.bool_)
+    several = np.zeros((g, n), dtype=np.bool_)
+    for k, (_, members) in enumerate(chain):
+        several[k, members] = True
+    prefixes = np.zeros((n + 1, n), dtype=np.bool_)
+    for step, i in enumerate(order):
+        prefixes[step + 1 :, i] = True
+    subsets = np.concatenate([prefixes, one, ~one, several, ~several])
+    bans = log_odds(piece.log_joint(subsets), piece.holds(for_), piece.holds(against))
+    bans = bans / NATS_PER_BAN
+    chained, alone, without, group_alone, group_without = np.split(
+        bans, np.cumsum([n + 1, n, n, g])
+    )
+    with np.errstate(invalid="ignore"):
+        steps = np.diff(chained)
+        left_out, group_left_out = chained[-1] - without, chained[-1] - group_without
+        alone, group_alone = alone - chained[0], group_alone - chained[0]
+    named = frozenset(for_) | frozenset(against)
+    places = {i: step for step, i in enumerate(order)}
+    group_of = {i: name for name, members in chain for i in members}
+    weights = tuple(
+        Weight(
+            piece.findings[i].node,
+            group_of[i],
+            _plain(steps[places[i]]),
+            _plain(alone[i]),
+            _plain(left_out[i]),
+            _averages_over(piece, i, named),
+        )
+        for i in order
+    )
+    groups = tuple(
+        GroupWeight(
+            name,
+            tuple(piece.findings[i].node for i in members),
+            _total(steps, [places[i] for i in members]),
+            _plain(group_alone[k]),
+            _plain(group_left_out[k]),
+        )
+        for k, (name, members) in enumerate(chain)
+    )
+    prior, posterior = float(chained[0]), float(chained[-1])
+    return Explanation(
+        for_,
+        against,
+        prior,
+        _plain(posterior - prior),
+        posterior,
+        weights,
+        groups,
+        _extreme(weights, 1),
+        _extreme(weights, -1),
+        _roots(piece.network, piece, named),
+    )
+
+
+def _plain(bans: float) -> float:
+    return float(bans) + 0.0  # never -0
+
+
+def _total(steps: Floats, members: Sequence[int]) -> float:
+    return _plain(float(np.sum(steps[members])))
+
+
+def _chain(piece: Piece) -> list[tuple[str, list[int]]]:
+    """Return the numbers of the findings by group, in the order of the model's groups."""
+    place = {finding.node: i for i, finding in enumerate(piece.findings)}
+    chain = [
+        (group.name, [place.pop(n) for n in group.nodes if n in place])
+        for group in piece.network.model.groups
+    ]
+    return [
+        (name, members) for name, members in [*chain, (UNGROUPED, [*place.values()])] if members
+    ]
+
+
+def _extreme(weights: Sequence[Weight], sign: int) -> str | None:
+    """Return the finding that speaks loudest for (1) or against (-1), if one does."""
+    best = max(weights, key=lambda w: sign * w.left_out, default=None)
+    return best.node if best and sign * best.left_out > 1e-12 else None
+
+
+def _averages_over(piece: Piece, finding: int, named: frozenset[str]) -> tuple[str, ...]:
+    network, node = piece.network, piece.findings[finding].node
+    above = network.ancestors(frozenset(network.parents(node))) - named
+    seen = {other.node for other in piece.findings}
+    return tuple(name for name in network.model.by_name if name in above - seen)
+
+
+def _roots(network: Network, piece: Piece, named: frozenset[str]) -> tuple[str, ...]:
+    asked = named | {finding.node for finding in piece.findings}
+    above = network.ancestors(asked)
+    return tuple(n for n in network.model.by_name if n in above and not network.parents(n))
+
+
+def leading_pair(log_joint: Floats, piece: Piece, question: str) -> tuple[Proposition, Proposition]:
+    """Return the two states of *question* with the highest probability, the leader first."""
+    names = piece.network.states[question]
+    column = piece.tree.roots.index(question)
+    totals = np.full(len(names), -np.inf)
+    np.logaddexp.at(totals, piece.tree.root_states[:, column], log_joint)
+    leader, rival = np.argsort(-totals, kind="stable")[:2]
+    return {question: (names[leader],)}, {question: (names[rival],)}

@@ -1,0 +1,1 @@
+"""What is kept: the only reader and writer of disk."""

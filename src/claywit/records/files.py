@@ -1,0 +1,71 @@
+"""The only reader and writer of disk: files in, values out, and values out again."""
+
+import os
+import tempfile
+from importlib.resources import files as resources
+from pathlib import Path
+
+from claywit.errors import ClaywitError, EvidenceError, ModelError
+from claywit.evidence.written import Evidence
+from claywit.evidence.written import read_evidence as _read_evidence
+from claywit.model.schema import Model
+from claywit.model.soundness import read_model as _read_model
+from claywit.model.source import MAX_BYTES, Document
+from claywit.report.scale import Scale
+from claywit.report.scale import read_scale as _read_scale
+
+DEFAULT_SCALE = "enfsi-2015"
+
+
+def read_model(path: Path) -> Model:
+    """Return the sound model in the file at *path*.
+
+    Raises:
+        ModelError: there is no such file, or it holds no sound model.
+    """
+    return _read_model(_bytes(path, ModelError), str(path))
+
+
+def read_evidence(path: Path) -> tuple[Evidence, Document]:
+    """Return the evidence in the file at *path*, with the lines on which it stands.
+
+    Raises:
+        EvidenceError: there is no such file, or it holds no evidence.
+    """
+    return _read_evidence(_bytes(path, EvidenceError), str(path))
+
+
+def read_scale(name: str = DEFAULT_SCALE) -> Scale:
+    """Return the verbal scale that claywit ships under *name*."""
+    text = (resources("claywit") / "data" / f"{name}.yaml").read_bytes()
+    return _read_scale(text, f"{name}.yaml")
+
+
+def _bytes(path: Path, error: type[ClaywitError]) -> bytes:
+    try:
+        with path.open("rb") as stream:
+            return stream.read(MAX_BYTES + 1)
+    except OSError as wrong:
+        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write *text* so that the file is either the old one or the whole new one.
+
+    Raises:
+        ClaywitError: the folder does not exist, is full, or may not be written.
+    """
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+                stream.write(text)
+                stream.flush()
+                os.fsync(stream.fileno())
+            Path(name).chmod(0o644)
+            Path(name).replace(path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as wrong:
+        raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None

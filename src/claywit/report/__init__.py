@@ -1,0 +1,1 @@
+"""What is said: the report as plain data, in words and as pages."""

@@ -1,0 +1,148 @@
+"""Charts as geometry: where each mark of a picture lies, for a template to draw."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from claywit.report.numbers import signed_bans
+from claywit.report.report import Explained, Report
+
+ROW = 26
+LABELS = 300  # width kept for the labels, in the units of the drawing
+WIDTH = 820
+FIGURES = 64
+
+
+@dataclass(frozen=True)
+class Step:
+    """One row of the ladder: from where to where the odds moved, and how to say it.
+
+    x, width: the bar; end: where the rung to the next row stands. y: top of the row.
+    kind: prior, group, finding or posterior. excludes: the bar runs off the scale.
+    """
+
+    kind: str
+    label: str
+    y: int
+    x: float
+    width: float
+    end: float
+    bans: str
+    against: bool
+    excludes: bool
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A line of the scale with the odds it stands for."""
+
+    x: float
+    label: str
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """The way from prior to posterior odds, one rung for each finding."""
+
+    steps: tuple[Step, ...]
+    ticks: tuple[Tick, ...]
+    zero: float
+    width: int
+    height: int
+
+
+def ladder(report: Report) -> Ladder:
+    """Return the ladder of the report's explanation.
+
+    An infinite step, where a finding excludes one side, runs to the edge of the scale.
+    """
+    why = report.explanation
+    ends = _ends(why)
+    low, high = math.floor(min([*ends, 0]) - 0.2), math.ceil(max([*ends, 0]) + 0.2)
+    scale = (WIDTH - LABELS - FIGURES) / (high - low)
+
+    def at(bans: float) -> float:
+        return round(LABELS + (min(max(bans, low), high) - low) * scale, 1)
+
+    steps: list[Step] = []
+
+    def put(kind: str, label: str, start: float, end: float, said: float | None) -> None:
+        left, right = sorted((at(start), at(end)))
+        steps.append(
+            Step(
+                kind=kind,
+                label=label,
+                y=len(steps) * ROW,
+                x=left,
+                width=round(max(right - left, 1.5), 1),
+                end=at(end),
+                bans=signed_bans(said),
+                against=end < start,
+                excludes=said is None,
+            )
+        )
+
+    here = why.prior_bans or 0.0
+    put("prior", "Prior odds", 0.0, here, why.prior_bans)
+    for group in why.groups:
+        put("group", group.label, here, here, group.bans)
+        for weighed in (w for w in why.findings if w.group == group.name):
+            there = here + _step(weighed.bans, weighed.excludes, high - low)
+            label = f"{report.nodes[weighed.node].label}: {weighed.reading}"
+            put("finding", label, here, there, weighed.bans)
+            here = there
+    put("posterior", "Posterior odds", 0.0, here, why.posterior_bans)
+    height = len(steps) * ROW
+    return Ladder(tuple(steps), _ticks(low, high, at), at(0), WIDTH, height)
+
+
+def _step(bans: float | None, excludes: str, span: float) -> float:
+    if bans is not None:
+        return bans
+    return {"against": span, "for": -span}.get(excludes, 0.0)
+
+
+def _ends(why: Explained) -> list[float]:
+    here = why.prior_bans or 0.0
+    ends = [here]
+    for weighed in why.findings:
+        here += weighed.bans or 0.0
+        ends.append(here)
+    return ends
+
+
+def _ticks(low: int, high: int, at: object) -> tuple[Tick, ...]:
+    step = max(1, math.ceil((high - low) / 8))
+    place = at if callable(at) else float
+    return tuple(Tick(place(b), odds_text(b)) for b in range(low, high + 1) if b % step == 0)
+
+
+def odds_text(bans: int) -> str:
+    """Return whole bans as odds: `even`, `100 : 1`, `1 : 10`, `10⁷ : 1`."""
+    if bans == 0:
+        return "even"
+    size = f"{10 ** abs(bans):,}" if abs(bans) <= 4 else "10" + _superscript(abs(bans))
+    return f"{size} : 1" if bans > 0 else f"1 : {size}"
+
+
+def _superscript(number: int) -> str:
+    return str(number).translate(str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹"))
+
+
+@dataclass(frozen=True)
+class Share:
+    """One state's bar: now and before, as parts of the width."""
+
+    state: str
+    now: float
+    before: float
+    leading: bool
+
+
+def shares(report: Report, name: str, least: float = 0.005) -> tuple[Sequence[Share], int]:
+    """Return the bars of a node's states of at least *least*, and how many were left out."""
+    now, before = report.posterior[name], report.prior[name]
+    ranked = sorted(now, key=lambda s: -float(now[s]))
+    kept = [s for s in ranked if float(now[s]) >= least] or ranked[:1]
+    bars = [Share(s, float(now[s]), float(before[s]), s == ranked[0]) for s in kept]
+    return bars, len(ranked) - len(kept)

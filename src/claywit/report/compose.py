@@ -1,0 +1,253 @@
+"""A report put together from what the engine and the explanation say."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from claywit.evidence.binding import Examined
+from claywit.inference.network import Floats
+from claywit.model.propositions import Proposition, text_of
+from claywit.model.schema import NOT_VISIBLE, Model, Node
+from claywit.reasoning.explanation import UNGROUPED, Explanation, GroupWeight, Weight
+from claywit.report.digest import digest
+from claywit.report.numbers import bans, decimal, factor, log10_odds
+from claywit.report.reading import form, reading
+from claywit.report.report import (
+    FORMAT,
+    EvidenceUsed,
+    Explained,
+    GroupWeighed,
+    Left,
+    ModelUsed,
+    NodeText,
+    Report,
+    Rests,
+    Scaled,
+    Seen,
+    StateText,
+    Weighed,
+)
+from claywit.report.scale import Scale, term
+
+Chosen = Literal["stated", "named", "leading"]
+LogShares = Mapping[str, Floats]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What inference and reasoning say of one piece, before any rounding.
+
+    log_prior, log_posterior: log P(state, findings) of every hidden node, no findings and
+        all of them.
+    chosen: how the two propositions of the explanation came about.
+    """
+
+    model: Model
+    examined: Examined
+    log_prior: LogShares
+    log_posterior: LogShares
+    log_evidence: float
+    explanation: Explanation
+    chosen: Chosen
+
+
+def compose(answer: Answer, scale: Scale) -> Report:
+    """Return the report of *answer*, without its statement and cautions."""
+    model, examined = answer.model, answer.examined
+    question = examined.question
+    names = model.node(question).state_names
+    leading = names[int(np.argmax(answer.log_posterior[question][: len(names)]))]
+    return Report(
+        format=FORMAT,
+        model=ModelUsed(
+            name=model.name,
+            version=model.version,
+            title=model.title,
+            status=model.status,
+            digest=digest(model),
+            reference_pieces=model.reference.pieces,
+        ),
+        evidence=EvidenceUsed(
+            piece=examined.evidence.piece.id,
+            digest=digest(examined.evidence),
+            examiner=examined.evidence.examiner,
+            object=examined.evidence.piece.model_dump(mode="json", exclude_defaults=True),
+        ),
+        question=question,
+        leading=leading,
+        prior=_shares(model, answer.log_prior),
+        posterior=_shares(model, answer.log_posterior),
+        prior_log10_odds=_odds(model, answer.log_prior, question),
+        log10_odds=_odds(model, answer.log_posterior, question),
+        excluded_by_model=_excluded(model, answer.log_posterior),
+        log10_evidence=round(answer.log_evidence / math.log(10), 9) + 0.0,
+        explanation=_explained(answer, scale),
+        nodes={node.name: _text(node) for node in model.nodes},
+        findings=_seen(answer),
+        not_examined=_left(model, examined.not_examined),
+        not_applicable=_left(model, examined.not_applicable),
+        not_used=examined.not_used,
+        priors_from_client=tuple(examined.priors),
+    )
+
+
+def _states(model: Model, name: str) -> tuple[str, ...]:
+    node = model.node(name)
+    return node.state_names + ((NOT_VISIBLE,) if node.visibility else ())
+
+
+def _shares(model: Model, logs: LogShares) -> dict[str, dict[str, str]]:
+    shares = {}
+    for name, log_p in logs.items():
+        greatest = log_p.max()
+        normal = log_p - greatest - math.log(np.exp(log_p - greatest).sum())
+        shares[name] = {s: decimal(v) for s, v in zip(_states(model, name), normal, strict=True)}
+    return shares
+
+
+def _odds(model: Model, logs: LogShares, question: str) -> dict[str, dict[str, float | None]]:
+    asked = dict.fromkeys([*model.targets, question])
+    return {
+        name: dict(zip(_states(model, name), log10_odds(logs[name]), strict=True))
+        for name in asked
+        if name in logs
+    }
+
+
+def _excluded(model: Model, logs: LogShares) -> dict[str, tuple[str, ...]]:
+    found = {
+        name: tuple(s for s, v in zip(_states(model, name), p, strict=True) if v == -np.inf)
+        for name, p in logs.items()
+    }
+    return {name: states for name, states in found.items() if states}
+
+
+def _text(node: Node) -> NodeText:
+    states = {
+        s.name: StateText(label=s.label or s.name.replace("_", " "), date=s.date, open=s.open)
+        for s in node.states
+    }
+    return NodeText(label=node.title, states=states)
+
+
+def _seen(answer: Answer) -> tuple[Seen, ...]:
+    model = answer.model
+    group_of = {name: group.name for group in model.groups for name in group.nodes}
+    return tuple(
+        Seen(
+            node=f.node,
+            label=model.node(f.node).title,
+            group=group_of.get(f.node, UNGROUPED),
+            reading=reading(f, model.node(f.node)),
+            form=form(f),
+            method=f.method,
+            where=f.where,
+            note=f.note,
+            implied_by=f.implied_by,
+        )
+        for f in answer.examined.findings
+    )
+
+
+def _left(model: Model, why: Mapping[str, str]) -> tuple[Left, ...]:
+    return tuple(Left(node=n, label=model.node(n).title, why=w) for n, w in why.items())
+
+
+def _explained(answer: Answer, scale: Scale) -> Explained:
+    found, model = answer.explanation, answer.model
+    labels = {group.name: group.label or group.name.replace("_", " ") for group in model.groups}
+    readings = {f.node: reading(f, model.node(f.node)) for f in answer.examined.findings}
+    return Explained(
+        target=next(iter(found.for_)),
+        for_=text_of(found.for_),
+        against=text_of(found.against),
+        chosen=answer.chosen,
+        prior_bans=bans(found.prior),
+        total_bans=bans(found.total),
+        posterior_bans=bans(found.posterior),
+        prior_odds=factor(found.prior),
+        posterior_odds=factor(found.posterior),
+        total_factor=factor(found.total),
+        strongest_for=found.strongest_for,
+        strongest_against=found.strongest_against,
+        findings=tuple(_weighed(w, readings[w.node]) for w in found.weights),
+        groups=tuple(_group(g, labels.get(g.name, g.name)) for g in found.groups),
+        rests_on=_rests(answer),
+        verbal=_verbal(answer, scale),
+    )
+
+
+def _weighed(weight: Weight, said: str) -> Weighed:
+    excludes: Literal["for", "against", "neither"] = "neither"
+    if math.isinf(weight.bans):
+        excludes = "against" if weight.bans > 0 else "for"
+    return Weighed(
+        node=weight.node,
+        reading=said,
+        group=weight.group,
+        bans=bans(weight.bans),
+        alone_bans=bans(weight.alone),
+        left_out_bans=bans(weight.left_out),
+        factor=factor(weight.bans),
+        excludes=excludes,
+        averages_over=weight.averages_over,
+    )
+
+
+def _group(group: GroupWeight, label: str) -> GroupWeighed:
+    return GroupWeighed(
+        name=group.name,
+        label=label,
+        nodes=group.nodes,
+        bans=bans(group.bans),
+        alone_bans=bans(group.alone),
+        left_out_bans=bans(group.left_out),
+    )
+
+
+def _rests(answer: Answer) -> tuple[Rests, ...]:
+    shares = _shares(answer.model, answer.log_prior)
+    client = answer.examined.priors
+    return tuple(
+        Rests(node=name, origin="client" if name in client else "model", p=shares[name])
+        for name in answer.explanation.rests_on
+        if name in shares
+    )
+
+
+def _verbal(answer: Answer, scale: Scale) -> Scaled:
+    """Return the scale's word for the total, the ratio clipped to [1/N, N].
+
+    N is the smaller number of reference pieces behind the two propositions: a likelihood
+    ratio says no more than the pieces behind it (bounding as in NFI's lir, n-source).
+    """
+    found, model = answer.explanation, answer.model
+    n = min(_pieces(model, found.for_), _pieces(model, found.against))
+    bands = dict(scale.bands)
+    if n < 1:
+        why = "rests on elicited tables; no reference pieces stand behind a word"
+        return Scaled(scale=scale.id, source=scale.source, term=None, why=why, bands=bands)
+    size = min(abs(found.total), math.log10(n))
+    word = term(10**size, scale)
+    side = "for" if found.total >= 0 else "against"
+    clipped = (
+        f", clipped to the {n:g} reference pieces behind it" if abs(found.total) > size else ""
+    )
+    why = f"{word} support {side} the first proposition{clipped}"
+    return Scaled(scale=scale.id, source=scale.source, term=word, why=why, bands=bands)
+
+
+def _pieces(model: Model, proposition: Proposition) -> float:
+    by_state = model.reference.by_state
+    return min(
+        sum(by_state.get(name, {}).get(s, 0) for s in states)
+        for name, states in proposition.items()
+    )
+
+
+def best(shares: Mapping[str, str], count: int) -> Sequence[tuple[str, str]]:
+    """Return the *count* likeliest states with their probabilities, ties in model order."""
+    return sorted(shares.items(), key=lambda pair: -float(pair[1]))[:count]

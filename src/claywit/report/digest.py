@@ -1,0 +1,21 @@
+"""The digest of a value: SHA-256 of its canonical JSON (RFC 8785)."""
+
+from hashlib import sha256
+from typing import Any
+
+import rfc8785
+from pydantic import BaseModel
+
+
+def plain(value: BaseModel) -> dict[str, Any]:
+    """Return a checked value as JSON data, what equals its default left out.
+
+    Leaving defaults out keeps a digest when a later version of a format gains a key.
+    """
+    data: dict[str, Any] = value.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+    return data
+
+
+def digest(value: BaseModel) -> str:
+    """Return the SHA-256 of *value* in canonical JSON, as 64 hexadecimal digits."""
+    return sha256(rfc8785.dumps(plain(value))).hexdigest()

@@ -1,0 +1,87 @@
+"""Numbers on their way out: stated digits for files, plain forms for people."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+NATS_PER_TEN = math.log(10)
+
+
+def decimal(log_p: float) -> str:
+    """Return a probability, given as a logarithm, at 12 significant digits; `0` if excluded."""
+    return "0" if log_p == -math.inf else f"{math.exp(min(log_p, 0.0)):#.12g}"
+
+
+def bans(value: float) -> float | None:
+    """Return a weight at 9 decimals, never -0; None where it is not finite."""
+    return round(value, 9) + 0.0 if math.isfinite(value) else None
+
+
+def factor(weight: float) -> float | None:
+    """Return 10 to the *weight* at 3 significant digits; None where no double holds it."""
+    return float(f"{10**weight:.3g}") if abs(weight) < 300 else None
+
+
+def log10_odds(log_p: NDArray[np.float64]) -> list[float | None]:
+    """Return each state's log10 odds against all others together.
+
+    Args:
+        log_p: natural logs of the joint with the evidence, one a state, on any scale.
+
+    The others are added up themselves, not taken from 1 - p, so that a posterior of
+    1 - 1e-14 keeps its odds. None where a state is excluded, or is all that is left.
+    """
+    found: list[float | None] = []
+    for i, own in enumerate(log_p):
+        rest = np.delete(log_p, i)
+        greatest = rest.max()
+        if own == -np.inf or greatest == -np.inf:
+            found.append(None)
+            continue
+        others = greatest + math.log(np.exp(rest - greatest).sum())
+        found.append(bans(float(own - others) / NATS_PER_TEN))
+    return found
+
+
+def percent(p: float | str) -> str:
+    """Return a probability for a reader; never 0 % or 100 %."""
+    share = float(p)
+    if share < 0.0005:
+        return "below 0.1 %"
+    if share > 0.9995:
+        return "above 99.9 %"
+    return f"{100 * share:.1f} %"
+
+
+def signed_bans(value: float | None) -> str:
+    """Return a weight with its sign, at two decimals, in bans."""
+    if value is None:
+        return "without limit"
+    rounded = round(value, 2) + 0.0
+    return f"{rounded:+.2f}".replace("-", "−") if rounded else "0.00"
+
+
+def times(ratio: float | None) -> str:
+    """Return odds or a factor in words: `22 to 1`, `1 to 4.5`, `more than 1,000,000 to 1`."""
+    if ratio is None:
+        return "beyond any figure"
+    if ratio > 1e6:
+        return "more than 1,000,000 to 1"
+    if ratio < 1e-6:
+        return "less than 1 to 1,000,000"
+    return f"{_three(ratio)} to 1" if ratio >= 1 else f"1 to {_three(1 / ratio)}"
+
+
+def _three(value: float) -> str:
+    return f"{value:,.0f}" if value >= 100 else f"{value:.3g}"
+
+
+def period(date: str) -> str:
+    """Return an EDTF interval as people write it: `1812–1846`, `from 1951`."""
+    start, slash, end = date.partition("/")
+    if not slash:
+        return date
+    if end in ("", ".."):
+        return f"from {start}"
+    return f"until {end}" if start in ("", "..") else f"{start}–{end}"

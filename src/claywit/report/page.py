@@ -1,0 +1,43 @@
+"""The report as one self-contained page: no script, no request, prints well."""
+
+from collections.abc import Callable
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+
+from claywit.report.charts import ladder, shares
+from claywit.report.numbers import percent, period, signed_bans
+from claywit.report.report import Report
+from claywit.report.wording import proposition_label, state_label
+
+
+@cache
+def _template() -> Template:
+    """Load the template once; every value put into it is escaped."""
+    environment = Environment(
+        loader=PackageLoader("claywit.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"percent": percent, "bans": signed_bans, "period": period}
+    return environment.get_template("report.html.j2")
+
+
+def page(report: Report) -> str:
+    """Return *report* as an HTML page that needs nothing beside it."""
+    why = report.explanation
+    state: Callable[[str, str], str] = lambda name, key: state_label(report, name, key)  # noqa: E731
+    return _template().render(
+        report=report,
+        why=why,
+        ladder=ladder(report),
+        shares={name: shares(report, name) for name in report.posterior},
+        state=state,
+        one=proposition_label(report, why.for_),
+        other=proposition_label(report, why.against),
+        asked=[report.question, *(n for n in report.log10_odds if n != report.question)],
+        others=[n for n in report.posterior if n not in report.log10_odds],
+        hidden=[seen for seen in report.findings if seen.form == "not_visible"],
+    )

@@ -1,0 +1,58 @@
+"""A finding as a person would say it."""
+
+from typing import Literal
+
+from claywit.evidence.findings import Finding, Measure
+from claywit.model.schema import Node
+
+Form = Literal["state", "half_certain", "matrix", "likelihood", "not_visible", "measured"]
+
+
+def form(finding: Finding) -> Form:
+    """Return which form of finding this is."""
+    if finding.not_visible:
+        return "not_visible"
+    if finding.measures:
+        return "measured"
+    if finding.likelihood:
+        return "likelihood"
+    if finding.matrix:
+        return "matrix"
+    return "half_certain" if finding.sure is not None else "state"
+
+
+def reading(finding: Finding, node: Node) -> str:
+    """Return what was read, with how sure it was, in the labels of the model."""
+    kind = form(finding)
+    if kind == "not_visible":
+        return f"not visible ({finding.why})" if finding.why else "not visible"
+    if finding.measures:
+        return ", ".join(_measure(name, m, node) for name, m in finding.measures.items())
+    if finding.likelihood:
+        shown = [f"{_label(node, s)} {v:.3g}" for s, v in finding.likelihood.items() if v > 0]
+        if len(set(finding.likelihood.values()) - {0.0}) == 1:
+            return " or ".join(_label(node, s) for s, v in finding.likelihood.items() if v > 0)
+        return "likelihood " + ", ".join(shown)
+    label = _label(node, str(finding.state))
+    if finding.matrix:
+        return f"{label} (read with {finding.matrix})"
+    return label if finding.sure is None else f"{label} (sure {finding.sure:.3g})"
+
+
+def _label(node: Node, state: str) -> str:
+    return node.state(state).label or state.replace("_", " ")
+
+
+def _measure(name: str, measure: Measure, node: Node) -> str:
+    unit = node.measured[name]
+    shown = "" if len(node.measured) == 1 else f"{name.replace('_', ' ')} "
+    unit = {"permille": "‰", "percent": "%", "1": "", "deg": "°"}.get(unit, unit)
+    if measure.value is not None:
+        u = measure.u if measure.u is not None else node.u.get(name)
+        doubt = f" ± {u:.3g}" if u else ""
+        return f"{shown}{measure.value:.6g}{doubt} {unit}".strip()
+    if measure.low is None:
+        return f"{shown}below {measure.high:.6g} {unit}".strip()
+    if measure.high is None:
+        return f"{shown}above {measure.low:.6g} {unit}".strip()
+    return f"{shown}between {measure.low:.6g} and {measure.high:.6g} {unit}".strip()

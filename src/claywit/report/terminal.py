@@ -1,0 +1,163 @@
+"""The report on a terminal: the answer, what drove it, what speaks against it, the limits."""
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from claywit.report.numbers import percent, signed_bans
+from claywit.report.report import Report, Weighed
+from claywit.report.wording import proposition_label, state_label
+
+BAR = 24
+SHOWN = 0.005  # states below this are added up
+
+
+def show(report: Report, console: Console | None = None) -> None:
+    """Print *report*; width and colour are the console's."""
+    out = console or Console(highlight=False)
+    for part in (_head(report), _answers(report), _why(report), _limits(report)):
+        out.print(part)
+        out.print()
+
+
+def _head(report: Report) -> RenderableType:
+    model, evidence = report.model, report.evidence
+    by = f", read by {evidence.examiner}" if evidence.examiner else ""
+    return Group(
+        Text(f"{evidence.piece}{by}", style="bold"),
+        Text(
+            f"{model.title or model.name} {model.version} · {model.status} model · "
+            f"{model.reference_pieces:g} reference pieces",
+            style="dim",
+        ),
+    )
+
+
+def _answers(report: Report) -> RenderableType:
+    asked = [report.question, *(n for n in report.log10_odds if n != report.question)]
+    parts: list[RenderableType] = [_sentences(report.statement)]
+    for name in asked:
+        parts += [Text(), _shares(report, name)]
+    return Group(*parts)
+
+
+def _sentences(sentences: tuple[str, ...]) -> RenderableType:
+    first, *rest = sentences
+    return Group(Text(first, style="bold"), *(Text(sentence) for sentence in rest))
+
+
+def _shares(report: Report, name: str) -> Table:
+    table = _table(report.nodes[name].label, "", "now", "before")
+    shares, prior = report.posterior[name], report.prior[name]
+    ranked = sorted(shares, key=lambda s: -float(shares[s]))
+    shown = [s for s in ranked if float(shares[s]) >= SHOWN]
+    for state in shown:
+        table.add_row(
+            state_label(report, name, state),
+            _bar(float(shares[state])),
+            percent(shares[state]),
+            percent(prior[state]),
+        )
+    rest = ranked[len(shown) :]
+    if rest:
+        share = sum(float(shares[s]) for s in rest)
+        before = sum(float(prior[s]) for s in rest)
+        table.add_row(f"{len(rest)} others together", "", percent(share), percent(before))
+    return table
+
+
+def _table(title: str, *headers: str) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
+    table.add_column(title, style="", header_style="bold", min_width=34)
+    for header in headers:
+        table.add_column(header, justify="left" if not header else "right", no_wrap=True)
+    return table
+
+
+def _bar(share: float) -> Text:
+    cells = share * BAR
+    whole = int(cells)
+    part = "" if cells - whole < 0.5 else "▌"
+    return Text(("█" * whole + part).ljust(BAR, "·"))
+
+
+def _why(report: Report) -> RenderableType:
+    why = report.explanation
+    one, other = proposition_label(report, why.for_), proposition_label(report, why.against)
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
+    table.add_column(f"Why {one} rather than {other}", header_style="bold", max_width=54)
+    for header in ("", "in turn", "left out", "alone"):
+        table.add_column(header, justify="left" if not header else "right", no_wrap=True)
+    scale = max([abs(w.bans or 0) for w in why.findings], default=1) or 1
+    table.add_row("Prior", "", signed_bans(why.prior_bans), "", "")
+    for group in why.groups:
+        table.add_row(
+            Text(group.label, style="bold"),
+            "",
+            Text(signed_bans(group.bans), "bold"),
+            signed_bans(group.left_out_bans),
+            signed_bans(group.alone_bans),
+        )
+        for weighed in (w for w in why.findings if w.group == group.name):
+            table.add_row(*_weighed(report, weighed, scale))
+    table.add_row(
+        Text("Posterior", style="bold"), "", Text(signed_bans(why.posterior_bans), "bold"), "", ""
+    )
+    note = Text(
+        "Weights of evidence in bans: +1 makes the odds ten times better, −1 ten times worse. "
+        "`in turn` adds up from prior to posterior in the order shown; `left out` is what would "
+        "be lost without the finding; `alone` is what it says by itself.",
+        style="dim",
+    )
+    return Group(table, Text(), note, Text(_rests(report), style="dim"))
+
+
+def _weighed(report: Report, weighed: Weighed, scale: float) -> list[RenderableType]:
+    label = f"  {report.nodes[weighed.node].label}: {weighed.reading}"
+    bans = weighed.bans
+    return [
+        label,
+        _two_sided(bans or 0.0, scale),
+        signed_bans(bans),
+        signed_bans(weighed.left_out_bans),
+        signed_bans(weighed.alone_bans),
+    ]
+
+
+def _two_sided(bans: float, scale: float) -> str:
+    half = BAR // 2
+    cells = round(abs(bans) / scale * half)
+    if bans < 0:
+        return ("░" * cells).rjust(half) + "│" + " " * half
+    return " " * half + "│" + ("█" * cells).ljust(half)
+
+
+def _rests(report: Report) -> str:
+    why = report.explanation
+    said = [
+        f"{report.nodes[rest.node].label.lower()} "
+        f"({'the client’s' if rest.origin == 'client' else 'the model’s'} prior: "
+        + ", ".join(f"{state} {percent(p)}" for state, p in rest.p.items())
+        + ")"
+        for rest in why.rests_on
+    ]
+    scale = f"Words: {why.verbal.why}."
+    return f"All weights rest on {'; '.join(said)}. {scale}" if said else scale
+
+
+def _limits(report: Report) -> RenderableType:
+    parts: list[RenderableType] = []
+    hidden = [s for s in report.findings if s.form == "not_visible"]
+    rows = [
+        ("Not visible", [f"{s.label} ({s.reading})" for s in hidden]),
+        ("Not examined", [f"{e.label} ({e.why})" for e in report.not_examined]),
+        ("Not applicable", [f"{e.label} ({e.why})" for e in report.not_applicable]),
+        ("Order of events not used", [f"{a} under {b}" for a, b in report.not_used]),
+    ]
+    for title, entries in rows:
+        if entries:
+            parts.append(Text.assemble((f"{title}: ", "bold"), "; ".join(entries)))
+    parts.append(Text("How far to trust this", style="bold"))
+    parts += [Padding(Text(f"· {caution}"), (0, 0, 0, 2)) for caution in report.cautions]
+    return Group(*parts)
