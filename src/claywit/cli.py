@@ -46,7 +46,7 @@ def _root(
 
 @app.command()
 def check(model: ModelFile, as_json: AsJson = False) -> None:
-    """Read MODEL and say whether it is sound, and what could be better.
+    """Say whether a model is sound, and what could be better.
 
     Exit status: 0 nothing to say, 1 sound with faults, 2 unreadable or not sound.
     """
@@ -77,7 +77,7 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say what the findings in EVIDENCE make of a piece, how sure, and because of what."""
+    """Say what a piece is, how sure that is, and because of what."""
     from claywit.assessment import assess as assess_piece
     from claywit.assessment import read_pair
     from claywit.evidence.binding import bind
@@ -107,7 +107,7 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
 def schema(
     kind: Annotated[str, typer.Argument(metavar="[model|evidence|report]")] = "model",
 ) -> None:
-    """Print the JSON Schema of one of claywit's file formats."""
+    """Print the JSON Schema of one of the file formats."""
     from claywit.report.schemas import json_schema
 
     typer.echo(json.dumps(json_schema(kind), indent=2))

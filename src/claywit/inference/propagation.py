@@ -75,7 +75,7 @@ def _pass(tree: Tree, tables: Sequence[Floats], picks: Ints, kernel: "_Kernel") 
             factors.append(_columns(message, child_column[first])[index])
         messages.append((kernel.total(bucket, factors), column_of))
     joint, column_of = messages[-1]
-    return _columns(joint, column_of)
+    return joint[:, column_of]
 
 
 def _columns(table: Floats, chosen: Ints) -> Floats:

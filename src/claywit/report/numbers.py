@@ -46,12 +46,8 @@ def log10_odds(log_p: NDArray[np.float64]) -> list[float | None]:
 
 def percent(p: float | str) -> str:
     """Return a probability for a reader; never 0 % or 100 %."""
-    share = float(p)
-    if share < 0.0005:
-        return "below 0.1 %"
-    if share > 0.9995:
-        return "above 99.9 %"
-    return f"{100 * share:.1f} %"
+    shown = f"{100 * float(p):.1f}"
+    return {"0.0": "below 0.1 %", "100.0": "above 99.9 %"}.get(shown, f"{shown} %")
 
 
 def signed_bans(value: float | None) -> str:

@@ -16,14 +16,50 @@ FORMATS: dict[str, type[BaseModel]] = {
     "report": Report,
     "scale": Scale,
 }
+# Lists of named values that a file may write as a mapping of name to value.
+NAMED = {("Model", "nodes"): "Node", ("Model", "groups"): "Group", ("Node", "states"): "State"}
 
 
 def json_schema(kind: str) -> dict[str, Any]:
-    """Return the JSON Schema of one file format.
+    """Return the JSON Schema (draft 2020-12) of what a person writes in one format.
 
     Raises:
         ClaywitError: there is no such format.
     """
     if kind not in FORMATS:
         raise ClaywitError(f"no format {kind}; {did_you_mean(kind, FORMATS)}")
-    return FORMATS[kind].model_json_schema(by_alias=True)
+    schema = FORMATS[kind].model_json_schema(by_alias=True)
+    parts = {FORMATS[kind].__name__: schema, **schema.get("$defs", {})}
+    for (owner, field), item in NAMED.items():
+        if owner in parts:
+            _allow_mapping(parts[owner]["properties"], field, parts[item])
+    if "Written" in parts:
+        _allow_short_forms(schema, parts)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+def _allow_mapping(properties: dict[str, Any], field: str, item: dict[str, Any]) -> None:
+    """Let *field* be a mapping; its entries then need no name, and a bare name will do."""
+    listed = {key: properties[field][key] for key in ("items", "type") if key in properties[field]}
+    reference = listed["items"]
+    entry = {"anyOf": [reference, {"type": "null"}, {"const": ""}]}
+    if item["title"] == "Group":
+        entry = {"anyOf": [reference, {"type": "array", "items": {"type": "string"}}]}
+    if item["title"] == "State":
+        listed["items"] = {"anyOf": [reference, {"type": "string"}]}
+    mapping = {"type": "object", "additionalProperties": entry}
+    properties[field] = {"anyOf": [mapping, listed], "title": properties[field].get("title", field)}
+    item["required"] = [name for name in item.get("required", []) if name != "name"]
+
+
+def _allow_short_forms(schema: dict[str, Any], parts: dict[str, Any]) -> None:
+    """Let a finding be a bare state or value, and hold its measures beside its remarks."""
+    measure = {"anyOf": [{"type": "string"}, {"$ref": "#/$defs/WrittenMeasure"}]}
+    written = parts["Written"]
+    limits = parts["WrittenMeasure"]["properties"]
+    own = {k: v for k, v in written["properties"].items() if k not in ("says", "measure")}
+    written["properties"] = {**own, **limits}
+    written["additionalProperties"] = measure
+    patterns = schema["properties"]["findings"]["patternProperties"]
+    for pattern, finding in patterns.items():
+        patterns[pattern] = {"anyOf": [{"type": "string"}, finding]}

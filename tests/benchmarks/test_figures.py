@@ -1,0 +1,137 @@
+"""The figures of the README, measured: `make bench` prints them.
+
+Ratios are of medians in one run on one machine. Whole-process figures are printed beside
+their goals; a machine under load may miss them, so only the ratios are asserted.
+"""
+
+import os
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pyagrum
+import pytest
+
+from claywit.evidence.binding import bind
+from claywit.inference.network import compile_network
+from claywit.inference.piece import compile_piece
+from claywit.records import files
+
+pytestmark = pytest.mark.benchmark
+ROOT = Path(__file__).parents[2]
+MODEL = ROOT / "models" / "oskervane.yaml"
+EVIDENCE = ROOT / "evidence_examples" / "04-marrable.yaml"
+
+
+def say(text):
+    sys.stderr.write(f"\n{text}\n")
+
+
+def seconds(action, repeats):
+    """Return the median time of one call, after a call that is not counted."""
+    action()
+    taken = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        action()
+        taken.append(time.perf_counter() - start)
+    return statistics.median(taken)
+
+
+@pytest.fixture(scope="module")
+def network():
+    return compile_network(files.read_model(MODEL))
+
+
+@pytest.fixture(scope="module")
+def findings(network):
+    """Return the hard findings of the demo piece on discrete nodes, as both engines take them."""
+    evidence, _ = files.read_evidence(EVIDENCE)
+    found = bind(evidence, network.model).findings
+    return [f for f in found if (f.state and f.sure is None) or f.not_visible]
+
+
+@pytest.fixture(scope="module")
+def piece(network, findings):
+    return compile_piece(network, findings, network.model.targets)
+
+
+def as_pyagrum(network):
+    """Return the discrete part of the model as a pyagrum network."""
+    net = pyagrum.BayesNet(network.model.name)
+    for name, states in network.states.items():
+        net.add(pyagrum.LabelizedVariable(name, name, list(states)))
+    for name in network.states:
+        for parent in network.parents(name):
+            net.addArc(parent, name)
+    for name in network.states:
+        scope, table = network.table(name)
+        names = net.cpt(name).names  # the node first, then its parents
+        axes = [scope.index(n) for n in reversed(names)]
+        net.cpt(name)[:] = np.transpose(table, axes)
+    return net
+
+
+def test_the_posteriors_of_all_targets_come_at_least_twice_as_fast_as_from_pyagrum(
+    network, findings, piece
+):
+    """pyagrum: LazyPropagation kept between pieces, targets declared, evidence set anew."""
+    engine = pyagrum.LazyPropagation(as_pyagrum(network))
+    engine.setTargets(set(network.model.targets))
+    evidence = {f.node: "not_visible" if f.not_visible else f.state for f in findings}
+    everything = np.ones((1, len(findings)), dtype=bool)
+
+    def theirs():
+        engine.eraseAllEvidence()
+        engine.setEvidence(evidence)
+        engine.makeInference()
+        return [engine.posterior(name).toarray() for name in network.model.targets]
+
+    def ours():
+        joint = np.exp(piece.log_joint(everything)[:, 0])
+        return [
+            np.bincount(column, joint, len(network.states[name])) / joint.sum()
+            for name, column in zip(piece.tree.roots, piece.tree.root_states.T, strict=True)
+        ]
+
+    for one, other in zip(ours(), theirs(), strict=True):
+        assert one == pytest.approx(other, abs=1e-9)
+    slow, fast = seconds(theirs, 60), seconds(ours, 300)
+    say(f"one piece, {len(findings)} findings, all targets: claywit {fast * 1e6:.0f} us, pyagrum "
+        f"{pyagrum.__version__} LazyPropagation {slow * 1e6:.0f} us: {slow / fast:.1f} times as fast")  # fmt: skip
+    assert slow / fast >= 2
+
+
+def test_leaving_out_each_finding_costs_at_most_six_posteriors(findings, piece):
+    everything = np.ones((1, len(findings)), dtype=bool)
+    each_left_out = ~np.eye(len(findings), dtype=bool)
+    one = seconds(lambda: piece.log_joint(everything), 300)
+    each = seconds(lambda: piece.log_joint(each_left_out), 200)
+    say(f"leave-one-out of {len(findings)} findings: {each * 1e6:.0f} us, {each / one:.1f} posteriors")
+    assert each / one <= 6
+
+
+def whole_process(*arguments, repeats=7):
+    """Return the median seconds and the largest memory in MB of whole runs of claywit."""
+    taken, memory = [], []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        with subprocess.Popen(
+            [Path(sys.executable).parent / "claywit", *arguments], stdout=subprocess.DEVNULL
+        ) as process:
+            _, status, usage = os.wait4(process.pid, 0)
+            process.returncode = os.waitstatus_to_exitcode(status)
+        taken.append(time.perf_counter() - start)
+        memory.append(usage.ru_maxrss / 1024)
+        assert process.returncode == 0
+    return statistics.median(taken), max(memory)
+
+
+def test_the_command_line_answers_at_once():
+    taken, _ = whole_process("--help")
+    say(f"claywit --help, whole process: {taken:.2f} s (goal 0.30)")
+    taken, memory = whole_process("assess", str(MODEL), str(EVIDENCE))
+    say(f"claywit assess, whole process: {taken:.2f} s, {memory:.0f} MB (goals 1.2 s, 150 MB)")

@@ -1,0 +1,59 @@
+"""The reference pages name every key of the formats, and show the command line as it is."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from claywit.evidence import written
+from claywit.model import schema, tables
+from claywit.model.values import Value
+from golden import REWRITE
+
+REFERENCE = Path(__file__).parents[2] / "docs" / "reference"
+INTERNAL = {"says", "measure", "measures", "for_", "dimensions"}  # spelt otherwise in a file
+
+
+def keys_of(module):
+    kinds = [kind for kind in vars(module).values() if isinstance(kind, type)]
+    own = [kind for kind in kinds if issubclass(kind, Value) and kind.__module__ == module.__name__]
+    return sorted({key for kind in own for key in kind.model_fields} - INTERNAL)
+
+
+@pytest.mark.parametrize("key", [*keys_of(schema), *keys_of(tables)])
+def test_the_model_reference_names_the_key(key):
+    text = (REFERENCE / "model-file.md").read_text(encoding="utf-8")
+    assert re.search(rf"\b{key}\b", text)
+
+
+@pytest.mark.parametrize("key", keys_of(written))
+def test_the_evidence_reference_names_the_key(key):
+    text = (REFERENCE / "evidence-file.md").read_text(encoding="utf-8")
+    assert re.search(rf"\b{key}\b", text)
+
+
+def help_of(*command):
+    claywit = Path(sys.executable).parent / "claywit"
+    done = subprocess.run(
+        [claywit, *command, "--help"], capture_output=True, text=True, check=True,
+        env={**os.environ, "COLUMNS": "90", "NO_COLOR": "1"},
+    )  # fmt: skip
+    return done.stdout.strip()
+
+
+def test_the_command_line_reference_is_what_help_prints():
+    overview = help_of()
+    commands = re.findall(r"^  ([a-z]+) {2,}", overview.split("Commands:")[1], re.MULTILINE)
+    parts = ["# The command line\n", f"```\n{overview}\n```\n"]
+    parts += [f"## {name}\n\n```\n{help_of(name)}\n```\n" for name in commands]
+    parts.append(
+        "Exit status: 0 done; 1 an honest negative (`check` found faults); 2 something you can"
+        " put\nright, said in one line on standard error; anything else is a bug of claywit.\n"
+    )
+    page, found = REFERENCE / "command-line.md", "\n".join(parts)
+    if REWRITE:
+        page.write_text(found, encoding="utf-8")
+    assert page.read_text(encoding="utf-8") == found
