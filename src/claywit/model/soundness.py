@@ -10,7 +10,8 @@ from claywit.model.densities import density_problems
 from claywit.model.matching import match
 from claywit.model.problems import Problem
 from claywit.model.schema import NOT_VISIBLE, Model, Node
-from claywit.model.source import messages, read_document, subject
+from claywit.model.source import Path, messages, read_document, subject
+from claywit.model.tables import Visibility
 
 
 def read_model(text: bytes, name: str) -> Model:
@@ -103,7 +104,7 @@ def _shape(node: Node) -> Iterator[Problem]:
 
 
 def _parent_names(model: Model, node: Node) -> Iterator[Problem]:
-    path = ("nodes", node.name)
+    path: Path = ("nodes", node.name)
     for i, parent in enumerate(node.parents):
         where = (*path, "parents", i)
         yield from _known(where, f"{node.name}: parent", parent, model.by_name)
@@ -112,36 +113,29 @@ def _parent_names(model: Model, node: Node) -> Iterator[Problem]:
         if parent in node.parents[:i]:
             yield Problem(where, f"{node.name}: parent {parent} stands twice")
     if node.visibility:
-        seen = node.visibility
-        yield from _pairs(model, (*path, "visibility"), {seen.parent: tuple(seen.p)}, node.name)
-        if seen.parent in model.by_name:
-            for state in model.node(seen.parent).state_names:
-                if state not in seen.p:
-                    yield Problem(
-                        (*path, "visibility", "p"),
-                        f"{node.name}: visibility says nothing of {seen.parent}={state}",
-                    )
-        if seen.parent in node.parents:
-            yield Problem(
-                (*path, "parents"),
-                f"{node.name}: {seen.parent} comes from visibility; drop it here",
-            )
+        yield from _visibility_names(model, node, node.visibility)
     yield from _pairs(model, (*path, "applies_if"), node.applies_if, node.name)
     for i, given in enumerate(_givens(node)):
         row: Path = (*path, "rows", i) if node.rows else path
+        said = subject(node.name, given)
         for parent in given:
             if parent not in node.parents:
-                yield Problem(
-                    row,
-                    f"{subject(node.name, given)}{parent} is not a parent; "
-                    f"{did_you_mean(parent, node.parents)}",
-                )
-        yield from _pairs(
-            model,
-            row,
-            {p: s for p, s in given.items() if p in node.parents},
-            subject(node.name, given).removesuffix(": "),
-        )
+                hint = did_you_mean(parent, node.parents)
+                yield Problem(row, f"{said}{parent} is not a parent; {hint}")
+        own = {parent: states for parent, states in given.items() if parent in node.parents}
+        yield from _pairs(model, row, own, said.removesuffix(": "))
+
+
+def _visibility_names(model: Model, node: Node, seen: Visibility) -> Iterator[Problem]:
+    path: Path = ("nodes", node.name, "visibility")
+    yield from _pairs(model, path, {seen.parent: tuple(seen.p)}, node.name)
+    if seen.parent in node.parents:
+        yield Problem(path, f"{node.name}: {seen.parent} comes from visibility; drop it in parents")
+    if seen.parent in model.by_name:
+        for state in model.node(seen.parent).state_names:
+            if state not in seen.p:
+                text = f"{node.name}: visibility says nothing of {seen.parent}={state}"
+                yield Problem((*path, "p"), text)
 
 
 def _givens(node: Node) -> list[Mapping[str, tuple[str, ...]]]:

@@ -29,8 +29,9 @@ def number(value: object) -> float:
     Raises:
         ValueError: the text is not a plain decimal number, or it is not finite.
     """
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    if is_number or (isinstance(value, str) and _NUMBER.fullmatch(value)):
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        found = float(value)
+    elif isinstance(value, str) and _NUMBER.fullmatch(value):
         found = float(value)
     elif isinstance(value, str) and re.fullmatch(r"[+-]?\d+,\d+", value):
         raise ValueError(

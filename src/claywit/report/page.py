@@ -1,7 +1,6 @@
 """The report as one self-contained page: no script, no request, prints well."""
 
-from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
@@ -28,13 +27,12 @@ def _template() -> Template:
 def page(report: Report) -> str:
     """Return *report* as an HTML page that needs nothing beside it."""
     why = report.explanation
-    state: Callable[[str, str], str] = lambda name, key: state_label(report, name, key)  # noqa: E731
     return _template().render(
         report=report,
         why=why,
         ladder=ladder(report),
         shares={name: shares(report, name) for name in report.posterior},
-        state=state,
+        state=partial(state_label, report),
         one=proposition_label(report, why.for_),
         other=proposition_label(report, why.against),
         asked=[report.question, *(n for n in report.log10_odds if n != report.question)],
