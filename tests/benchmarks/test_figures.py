@@ -110,7 +110,9 @@ def test_leaving_out_each_finding_costs_at_most_six_posteriors(findings, piece):
     each_left_out = ~np.eye(len(findings), dtype=bool)
     one = seconds(lambda: piece.log_joint(everything), 300)
     each = seconds(lambda: piece.log_joint(each_left_out), 200)
-    say(f"leave-one-out of {len(findings)} findings: {each * 1e6:.0f} us, {each / one:.1f} posteriors")
+    say(
+        f"leave-one-out of {len(findings)} findings: {each * 1e6:.0f} us, {each / one:.1f} posteriors"
+    )
     assert each / one <= 6
 
 

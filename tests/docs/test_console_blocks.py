@@ -20,7 +20,13 @@ BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 def run(command, folder):
     """Return what a command prints, errors included, as on a terminal 100 columns wide."""
     path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
-    environment = {**os.environ, "PATH": path, "COLUMNS": "100", "NO_COLOR": "1", "LC_ALL": "C.UTF-8"}
+    environment = {
+        **os.environ,
+        "PATH": path,
+        "COLUMNS": "100",
+        "NO_COLOR": "1",
+        "LC_ALL": "C.UTF-8",
+    }
     done = subprocess.run(
         command, shell=True, cwd=folder, env=environment, check=False, text=True,
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, timeout=60,

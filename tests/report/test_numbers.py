@@ -22,7 +22,7 @@ def test_what_is_excluded_is_written_as_a_bare_zero():
 
 def test_a_weight_is_never_minus_zero():
     assert str(numbers.bans(-1e-15)) == "0.0"
-    assert numbers.signed_bans(-0.001) == "0.00"
+    assert numbers.signed_bans(-0.00001) == "0.00"
 
 
 def test_a_posterior_next_to_one_keeps_its_odds():
@@ -60,7 +60,12 @@ def test_a_decimal_reads_back_within_twelve_digits(log_p):
 
 @pytest.mark.parametrize(
     ("edtf", "said"),
-    [("1812/1846", "1812–1846"), ("1951/..", "from 1951"), ("../1811", "until 1811"), ("1871", "1871")],
+    [
+        ("1812/1846", "1812–1846"),
+        ("1951/..", "from 1951"),
+        ("../1811", "until 1811"),
+        ("1871", "1871"),
+    ],
 )
 def test_a_date_interval_is_said_as_people_write_it(edtf, said):
     assert numbers.period(edtf) == said

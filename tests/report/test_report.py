@@ -111,7 +111,9 @@ def test_a_proposition_that_the_model_excludes_from_the_start_is_refused():
 
 
 def numbers_in(text):
-    return [n.replace(",", "").replace("−", "-") for n in re.findall(r"[−+]?\d[\d,]*(?:\.\d+)?", text)]
+    return [
+        n.replace(",", "").replace("−", "-") for n in re.findall(r"[−+]?\d[\d,]*(?:\.\d+)?", text)
+    ]
 
 
 def test_every_number_in_the_statement_is_a_number_of_the_report():

@@ -51,22 +51,26 @@ def percent(p: float | str) -> str:
 
 
 def signed_bans(value: float | None) -> str:
-    """Return a weight with its sign, at two decimals, in bans."""
+    """Return a weight with its sign, in bans: two decimals, one digit where that is too few."""
     if value is None:
         return "without limit"
-    rounded = round(value, 2) + 0.0
-    return f"{rounded:+.2f}".replace("-", "−") if rounded else "0.00"
+    if abs(value) < 0.0001:
+        return "0.00"
+    shown = f"{value:+.1g}" if abs(value) < 0.005 else f"{value:+.2f}"
+    return shown.replace("-", "−")
 
 
 def times(ratio: float | None) -> str:
-    """Return odds or a factor in words: `22 to 1`, `1 to 4.5`, `more than 1,000,000 to 1`."""
+    """Return odds or a factor in words: `22 to 1`, `1 to 4.5`, `even`."""
     if ratio is None:
         return "beyond any figure"
     if ratio > 1e6:
         return "more than 1,000,000 to 1"
     if ratio < 1e-6:
         return "less than 1 to 1,000,000"
-    return f"{_three(ratio)} to 1" if ratio >= 1 else f"1 to {_three(1 / ratio)}"
+    if _three(ratio) == "1":
+        return "even"
+    return f"{_three(ratio)} to 1" if ratio > 1 else f"1 to {_three(1 / ratio)}"
 
 
 def _three(value: float) -> str:

@@ -1,5 +1,6 @@
 """A finding as a person would say it."""
 
+import math
 from typing import Literal
 
 from claywit.evidence.findings import Finding, Measure
@@ -49,8 +50,10 @@ def _measure(name: str, measure: Measure, node: Node) -> str:
     unit = {"permille": "‰", "percent": "%", "1": "", "deg": "°"}.get(unit, unit)
     if measure.value is not None:
         u = measure.u if measure.u is not None else node.u.get(name)
-        doubt = f" ± {u:.3g}" if u else ""
-        return f"{shown}{measure.value:.6g}{doubt} {unit}".strip()
+        if not u:
+            return f"{shown}{measure.value:.6g} {unit}".strip()
+        decimals = 0 if u >= 1 else 1 - math.floor(math.log10(u))
+        return f"{shown}{measure.value:.{decimals}f} ± {u:.3g} {unit}".strip()
     if measure.low is None:
         return f"{shown}below {measure.high:.6g} {unit}".strip()
     if measure.high is None:

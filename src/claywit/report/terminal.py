@@ -1,23 +1,25 @@
 """The report on a terminal: the answer, what drove it, what speaks against it, the limits."""
 
 from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from claywit.report.numbers import percent, signed_bans
-from claywit.report.report import Report, Weighed
+from claywit.report.report import Report, Seen, Weighed
 from claywit.report.wording import proposition_label, state_label
 
-BAR = 24
+BAR = 20
+WIDEST = 100
+FIGURES = 8  # cells kept for a column of figures
 SHOWN = 0.005  # states below this are added up
 
 
 def show(report: Report, console: Console | None = None) -> None:
     """Print *report*; width and colour are the console's."""
     out = console or Console(highlight=False)
+    width = min(out.width, WIDEST)
     for part in (_head(report), _answers(report), _why(report), _limits(report)):
-        out.print(part)
+        out.print(part, width=width)
         out.print()
 
 
@@ -68,10 +70,12 @@ def _shares(report: Report, name: str) -> Table:
 
 
 def _table(title: str, *headers: str) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
-    table.add_column(title, style="", header_style="bold", min_width=34)
+    table = Table(box=None, padding=(0, 1, 0, 0), header_style="dim", expand=True)
+    table.add_column(title, header_style="bold", ratio=1)
     for header in headers:
-        table.add_column(header, justify="left" if not header else "right", no_wrap=True)
+        table.add_column(
+            header, justify="right" if header else "left", no_wrap=True, min_width=FIGURES
+        )
     return table
 
 
@@ -85,10 +89,7 @@ def _bar(share: float) -> Text:
 def _why(report: Report) -> RenderableType:
     why = report.explanation
     one, other = proposition_label(report, why.for_), proposition_label(report, why.against)
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
-    table.add_column(f"Why {one} rather than {other}", header_style="bold", max_width=54)
-    for header in ("", "in turn", "left out", "alone"):
-        table.add_column(header, justify="left" if not header else "right", no_wrap=True)
+    table = _table(f"Why {one} rather than {other}", "", "in turn", "left out", "alone")
     scale = max([abs(w.bans or 0) for w in why.findings], default=1) or 1
     table.add_row("Prior", "", signed_bans(why.prior_bans), "", "")
     for group in why.groups:
@@ -106,8 +107,8 @@ def _why(report: Report) -> RenderableType:
     )
     note = Text(
         "Weights of evidence in bans: +1 makes the odds ten times better, −1 ten times worse. "
-        "`in turn` adds up from prior to posterior in the order shown; `left out` is what would "
-        "be lost without the finding; `alone` is what it says by itself.",
+        "In turn: adds up from prior to posterior in the order shown. Left out: what would be "
+        "lost without the finding. Alone: what it says by itself.",
         style="dim",
     )
     return Group(table, Text(), note, Text(_rests(report), style="dim"))
@@ -150,7 +151,7 @@ def _limits(report: Report) -> RenderableType:
     parts: list[RenderableType] = []
     hidden = [s for s in report.findings if s.form == "not_visible"]
     rows = [
-        ("Not visible", [f"{s.label} ({s.reading})" for s in hidden]),
+        ("Not visible", [_why_hidden(s) for s in hidden]),
         ("Not examined", [f"{e.label} ({e.why})" for e in report.not_examined]),
         ("Not applicable", [f"{e.label} ({e.why})" for e in report.not_applicable]),
         ("Order of events not used", [f"{a} under {b}" for a, b in report.not_used]),
@@ -159,5 +160,16 @@ def _limits(report: Report) -> RenderableType:
         if entries:
             parts.append(Text.assemble((f"{title}: ", "bold"), "; ".join(entries)))
     parts.append(Text("How far to trust this", style="bold"))
-    parts += [Padding(Text(f"· {caution}"), (0, 0, 0, 2)) for caution in report.cautions]
+    parts += [_bullet(caution) for caution in report.cautions]
     return Group(*parts)
+
+
+def _why_hidden(seen: Seen) -> str:
+    why = seen.reading.removeprefix("not visible").strip()
+    return f"{seen.label} {why}" if why else seen.label
+
+
+def _bullet(text: str) -> Table:
+    grid = Table.grid(padding=(0, 1))
+    grid.add_row(" ·", text)
+    return grid

@@ -14,6 +14,7 @@ ALWAYS = (
     ),
 )
 MANY_HIDDEN = 5
+SPEAKS = 0.05  # bans below which a finding is not called a reason
 
 
 def with_words(report: Report) -> Report:
@@ -24,13 +25,12 @@ def with_words(report: Report) -> Report:
 
 
 def state_label(report: Report, node: str, state: str, *, dated: bool = True) -> str:
-    """Return a state as a reader knows it: `P2 Rebuilding (1812–1846)`."""
+    """Return a state as a reader knows it: `P2 Rebuilding (1812–1846)`; a plain word needs no code."""
     text = report.nodes[node].states.get(state)
     if text is None:
         return state.replace("_", " ")
-    label = text.label if text.label.lower() == state.lower() else f"{state} {text.label}"
-    if text.label.replace(" ", "_").lower() == state.lower():
-        label = text.label
+    is_code = state != state.lower()
+    label = f"{state} {text.label}" if is_code and text.label != state else text.label
     return f"{label} ({period(text.date)})" if dated and text.date else label
 
 
@@ -82,9 +82,9 @@ def _excludes(why: Explained) -> bool:
 
 def _reasons(report: Report) -> list[str]:
     strong = sorted(report.explanation.findings, key=lambda w: -_size(w))
-    speaking = [w for w in strong if _size(w) >= 0.05][:3]
+    speaking = [w for w in strong if _size(w) >= SPEAKS][:3]
     if not speaking:
-        return ["No finding speaks clearly for it; the answer is the prior's."]
+        return ["No single finding speaks clearly for it."]
     return ["What drove it: " + "; ".join(_named(report, w) for w in speaking) + "."]
 
 
@@ -106,7 +106,8 @@ def _contrary(report: Report) -> str:
     if name is None:
         return "No finding speaks against it."
     against = next(w for w in report.explanation.findings if w.node == name)
-    return f"What speaks against it most: {_named(report, against)}."
+    hardly = ", though hardly" if -_size(against) < SPEAKS else ""
+    return f"What speaks against it most{hardly}: {_named(report, against)}."
 
 
 def _cautions(report: Report) -> list[str]:
