@@ -50,7 +50,8 @@ def test_no_probability_is_shown_as_nothing_or_as_certain(p):
 @given(st.floats(-12, 12))
 def test_odds_are_said_with_the_larger_number_first_to_one(bans):
     said = numbers.times(numbers.factor(bans))
-    assert said.endswith(" to 1") if bans >= 0 else said.startswith(("1 to ", "less than 1 to"))
+    larger = said.endswith(" to 1") if bans >= 0 else said.startswith(("1 to ", "less than 1 to"))
+    assert larger or (said == "even" and abs(bans) < 0.003)
 
 
 @given(st.floats(-700, 0))

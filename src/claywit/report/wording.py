@@ -25,7 +25,7 @@ def with_words(report: Report) -> Report:
 
 
 def state_label(report: Report, node: str, state: str, *, dated: bool = True) -> str:
-    """Return a state as a reader knows it: `P2 Rebuilding (1812–1846)`; a plain word needs no code."""
+    """Return a state as a reader knows it: `P2 Rebuilding (1812–1846)`, or just its label."""
     text = report.nodes[node].states.get(state)
     if text is None:
         return state.replace("_", " ")
