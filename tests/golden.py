@@ -5,6 +5,7 @@
 
 import json
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -38,4 +39,4 @@ def _compare(found, stored, where):
 
 
 def _is_decimal(text):
-    return text[:2] in ("0.", "1.") and text.replace(".", "").replace("e-", "").isdigit()
+    return re.fullmatch(r"\d\.\d+(e-\d+)?", text) is not None
