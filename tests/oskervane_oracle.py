@@ -13,7 +13,13 @@ import numpy as np
 PERIODS, CLASSES, WORKSHOPS = "P1 P2 P3 P4 P5".split(), "C1 C2 C3 C4".split(), "W1 W2 W3 W4".split()
 MOULDS = [f"M{i:02d}" for i in range(1, 13)] + ["M00"]
 PASTES = "A B C D O".split()
-TARGETS = {"period": PERIODS, "class": CLASSES, "workshop": WORKSHOPS, "mould": MOULDS, "paste": PASTES}
+TARGETS = {
+    "period": PERIODS,
+    "class": CLASSES,
+    "workshop": WORKSHOPS,
+    "mould": MOULDS,
+    "paste": PASTES,
+}
 
 PERIOD = dict(zip(PERIODS, (0.10, 0.18, 0.27, 0.25, 0.20), strict=True))
 CLASS = {"P1": {"C1": 1}, "P2": {"C1": 0.97, "C3": 0.03}, "P3": {"C1": 0.80, "C3": 0.20},
@@ -77,6 +83,7 @@ STATES, PRIOR = joint()
 
 def traits():
     """Return P(trait state | joint state) for each discrete trait, shape (joint, states)."""
+
     def table(row):
         return np.array([row(*state) for state in STATES])
 

@@ -71,7 +71,7 @@ def as_pyagrum(network):
         scope, table = network.table(name)
         names = net.cpt(name).names  # the node first, then its parents
         axes = [scope.index(n) for n in reversed(names)]
-        net.cpt(name)[:] = np.transpose(table, axes)
+        net.cpt(name)[:] = np.ascontiguousarray(np.transpose(table, axes))
     return net
 
 

@@ -22,7 +22,12 @@ from small import examined
 MODEL = Path(__file__).parents[2] / "models" / "oskervane.yaml"
 HIDDEN = ["period", "class", "workshop", "mould", "mould_state", "paste", "treatment"]
 M05_B, M04_B, M02_A = (41.0664, 30.0768), (43.4764, 31.8120), (43.2080, 31.8168)
-M08_C, M09_C, M07_C, M01_A = (41.0484, 30.0516), (38.70684, 28.50636), (44.556, 32.8008), (45.3684, 33.1916)
+M08_C, M09_C, M07_C, M01_A = (
+    (41.0484, 30.0516),
+    (38.70684, 28.50636),
+    (44.556, 32.8008),
+    (45.3684, 33.1916),
+)
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +60,9 @@ def reduced(full):
             none = next(row for row in node["rows"] if "M03" in row["given"]["mould"])
             none["given"]["mould"] = [*none["given"]["mould"], "M01"]
         if node["name"] == "back_texture":
-            node["rows"] = [{"given": {"bed": [s]}, "p": {s: 1}} for s in ("mat", "plank", "slate", "smooth")]
+            node["rows"] = [
+                {"given": {"bed": [s]}, "p": {s: 1}} for s in ("mat", "plank", "slate", "smooth")
+            ]
     return Model.model_validate(data)
 
 
@@ -67,7 +74,9 @@ def posterior(model, size=None, more="", nodes=tuple(HIDDEN), **seen):
     network = compile_network(model)
     names = [name for name in nodes if name in network.states]
     _, logs = log_marginals(network, bound.findings, names)
-    return {name: dict(zip(network.states[name], _shares(p), strict=True)) for name, p in logs.items()}
+    return {
+        name: dict(zip(network.states[name], _shares(p), strict=True)) for name, p in logs.items()
+    }
 
 
 def _shares(logs):
@@ -108,7 +117,9 @@ MARGINALS = {
 @pytest.mark.parametrize("name", MARGINALS)
 def test_the_prior_marginals_are_those_of_the_definition(name, shipped):
     assert list(posterior(shipped)[name].values()) == pytest.approx(MARGINALS[name], abs=0.0001)
-    assert list(oracle.top(oracle.PRIOR, name).values()) == pytest.approx(MARGINALS[name], abs=0.0001)
+    assert list(oracle.top(oracle.PRIOR, name).values()) == pytest.approx(
+        MARGINALS[name], abs=0.0001
+    )
 
 
 # what: size, readings, then mould probabilities in the reduced and in the full model
@@ -202,7 +213,12 @@ def test_2_bubbles_make_a_worn_m04_sized_piece_a_later_copy(shipped):
     assert (found["mould"]["M12"], found["class"]["C4"]) == pytest.approx((0.992, 0.992), abs=0.002)
 
 
-AGED = {"crack_fill": "stain_only", "wear": "recesses", "bloom_hold": "loose", "recess_dirt": "painted"}
+AGED = {
+    "crack_fill": "stain_only",
+    "wear": "recesses",
+    "bloom_hold": "loose",
+    "recess_dirt": "painted",
+}
 
 
 def test_3_treatment_takes_the_blame_for_an_old_piece_made_to_look_older(shipped):
@@ -249,7 +265,9 @@ def test_6_size_and_an_inherited_mark_tell_an_after_cast_from_its_model(shipped)
 
 def test_7_where_nothing_matches_the_answer_is_not_in_the_file(normal_stranger, shipped):
     seen = {"arch_contact": "other", "flaw_set": "none_matched"}
-    assert posterior(normal_stranger, (52, 38), **seen)["mould"]["M00"] == pytest.approx(0.9993, abs=0.0005)
+    assert posterior(normal_stranger, (52, 38), **seen)["mould"]["M00"] == pytest.approx(
+        0.9993, abs=0.0005
+    )
     assert posterior(shipped, (52, 38), **seen)["mould"]["M00"] == pytest.approx(0.9993, abs=0.0005)
 
 

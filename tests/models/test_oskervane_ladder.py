@@ -13,7 +13,7 @@ import oskervane_oracle as oracle
 from claywit.evidence.findings import Finding
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
-from claywit.inference.propagation import propagate
+from claywit.inference.propagation import load, propagate
 from models.test_oskervane import MODEL, reduced
 from claywit.records import files
 
@@ -49,10 +49,12 @@ def by_claywit(network, drawn, use_size, names):
     findings = [Finding(name, state=network.states[name][0]) for name in names]
     piece = compile_piece(network, findings, roots)
     with np.errstate(divide="ignore"):
-        tables = [np.log(network.rows[name]).reshape(-1, len(network.states[name])) for name in names]
+        tables = [
+            np.log(network.rows[name]).reshape(-1, len(network.states[name])) for name in names
+        ]
     picks = np.array([reads[name] for name in names], dtype=np.intp).reshape(len(names), PIECES)
     order = {tuple(s): i for i, s in enumerate(piece.tree.root_states.tolist())}
-    joint = propagate(piece.tree, tables, picks) if names else np.repeat(
+    joint = propagate(load(piece.tree, tables), picks) if names else np.repeat(
         piece.log_joint(np.zeros((1, 0), dtype=bool)), PIECES, axis=1)  # fmt: skip
     rows = [order[tuple(network.states[r].index(s) for r, s in zip(roots, state, strict=True))]
             for state in oracle.STATES]  # fmt: skip
@@ -64,7 +66,9 @@ def by_claywit(network, drawn, use_size, names):
 def test_the_ladder_of_evidence_is_climbed_as_expected(step, network, drawn):
     use_size, names, *expected = LADDER[step]
     weights = by_claywit(network, drawn, use_size, names)
-    for target, (accuracy, bits) in zip(("class", "period", "workshop", "mould"), expected, strict=False):
+    for target, (accuracy, bits) in zip(
+        ("class", "period", "workshop", "mould"), expected, strict=False
+    ):
         found = oracle.score(weights, drawn[0], target)
         assert found[0] == pytest.approx(accuracy, abs=0.025), target
         assert found[1] == pytest.approx(bits, abs=0.06), target
@@ -77,7 +81,10 @@ def test_the_ladder_of_evidence_is_climbed_as_expected(step, network, drawn):
 
 def test_each_step_of_evidence_helps(network, drawn):
     steps = ["prior only", "H, W", "+ T05", "+ T12", "+ T37, T36", "all seven"]
-    bits = [oracle.score(by_claywit(network, drawn, *LADDER[s][:2]), drawn[0], "mould")[1] for s in steps]
+    bits = [
+        oracle.score(by_claywit(network, drawn, *LADDER[s][:2]), drawn[0], "mould")[1]
+        for s in steps
+    ]
     assert bits == sorted(bits, reverse=True)
 
 

@@ -10,7 +10,7 @@ from claywit.errors import ImpossibleEvidence
 from claywit.evidence.findings import Finding
 from claywit.inference.likelihood import LogTable, own_table, parent_tables
 from claywit.inference.network import Floats, Network
-from claywit.inference.propagation import propagate
+from claywit.inference.propagation import Loaded, load, propagate
 from claywit.inference.tree import Bools, Ints, Tree, compile_tree
 from claywit.model.propositions import Proposition
 
@@ -19,16 +19,20 @@ from claywit.model.propositions import Proposition
 class Piece:
     """Findings compiled against a network, with the joint of *roots* at hand.
 
-    tables: for each evidence slot, shape (states of its scope, 2): all zeros for "not
+    loaded: the compiled tree; each evidence slot has two tables, all zeros for "not
         weighed", then the finding's logarithms.
     owner: for each slot the number of the finding it belongs to.
     """
 
     network: Network
     findings: tuple[Finding, ...]
-    tree: Tree
-    tables: tuple[Floats, ...]
+    loaded: Loaded
     owner: Ints
+
+    @property
+    def tree(self) -> Tree:
+        """Return the compiled tree."""
+        return self.loaded.tree
 
     def log_joint(self, subsets: Bools) -> Floats:
         """Return log P(joint state of the roots, findings in the subset).
@@ -40,7 +44,7 @@ class Piece:
             Shape (joint states, columns); the states are `tree.root_states`.
         """
         picks = subsets.T[self.owner].astype(np.intp)
-        return propagate(self.tree, self.tables, picks.reshape(len(self.tables), len(subsets)))
+        return propagate(self.loaded, picks.reshape(len(self.owner), len(subsets)))
 
     def holds(self, proposition: Proposition) -> Bools:
         """Return which joint states of the roots satisfy *proposition*, about roots only."""
@@ -61,7 +65,7 @@ def compile_piece(network: Network, findings: Sequence[Finding], roots: Sequence
     """
     tables, owner = _evidence_tables(network, findings, frozenset(roots))
     tree = compile_scopes(network, [table.scope for table in tables], tuple(roots))
-    return Piece(network, tuple(findings), tree, _switches(tables), owner)
+    return Piece(network, tuple(findings), load(tree, _switches(tables)), owner)
 
 
 def _evidence_tables(
@@ -154,7 +158,7 @@ def log_marginals(
     weighed = np.zeros((len(scopes), 2 * columns), dtype=np.intp)
     weighed[:, columns:] = 1
     picks = np.concatenate([weighed, states])
-    joint = propagate(tree, [*_switches(tables), *which], picks)[0]
+    joint = propagate(load(tree, [*_switches(tables), *which]), picks)[0]
     parts = {name: slice(offsets[i], offsets[i + 1]) for i, name in enumerate(names)}
     return (
         {name: joint[:columns][part] for name, part in parts.items()},

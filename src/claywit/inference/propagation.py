@@ -20,30 +20,40 @@ SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
 MAX_BLOCK = 4_000_000  # entries of a bucket times columns held at once
 
 
-def propagate(tree: Tree, tables: Sequence[Floats], picks: Ints) -> Floats:
-    """Return log P(root state, evidence) for every column of evidence.
+@dataclass(frozen=True)
+class _Kernel:
+    """How tables of one scope are joined, and how a bucket sums its variable out."""
+
+    join: np.ufunc
+    total: Callable[[Bucket, Sequence[Floats]], Floats]
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A tree with the tables of its evidence slots, ready for any number of columns.
+
+    groups: for each bucket, the tables of its slot groups, shape (slots, states, m).
+    """
+
+    tree: Tree
+    groups: tuple[tuple[Floats, ...], ...]
+    kernel: _Kernel
+
+
+def load(tree: Tree, tables: Sequence[Floats]) -> Loaded:
+    """Return *tree* loaded with the logarithms of each slot's tables.
 
     Args:
         tree: the compiled tree.
-        tables: for each slot the logarithms of its tables, shape (states of its scope, m).
-        picks: which of the m tables each column uses, shape (slots, columns).
-
-    Returns:
-        Shape (root states, columns); -inf where the evidence excludes the root state.
+        tables: for each slot, shape (states of its scope, m): m tables to pick from.
     """
-    columns = picks.shape[1]
-    widest = max(bucket.weights.size for bucket in tree.buckets)
-    block = max(1, MAX_BLOCK // widest)
-    if columns > block:
-        parts = [propagate(tree, tables, picks[:, i : i + block]) for i in range(0, columns, block)]
-        return np.concatenate(parts, axis=1)
-    if _stays_in_range(tree, tables):
-        likelihoods = [np.exp(table) for table in tables]
-        joint = _pass(tree, likelihoods, picks, _LINEAR)
-        with np.errstate(divide="ignore"):
-            logs: Floats = np.log(joint)
-        return logs
-    return _pass(tree, tables, picks, _LOGARITHMIC)
+    linear = _stays_in_range(tree, tables)
+    values = [np.exp(table) for table in tables] if linear else list(tables)
+    groups = tuple(
+        tuple(_stack([values[slot] for slot in members]) for members, _ in bucket.slots)
+        for bucket in tree.buckets
+    )
+    return Loaded(tree, groups, _LINEAR if linear else _LOGARITHMIC)
 
 
 def _stays_in_range(tree: Tree, tables: Sequence[Floats]) -> bool:
@@ -56,26 +66,63 @@ def _stays_in_range(tree: Tree, tables: Sequence[Floats]) -> bool:
     return low > -SAFE and high < SAFE
 
 
-def _pass(tree: Tree, tables: Sequence[Floats], picks: Ints, kernel: "_Kernel") -> Floats:
+def _stack(tables: Sequence[Floats]) -> Floats:
+    """Return tables of one scope in one array; the shorter are filled up, never picked."""
+    width = max(table.shape[1] for table in tables)
+    return np.stack([np.pad(t, ((0, 0), (0, width - t.shape[1])), "edge") for t in tables])
+
+
+def propagate(loaded: Loaded, picks: Ints) -> Floats:
+    """Return log P(root state, evidence) for every column of evidence.
+
+    Args:
+        loaded: the tree with its tables.
+        picks: which of a slot's tables each column uses, shape (slots, columns).
+
+    Returns:
+        Shape (root states, columns); -inf where the evidence excludes the root state.
+    """
+    columns = picks.shape[1]
+    block = max(1, MAX_BLOCK // loaded.tree.widest)
+    if columns > block:
+        parts = [propagate(loaded, picks[:, i : i + block]) for i in range(0, columns, block)]
+        return np.concatenate(parts, axis=1)
+    joint = _pass(loaded, picks)
+    if loaded.kernel is _LOGARITHMIC:
+        return joint
+    with np.errstate(divide="ignore"):
+        logs: Floats = np.log(joint)
+    return logs
+
+
+def _pass(loaded: Loaded, picks: Ints) -> Floats:
     """Work the buckets in order; a message is kept with the message column of each column."""
     columns = picks.shape[1]
     messages: list[tuple[Floats, Ints]] = []
-    for bucket in tree.buckets:
+    for bucket, stacks in zip(loaded.tree.buckets, loaded.groups, strict=True):
         entering = [picks[slot] for members, _ in bucket.slots for slot in members]
         entering += [messages[child][1] for child, _ in bucket.children]
         first, column_of = _distinct(entering, columns)
         factors = []
-        for members, index in bucket.slots:
-            table = _columns(tables[members[0]], picks[members[0], first])
-            for slot in members[1:]:
-                table = kernel.join(table, _columns(tables[slot], picks[slot, first]))
+        for (members, index), stack in zip(bucket.slots, stacks, strict=True):
+            table = _joined(loaded.kernel, stack, picks[np.array(members)][:, first])
             factors.append(table[index])
         for child, index in bucket.children:
             message, child_column = messages[child]
             factors.append(_columns(message, child_column[first])[index])
-        messages.append((kernel.total(bucket, factors), column_of))
+        messages.append((loaded.kernel.total(bucket, factors), column_of))
     joint, column_of = messages[-1]
     return joint[:, column_of]
+
+
+def _joined(kernel: _Kernel, stack: Floats, chosen: Ints) -> Floats:
+    """Return the tables that each column chose from each slot, joined; (states, columns)."""
+    if len(stack) == 1:
+        only: Floats = stack[0][:, chosen[0]]
+        return only
+    picked = stack[np.arange(len(stack))[:, np.newaxis], :, chosen]
+    joined: Floats = kernel.join.reduce(picked, axis=0).T
+    return joined
 
 
 def _columns(table: Floats, chosen: Ints) -> Floats:
@@ -95,14 +142,6 @@ def _distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
         key, radix = key * size + more, radix * size
     _, first, column_of = np.unique(key, return_index=True, return_inverse=True)
     return first, column_of
-
-
-@dataclass(frozen=True)
-class _Kernel:
-    """How tables of one scope are joined, and how a bucket sums its variable out."""
-
-    join: Callable[[Floats, Floats], Floats]
-    total: Callable[[Bucket, Sequence[Floats]], Floats]
 
 
 def _linear_total(bucket: Bucket, factors: Sequence[Floats]) -> Floats:

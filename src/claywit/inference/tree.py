@@ -10,6 +10,7 @@ both from memory.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +52,11 @@ class Tree:
     roots: tuple[str, ...]
     root_states: Ints
     log_least: float
+
+    @cached_property
+    def widest(self) -> int:
+        """Return the number of entries of the largest bucket."""
+        return max(bucket.weights.size for bucket in self.buckets)
 
     @property
     def entries(self) -> int:

@@ -33,6 +33,8 @@ def json_schema(kind: str) -> dict[str, Any]:
     for (owner, field), item in NAMED.items():
         if owner in parts:
             _allow_mapping(parts[owner]["properties"], field, parts[item])
+    if "Unfiled" in parts:
+        _allow_named_sizes(parts["Unfiled"])
     if "Written" in parts:
         _allow_short_forms(schema, parts)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
@@ -50,6 +52,13 @@ def _allow_mapping(properties: dict[str, Any], field: str, item: dict[str, Any])
     mapping = {"type": "object", "additionalProperties": entry}
     properties[field] = {"anyOf": [mapping, listed], "title": properties[field].get("title", field)}
     item["required"] = [name for name in item.get("required", []) if name != "name"]
+
+
+def _allow_named_sizes(unfiled: dict[str, Any]) -> None:
+    """Let the sizes of what is not in the file stand beside its other keys."""
+    del unfiled["properties"]["dimensions"]
+    unfiled["required"] = []
+    unfiled["additionalProperties"] = {"$ref": "#/$defs/MeanSd"}
 
 
 def _allow_short_forms(schema: dict[str, Any], parts: dict[str, Any]) -> None:
