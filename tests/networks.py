@@ -51,13 +51,18 @@ def random_model(rng, size, *, zeros=0.15, hideable=0.2, gates=0.2):
         node = {"states": states, "parents": parents}
         hidden_by = next((n for n in near if n not in parents), None)
         if hidden_by and rng.random() < hideable:
-            shares = {s: round(float(rng.uniform(0.01, 0.8)), 3) for s in nodes[hidden_by]["states"]}
+            shares = {
+                s: round(float(rng.uniform(0.01, 0.8)), 3) for s in nodes[hidden_by]["states"]
+            }
             node["visibility"] = {"parent": hidden_by, "p": shares}
         if parents and rng.random() < gates and not any("visibility" in nodes[p] for p in parents):
             node["noisy_max"] = random_gate(rng, states, {p: nodes[p]["states"] for p in parents})
         else:
             node["rows"] = [
-                {"given": dict(zip(parents, given, strict=True)), "p": random_row(rng, states, zeros)}
+                {
+                    "given": dict(zip(parents, given, strict=True)),
+                    "p": random_row(rng, states, zeros),
+                }
                 for given in itertools.product(*[nodes[p]["states"] for p in parents])
             ]
         nodes[name] = node
@@ -93,7 +98,9 @@ def random_gate(rng, states, parents):
 
 def tables(model):
     """Return P(node | parents) of every node as {configuration: {state: p}}, from its rows."""
-    states = {n.name: [*n.state_names, *(["not_visible"] if n.visibility else [])] for n in model.nodes}
+    states = {
+        n.name: [*n.state_names, *(["not_visible"] if n.visibility else [])] for n in model.nodes
+    }
     found = {}
     for node in model.nodes:
         parents = node.all_parents
@@ -142,7 +149,9 @@ def likelihoods(model, findings):
             found[finding.node] = dict(finding.likelihood)
         elif finding.sure is not None:
             wrong = (1 - finding.sure) / (len(node.state_names) - 1)
-            found[finding.node] = {s: finding.sure if s == finding.state else wrong for s in node.state_names}
+            found[finding.node] = {
+                s: finding.sure if s == finding.state else wrong for s in node.state_names
+            }
         else:
             found[finding.node] = {finding.state: 1.0}
     return found
@@ -157,7 +166,9 @@ def enumerate_joint(model, findings, asked):
     for name, (parents, states, table) in known.items():
         family = [*parents, name]
         sizes = [len(known[n][1]) for n in family]
-        values = np.array([[row.get(s, 0.0) for s in states] for row in table.values()]).reshape(sizes)
+        values = np.array([[row.get(s, 0.0) for s in states] for row in table.values()]).reshape(
+            sizes
+        )
         if name in seen:
             values = values * np.array([seen[name].get(s, 0.0) for s in states])
         order = np.argsort([axes[n] for n in family])
@@ -168,7 +179,9 @@ def enumerate_joint(model, findings, asked):
     posteriors = {}
     for name in asked:
         others = tuple(i for n, i in axes.items() if n != name)
-        posteriors[name] = dict(zip(known[name][1], (total.sum(axis=others) / evidence).tolist(), strict=True))
+        posteriors[name] = dict(
+            zip(known[name][1], (total.sum(axis=others) / evidence).tolist(), strict=True)
+        )
     return float(evidence), posteriors
 
 
@@ -188,9 +201,13 @@ def random_findings(rng, model, share=0.4):
         elif kind == 1:
             values = rng.uniform(0.05, 1, len(states))
             values = values / values.max()
-            found.append(Finding(node.name, likelihood=dict(zip(states, values.tolist(), strict=True))))
+            found.append(
+                Finding(node.name, likelihood=dict(zip(states, values.tolist(), strict=True)))
+            )
         elif kind == 2:
-            found.append(Finding(node.name, state=state, sure=float(rng.uniform(1 / len(states), 1))))
+            found.append(
+                Finding(node.name, state=state, sure=float(rng.uniform(1 / len(states), 1)))
+            )
         else:
             found.append(Finding(node.name, state=state))
     return found

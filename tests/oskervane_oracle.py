@@ -10,9 +10,13 @@ from math import gamma
 
 import numpy as np
 
-PERIODS, CLASSES, WORKSHOPS = "P1 P2 P3 P4 P5".split(), "C1 C2 C3 C4".split(), "W1 W2 W3 W4".split()
+PERIODS, CLASSES, WORKSHOPS = (
+    ["P1", "P2", "P3", "P4", "P5"],
+    ["C1", "C2", "C3", "C4"],
+    ["W1", "W2", "W3", "W4"],
+)
 MOULDS = [f"M{i:02d}" for i in range(1, 13)] + ["M00"]
-PASTES = "A B C D O".split()
+PASTES = ["A", "B", "C", "D", "O"]
 TARGETS = {
     "period": PERIODS,
     "class": CLASSES,
@@ -58,7 +62,15 @@ SHRINKAGE = {"A": (0.018, 0.004), "B": (0.036, 0.006), "C": (0.052, 0.008), "D":
 UNFILED = np.array([41, 30.2]), np.array([[36, 0.98 * 6 * 4.4], [0.98 * 6 * 4.4, 4.4**2]])
 CALLIPERS = 0.10
 
-T05 = "none crown right_shoulder left_shoulder both_springings left_springing other".split()
+T05 = [
+    "none",
+    "crown",
+    "right_shoulder",
+    "left_shoulder",
+    "both_springings",
+    "left_springing",
+    "other",
+]
 CONTACT = {"M01": "none", "M02": "crown", "M03": "none", "M04": "right_shoulder",
            "M05": "both_springings", "M06": "none", "M07": "crown", "M08": "left_shoulder",
            "M09": "crown", "M10": "crown", "M11": "left_springing", "M12": "right_shoulder"}  # fmt: skip
@@ -110,7 +122,7 @@ def traits():
 TRAITS = traits()
 
 
-def size_density(sizes, tails=4, noise=1.0):
+def size_density(sizes, tails=4):
     """Return the density of each piece's (height, width) for each joint state, (pieces, joint).
 
     Bivariate Student-t with the scale matrix S itself; M00 is normal. *tails* None: normal.

@@ -6,6 +6,7 @@ there at once.
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -88,6 +89,8 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     asked = written.model_copy(update={"question": question}) if question else written
     examined = bind(asked, read, document.place)
     named = read_pair(read, examined, for_, against)
+    if named and not question:
+        examined = replace(examined, question=next(iter(named[0])))
     report = assess_piece(read, examined, files.read_scale(), named=named)
     if html:
         from claywit.report.page import page

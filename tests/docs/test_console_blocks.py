@@ -8,7 +8,6 @@ import sys
 from pathlib import Path
 
 import pytest
-
 from golden import REWRITE
 
 ROOT = Path(__file__).parents[2]
@@ -36,12 +35,15 @@ def run(command, folder):
 
 def replay(block, folder):
     """Return *block* with the output of each of its commands made anew."""
-    lines = []
-    for line in block.splitlines():
-        if line.startswith("$ "):
+    lines, command = [], ""
+    waiting = block.splitlines()
+    for i, line in enumerate(waiting):
+        if line.startswith("$ ") or (line.startswith("> ") and command):
             lines.append(line)
-            printed = run(line[2:], folder)
-            lines += printed.splitlines() if printed else []
+            command += f"{line[2:]}\n"
+            if not "".join(waiting[i + 1 : i + 2]).startswith("> "):
+                lines += run(command, folder).splitlines()
+                command = ""
     return "\n".join(lines) + "\n"
 
 

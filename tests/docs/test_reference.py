@@ -7,11 +7,11 @@ import sys
 from pathlib import Path
 
 import pytest
+from golden import REWRITE
 
 from claywit.evidence import written
 from claywit.model import schema, tables
 from claywit.model.values import Value
-from golden import REWRITE
 
 REFERENCE = Path(__file__).parents[2] / "docs" / "reference"
 INTERNAL = {"says", "measure", "measures", "for_", "dimensions"}  # spelt otherwise in a file

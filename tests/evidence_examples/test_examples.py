@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from golden import assert_same
 from jsonschema import Draft202012Validator
 from yaml import BaseLoader, load
 
@@ -11,12 +12,11 @@ from claywit.assessment import assess
 from claywit.evidence.binding import bind
 from claywit.records import files
 from claywit.report.schemas import json_schema
-from golden import assert_same
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "evidence_examples"
-PIECES = {path: "oskervane" for path in sorted(EXAMPLES.glob("*.yaml"))}
-PIECES |= {path: "tarn-loaves" for path in sorted((EXAMPLES / "tarn-loaves").glob("*.yaml"))}
+PIECES = dict.fromkeys(sorted(EXAMPLES.glob("*.yaml")), "oskervane")
+PIECES |= dict.fromkeys(sorted((EXAMPLES / "tarn-loaves").glob("*.yaml")), "tarn-loaves")
 MADE_AS = {
     "01-textbook": {"mould": "M01", "class": "C1", "period": "P1"},
     "02-ferry-dabs": {"mould": "M05", "workshop": "W2"},

@@ -5,13 +5,13 @@ import logging
 import numpy as np
 import pyagrum
 import pytest
+from networks import enumerate_joint, likelihoods, random_findings, random_model, tables
 from pgmpy.factors.discrete import TabularCPD
 from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_marginals, log_total
-from networks import enumerate_joint, likelihoods, random_findings, random_model, tables
 
 logging.getLogger("pgmpy").setLevel(logging.ERROR)
 CHUNKS = 10
@@ -29,7 +29,9 @@ def by_claywit(model, findings):
     posteriors = {}
     for name, values in logs.items():
         shares = np.exp(values - values.max()) if evidence else np.zeros(len(values))
-        posteriors[name] = dict(zip(network.states[name], (shares / max(shares.sum(), 1e-300)).tolist(), strict=True))
+        posteriors[name] = dict(
+            zip(network.states[name], (shares / max(shares.sum(), 1e-300)).tolist(), strict=True)
+        )
     return evidence, posteriors
 
 
@@ -69,7 +71,9 @@ def as_pyagrum(model):
             net.addArc(parent, name)
     for name, (parents, states, table) in known.items():
         for given, row in table.items():
-            net.cpt(name)[dict(zip(parents, given, strict=True))] = [row.get(s, 0.0) for s in states]
+            net.cpt(name)[dict(zip(parents, given, strict=True))] = [
+                row.get(s, 0.0) for s in states
+            ]
     return net
 
 
@@ -87,7 +91,9 @@ def test_the_engine_agrees_with_pyagrum(chunk):
         engine.makeInference()
         assert evidence == pytest.approx(engine.evidenceProbability(), rel=1e-9), seed
         for name, shares in posteriors.items():
-            assert list(shares.values()) == pytest.approx(engine.posterior(name).tolist(), abs=1e-9), seed
+            assert list(shares.values()) == pytest.approx(
+                engine.posterior(name).tolist(), abs=1e-9
+            ), seed
 
 
 def as_pgmpy(model, findings):

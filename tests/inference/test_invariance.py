@@ -7,12 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from networks import random_findings, random_model
 
 from claywit.inference.network import compile_network
 from claywit.inference.piece import log_marginals
 from claywit.model.schema import Model
 from claywit.report.digest import plain
-from networks import random_findings, random_model
 
 
 def posteriors(model, findings):
@@ -21,7 +21,9 @@ def posteriors(model, findings):
     asked = [name for name in model.by_name if name not in seen]
     _, logs = log_marginals(network, findings, asked)
     return {
-        name: dict(zip(network.states[name], np.exp(p - np.logaddexp.reduce(p)).tolist(), strict=True))
+        name: dict(
+            zip(network.states[name], np.exp(p - np.logaddexp.reduce(p)).tolist(), strict=True)
+        )
         for name, p in logs.items()
     }
 
@@ -66,7 +68,13 @@ def test_the_order_of_findings_does_not_matter(seed):
 def test_the_hash_seed_does_not_matter():
     root = Path(__file__).parents[2]
     claywit = Path(sys.executable).parent / "claywit"
-    command = [claywit, "assess", "models/oskervane.yaml", "evidence_examples/04-marrable.yaml", "--json"]
+    command = [
+        claywit,
+        "assess",
+        "models/oskervane.yaml",
+        "evidence_examples/04-marrable.yaml",
+        "--json",
+    ]
     printed = {
         subprocess.run(command, cwd=root, capture_output=True, check=True,
                        env={**os.environ, "PYTHONHASHSEED": seed}).stdout

@@ -4,6 +4,7 @@ from math import exp, log, sqrt
 
 import numpy as np
 import pytest
+from networks import build
 from scipy import stats
 
 from claywit.evidence.findings import Finding, Measure
@@ -11,7 +12,6 @@ from claywit.inference.densities import log_likelihood
 from claywit.inference.likelihood import parent_tables, without_reading_error
 from claywit.inference.network import compile_network
 from claywit.model.tables import LogNormal, Normal, StudentT
-from networks import build
 
 ROOT = {"states": ["one", "two"], "rows": [{"p": {"one": 0.5, "two": 0.5}}]}
 
@@ -20,8 +20,15 @@ def leaf(rows, **more):
     node = {"states": ["x", "y", "z"], "parents": ["root"], "rows": [
         {"given": {"root": "one"}, "p": rows[0]}, {"given": {"root": "two"}, "p": rows[1]}], **more}  # fmt: skip
     veil = {"states": ["clear", "thick"], "rows": [{"p": {"clear": 0.8, "thick": 0.2}}]}
-    matrices = {"M": {"node": "leaf", "p": {"x": {"x": 0.8, "y": 0.2}, "y": {"y": 1}, "z": {"x": 0.3, "z": 0.7}}}}
-    return compile_network(build("leaf", {"root": ROOT, "veil": veil, "leaf": node}, reading_matrices=matrices))
+    matrices = {
+        "M": {
+            "node": "leaf",
+            "p": {"x": {"x": 0.8, "y": 0.2}, "y": {"y": 1}, "z": {"x": 0.3, "z": 0.7}},
+        }
+    }
+    return compile_network(
+        build("leaf", {"root": ROOT, "veil": veil, "leaf": node}, reading_matrices=matrices)
+    )
 
 
 ROWS = {"x": 0.90, "y": 0.06, "z": 0.04}, {"x": 0.05, "y": 0.55, "z": 0.40}
@@ -141,7 +148,9 @@ SIZES = {"measured": {"height": "mm", "width": "mm"}, "u": {"height": 0.1, "widt
 def sizes(**changed):
     two = lambda a, b: {"states": [a, b], "rows": [{"p": {a: 0.5, b: 0.5}}]}  # noqa: E731
     node = {**SIZES, "dimensions": {**SIZES["dimensions"], **changed}}
-    return compile_network(build("sizes", {"mould": two("M1", "M0"), "paste": two("B", "C"), "size": node}))
+    return compile_network(
+        build("sizes", {"mould": two("M1", "M0"), "paste": two("B", "C"), "size": node})
+    )
 
 
 def size_table(network, **measures):
@@ -169,7 +178,7 @@ def test_sizes_that_shrink_together_have_the_density_of_a_multivariate_t():
 
 def test_the_scale_matrix_of_m05_in_ferry_paste_is_the_published_one():
     """Worked in the definition of the demonstration: mean and scale of mould M05, paste B."""
-    assert CAVITY * (1 - 0.036) == pytest.approx([41.066, 30.077], abs=0.001)
+    assert pytest.approx([41.066, 30.077], abs=0.001) == CAVITY * (1 - 0.036)
     assert scale_of(0.006)[0] == pytest.approx([0.07533, 0.04785], abs=1e-5)
     assert scale_of(0.006)[1, 1] == pytest.approx(0.04504, abs=1e-5)
 

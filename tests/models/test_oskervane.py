@@ -8,16 +8,16 @@ computes what the definition says, not that any of it is true.
 from pathlib import Path
 
 import numpy as np
-import pytest
-
 import oskervane_oracle as oracle
+import pytest
+from small import examined
+
 from claywit.inference.network import compile_network
 from claywit.inference.piece import log_marginals
 from claywit.model.lint import lint
 from claywit.model.schema import Model
 from claywit.records import files
 from claywit.report.digest import plain
-from small import examined
 
 MODEL = Path(__file__).parents[2] / "models" / "oskervane.yaml"
 HIDDEN = ["period", "class", "workshop", "mould", "mould_state", "paste", "treatment"]

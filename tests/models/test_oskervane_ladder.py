@@ -7,15 +7,15 @@ columns; the density of the sizes is the oracle's, with which `test_oskervane` c
 """
 
 import numpy as np
+import oskervane_oracle as oracle
 import pytest
 
-import oskervane_oracle as oracle
 from claywit.evidence.findings import Finding
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
 from claywit.inference.propagation import load, propagate
-from models.test_oskervane import MODEL, reduced
 from claywit.records import files
+from models.test_oskervane import MODEL, reduced
 
 SEED, PIECES = 11, 6000
 ALL = ["arch_contact", "bubbles", "grog", "shell", "inherited_mark", "recut", "back_texture"]

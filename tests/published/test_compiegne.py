@@ -10,11 +10,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from networks import build
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
-from networks import build
 
 TABLE = Path(__file__).parent / "compiegne.csv"
 
@@ -37,7 +37,9 @@ def posterior(kind, pseudo=0.0):
     ]  # fmt: skip
     nodes = {"period": {"states": periods, "rows": [{"p": dict.fromkeys(periods, 0.2)}]},
              "type": {"states": types, "parents": ["period"], "rows": rows}}  # fmt: skip
-    piece = compile_piece(compile_network(build("compiegne", nodes)), [Finding("type", state=kind)], ["period"])
+    piece = compile_piece(
+        compile_network(build("compiegne", nodes)), [Finding("type", state=kind)], ["period"]
+    )
     joint = np.exp(piece.log_joint(np.ones((1, 1), dtype=bool)))[:, 0]
     return joint / joint.sum()
 

@@ -8,11 +8,11 @@ import re
 
 import numpy as np
 import pytest
+from networks import published
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_total
-from networks import published
 
 NAMES = ["asia", "student", "alarm_burglary", "sprinkler"]
 CASES = [(name, i) for name in NAMES for i in range(len(published(name)[1]))]
@@ -48,11 +48,17 @@ def test_a_published_posterior_comes_out(name, i):
     if check["published"] is not None:
         printed = re.search(r"\d\.\d+", str(check["published"]))[0]
         digits = len(printed.partition(".")[2])
-        assert found == pytest.approx(float(printed), abs=0.5000001 * 10**-digits + 5e-4 * ("~" in str(check["published"])))
+        assert found == pytest.approx(
+            float(printed), abs=0.5000001 * 10**-digits + 5e-4 * ("~" in str(check["published"]))
+        )
 
 
 def test_explaining_away_lowers_a_cause_once_another_is_known():
     """Koller & Friedman, section 3.2.1: a good test score explains the poor grade differently."""
     model, _ = published("student")
-    assert probability(model, {"G": "g3", "D": "d1"}, {"I": "i1"}) > probability(model, {"G": "g3"}, {"I": "i1"})
-    assert probability(model, {"G": "g3", "S": "s1"}, {"D": "d1"}) > probability(model, {"G": "g3"}, {"D": "d1"})
+    assert probability(model, {"G": "g3", "D": "d1"}, {"I": "i1"}) > probability(
+        model, {"G": "g3"}, {"I": "i1"}
+    )
+    assert probability(model, {"G": "g3", "S": "s1"}, {"D": "d1"}) > probability(
+        model, {"G": "g3"}, {"D": "d1"}
+    )

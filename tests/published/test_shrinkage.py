@@ -6,11 +6,11 @@ A commercial plastic body: 6.25 % on drying, a further 6.66 % of the dry length 
 
 import numpy as np
 import pytest
+from networks import build
 
 from claywit.evidence.findings import Finding, Measure
 from claywit.inference.likelihood import parent_tables
 from claywit.inference.network import compile_network
-from networks import build
 
 
 def test_drying_and_firing_shrinkage_compound_to_an_eighth():
@@ -31,7 +31,9 @@ def likeliest_height(shrinkages):
     network = compile_network(build("fired", {"mould": two, "paste": paste, "size": leaf}))
     heights = np.arange(86.0, 89.0, 0.001)
     densities = [
-        parent_tables(network, Finding("size", measures={"height": Measure(value=float(h))}))[0].values[0, 0]
+        parent_tables(network, Finding("size", measures={"height": Measure(value=float(h))}))[
+            0
+        ].values[0, 0]
         for h in heights
     ]
     return heights[int(np.argmax(densities))]
@@ -42,7 +44,8 @@ def test_the_sizes_leaf_expects_a_fired_piece_at_its_compound_shrinkage():
 
 
 @pytest.mark.parametrize(
-    ("wet", "fired", "percent"), [(10, 8.875, 11.25), (9.5, 8.5, 10.526316), (4.625, 4.25, 8.108108)]
+    ("wet", "fired", "percent"),
+    [(10, 8.875, 11.25), (9.5, 8.5, 10.526316), (4.625, 4.25, 8.108108)],
 )
 def test_a_published_plaque_shrinks_by_its_stated_share(wet, fired, percent):
     """Pressed terracotta plaque, sizes in inches (R. Wolff, blog, 2013)."""

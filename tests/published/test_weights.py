@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
+from networks import build, published
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
 from claywit.reasoning.explanation import explain
-from networks import build, published
 
 YES, NO = {"lung": ("yes",)}, {"lung": ("no",)}
 
@@ -32,7 +32,12 @@ def test_twenty_heads_weigh_sixty_decibans():
     Odds of 1 : 10,000 (-40 db) and 20 heads, each doubling them: printed +60 db and 100 : 1 on;
     exactly 60.206 db and 104.8576.
     """
-    nodes = {"coin": {"states": ["double", "fair"], "rows": [{"p": {"double": 1 / 10001, "fair": 10000 / 10001}}]}}
+    nodes = {
+        "coin": {
+            "states": ["double", "fair"],
+            "rows": [{"p": {"double": 1 / 10001, "fair": 10000 / 10001}}],
+        }
+    }
     for i in range(20):
         nodes[f"toss{i}"] = {"states": ["head", "tail"], "parents": ["coin"], "rows": [
             {"given": {"coin": "double"}, "p": {"head": 1}},
@@ -59,7 +64,9 @@ def test_a_posterior_never_moves_faster_in_a_parameter_than_its_bound(seed):
                  "b": {"states": ["y", "n"], "parents": ["a"], "rows": [
                      {"given": {"a": "y"}, "p": {"y": rows[0], "n": 1 - rows[0]}},
                      {"given": {"a": "n"}, "p": {"y": rows[1], "n": 1 - rows[1]}}]}}  # fmt: skip
-        piece = compile_piece(compile_network(build("two", nodes)), [Finding("b", state="y")], ["a"])
+        piece = compile_piece(
+            compile_network(build("two", nodes)), [Finding("b", state="y")], ["a"]
+        )
         joint = np.exp(piece.log_joint(np.ones((1, 1), dtype=bool)))[:, 0]
         return float(joint[0] / joint.sum())
 

@@ -5,11 +5,11 @@ from math import inf, log10
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from small import examined, model
 
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
 from claywit.reasoning.explanation import explain
-from small import examined, model
 
 NORTH, SOUTH = {"shop": ("north",)}, {"shop": ("south",)}
 

@@ -4,6 +4,8 @@ import json
 import re
 
 import pytest
+from rich.console import Console
+from small import SHOPS, examined, model
 
 from claywit.assessment import assess, read_pair
 from claywit.errors import EvidenceError, ImpossibleEvidence
@@ -14,8 +16,6 @@ from claywit.report.page import page
 from claywit.report.report import Report
 from claywit.report.schemas import FORMATS, json_schema
 from claywit.report.terminal import show
-from rich.console import Console
-from small import SHOPS, examined, model
 
 SCALE = files.read_scale()
 FOUND = "{rim: bevelled, mark: {state: stroke, sure: 0.8, note: hurried}}"
@@ -196,7 +196,7 @@ def test_page_and_terminal_show_the_same_answer():
 def test_no_page_and_no_terminal_says_certain():
     for findings in (FOUND, "{seal: pressed}", "{}"):
         shown = page(report(findings)) + terminal(report(findings))
-        assert not re.search(r"(?<![\d.])(0|100)(\.0)? %", shown)
+        assert not re.search(r"(?<![\d.])(0|100)(\.0)?\s?%", shown)
 
 
 @pytest.mark.parametrize("kind", FORMATS)

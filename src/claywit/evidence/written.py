@@ -1,5 +1,7 @@
 """An evidence file as a person writes it, before a model gives its words a meaning."""
 
+import re
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
@@ -61,6 +63,7 @@ class Written(Value):
         limits = {k: v for k, v in value.items() if k in WrittenMeasure.model_fields}
         own = {k: v for k, v in value.items() if k in cls.model_fields and k not in limits}
         rest = {k: v for k, v in value.items() if k not in own and k not in limits}
+        _refuse_decimal_comma(value)
         return {**own, **({"measure": limits} if limits else {}), "measures": rest}
 
     @model_validator(mode="after")
@@ -79,6 +82,20 @@ class Written(Value):
         if self.sure is not None and self.reading:
             raise ValueError("`sure` and `reading` are two answers to one question; give one")
         return self
+
+
+def _refuse_decimal_comma(value: dict[str, Any]) -> None:
+    """Name the comma in `{height: 43,5 mm}`, which YAML reads as two entries.
+
+    Raises:
+        ValueError: an entry without a value begins with a digit and follows a number.
+    """
+    for (key, before), (after, empty) in pairwise(value.items()):
+        follows = isinstance(before, str) and re.fullmatch(r"\d+", before)
+        if follows and empty == "" and re.match(r"\d", str(after)):
+            raise ValueError(
+                f"{key}: {before},{after} has a decimal comma; write {before}.{after} with a point"
+            )
 
 
 class Piece(Value):

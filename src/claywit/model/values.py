@@ -37,6 +37,8 @@ def number(value: object) -> float:
         raise ValueError(
             f"'{value}' has a decimal comma; write {value.replace(',', '.')} with a point"
         )
+    elif value == "":
+        raise ValueError("no number here; inside { } write a decimal with a point, as 0.5")
     else:
         raise ValueError(f"{_shown(value)} is not a plain decimal number such as 0.25")
     if not math.isfinite(found):

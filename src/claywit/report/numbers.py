@@ -45,9 +45,10 @@ def log10_odds(log_p: NDArray[np.float64]) -> list[float | None]:
 
 
 def percent(p: float | str) -> str:
-    """Return a probability for a reader; never 0 % or 100 %."""
+    """Return a probability for a reader; never 0% or 100%."""
     shown = f"{100 * float(p):.1f}"
-    return {"0.0": "below 0.1 %", "100.0": "above 99.9 %"}.get(shown, f"{shown} %")
+    shown = {"0.0": "below 0.1", "100.0": "above 99.9"}.get(shown, shown)
+    return f"{shown}%"
 
 
 def signed_bans(value: float | None) -> str:
