@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.errors import ClaywitError
+from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
     name="claywit",
@@ -54,8 +54,14 @@ def check(model: ModelFile, as_json: AsJson = False) -> None:
     from claywit.records import files
     from claywit.report.checked import checked
 
-    answer = checked(files.read_model(model))
-    typer.echo(answer.model_dump_json(indent=2) if as_json else answer.text(str(model)))
+    try:
+        sound, document = files.read_model_with_lines(model)
+    except ModelError as error:
+        for detail in error.details if len(error.details) > 1 else ():
+            typer.echo(detail)
+        raise
+    answer = checked(sound, document)
+    typer.echo(answer.model_dump_json(indent=2) if as_json else answer.text())
     if answer.faults:
         raise typer.Exit(1)
 

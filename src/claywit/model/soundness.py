@@ -10,7 +10,7 @@ from claywit.model.densities import density_problems
 from claywit.model.matching import match
 from claywit.model.problems import Problem
 from claywit.model.schema import NOT_VISIBLE, Model, Node
-from claywit.model.source import Path, messages, read_document, subject
+from claywit.model.source import Document, Path, messages, read_document, subject
 from claywit.model.tables import Visibility
 
 
@@ -21,6 +21,11 @@ def read_model(text: bytes, name: str) -> Model:
         ModelError: the text cannot be read, or the model is not sound; the message is the
             first thing found, `details` holds all of them.
     """
+    return read_with_lines(text, name)[0]
+
+
+def read_with_lines(text: bytes, name: str) -> tuple[Model, Document]:
+    """Do as `read_model`, and return the document that knows the lines of the file too."""
     document = read_document(text, name, ModelError)
     try:
         model = Model.model_validate(document.data)
@@ -29,7 +34,7 @@ def read_model(text: bytes, name: str) -> Model:
     found = [f"{document.place(problem.path)}: {problem.text}" for problem in problems(model)]
     if found:
         raise _all_of(found)
-    return model
+    return model, document
 
 
 def _all_of(found: list[str]) -> ModelError:

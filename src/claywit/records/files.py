@@ -9,7 +9,7 @@ from claywit.errors import ClaywitError, EvidenceError, ModelError
 from claywit.evidence.written import Evidence
 from claywit.evidence.written import read_evidence as _read_evidence
 from claywit.model.schema import Model
-from claywit.model.soundness import read_model as _read_model
+from claywit.model.soundness import read_with_lines
 from claywit.model.source import MAX_BYTES, Document
 from claywit.report.scale import Scale
 from claywit.report.scale import read_scale as _read_scale
@@ -23,7 +23,12 @@ def read_model(path: Path) -> Model:
     Raises:
         ModelError: there is no such file, or it holds no sound model.
     """
-    return _read_model(_bytes(path, ModelError), str(path))
+    return read_model_with_lines(path)[0]
+
+
+def read_model_with_lines(path: Path) -> tuple[Model, Document]:
+    """Do as `read_model`, and return the document that knows the lines of the file too."""
+    return read_with_lines(_bytes(path, ModelError), str(path))
 
 
 def read_evidence(path: Path) -> tuple[Evidence, Document]:

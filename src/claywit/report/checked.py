@@ -2,6 +2,7 @@
 
 from claywit.model.lint import lint
 from claywit.model.schema import Model
+from claywit.model.source import Document
 from claywit.model.values import Value
 from claywit.report.digest import digest
 
@@ -10,13 +11,14 @@ class FaultFound(Value):
     """One thing that could be better, the rule that found it, and where in the file."""
 
     rule: str
-    path: str
+    place: str
     text: str
 
 
 class Checked(Value):
     """The size of a sound model, its digest, and its faults."""
 
+    file: str
     name: str
     version: str
     status: str
@@ -27,25 +29,24 @@ class Checked(Value):
     rows: int
     faults: tuple[FaultFound, ...]
 
-    def text(self, file: str) -> str:
-        """Return the answer as lines for a terminal; *file* is what to call the model."""
-        size = f"{self.nodes} nodes ({self.hidden} hidden, {self.traits} traits), {self.rows} rows"
-        lines = [f"{file}: {fault.text} [{fault.rule}]" for fault in self.faults]
+    def text(self) -> str:
+        """Return the answer as lines for a terminal."""
+        lines = [f"{fault.place}: {fault.text} [{fault.rule}]" for fault in self.faults]
         count = len(self.faults)
         verdict = "sound" if not count else f"sound, {count} fault{'s' if count > 1 else ''}"
-        return "\n".join([*lines, f"{file}: {size}; {verdict}"])
+        size = f"{self.nodes} nodes ({self.hidden} hidden, {self.traits} traits), {self.rows} rows"
+        return "\n".join([*lines, f"{self.file}: {size}; {verdict}"])
 
 
-def checked(model: Model) -> Checked:
-    """Return what there is to say of a sound *model*."""
+def checked(model: Model, document: Document) -> Checked:
+    """Return what there is to say of a sound *model*; *document* knows where it stands."""
     traits = [node for node in model.nodes if node.examine]
     faults = tuple(
-        FaultFound(
-            rule=fault.rule, path=" ".join(str(step) for step in fault.path), text=fault.text
-        )
+        FaultFound(rule=fault.rule, place=document.place(fault.path), text=fault.text)
         for fault in lint(model)
     )
     return Checked(
+        file=document.name,
         name=model.name,
         version=model.version,
         status=model.status,
