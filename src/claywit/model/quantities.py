@@ -3,7 +3,6 @@
 import re
 from dataclasses import dataclass
 
-from claywit.errors import did_you_mean
 from claywit.model.values import number
 
 
@@ -48,7 +47,8 @@ def quantity(text: str, unit: str) -> float:
     if not given:
         raise ValueError(f"'{text}' has no unit; write {found[1]} {unit} if it is in {unit}")
     if given not in UNITS:
-        raise ValueError(f"'{text}': unit {given} is not known; {did_you_mean(given, UNITS)}")
+        alike = ", ".join(name for name, one in UNITS.items() if one.kind == UNITS[unit].kind)
+        raise ValueError(f"'{text}': unit {given} is not known; one of {alike} is expected")
     if UNITS[given].kind != UNITS[unit].kind:
         raise ValueError(f"'{text}' is a {UNITS[given].kind}; expected a value in {unit}")
     return value if given == unit else value * UNITS[given].size / UNITS[unit].size
