@@ -140,9 +140,9 @@ class Share:
 
 
 def shares(report: Report, name: str, least: float = 0.005) -> tuple[Sequence[Share], int]:
-    """Return the bars of a node's states of at least *least*, and how many were left out."""
+    """Return the bars of the two likeliest states and all of at least *least*; how many are left."""
     now, before = report.posterior[name], report.prior[name]
     ranked = sorted(now, key=lambda s: -float(now[s]))
-    kept = [s for s in ranked if float(now[s]) >= least] or ranked[:1]
+    kept = [s for i, s in enumerate(ranked) if i < 2 or float(now[s]) >= least]
     bars = [Share(s, float(now[s]), float(before[s]), s == ranked[0]) for s in kept]
     return bars, len(ranked) - len(kept)

@@ -11,7 +11,7 @@ from claywit.report.wording import proposition_label, state_label
 BAR = 20
 WIDEST = 100
 FIGURES = 8  # cells kept for a column of figures
-SHOWN = 0.005  # states below this are added up
+SHOWN = 0.005  # states below this are added up, but for the two likeliest
 
 
 def show(report: Report, console: Console | None = None) -> None:
@@ -53,7 +53,7 @@ def _shares(report: Report, name: str) -> Table:
     table = _table(report.nodes[name].label, "", "now", "before")
     shares, prior = report.posterior[name], report.prior[name]
     ranked = sorted(shares, key=lambda s: -float(shares[s]))
-    shown = [s for s in ranked if float(shares[s]) >= SHOWN]
+    shown = [s for i, s in enumerate(ranked) if i < 2 or float(shares[s]) >= SHOWN]
     for state in shown:
         table.add_row(
             state_label(report, name, state),
