@@ -136,7 +136,7 @@ def test_help_and_version_are_there():
 def test_a_reader_that_stops_reading_is_no_error():
     command = f"{Path(sys.executable).parent / 'claywit'} assess {MODEL} {EVIDENCE} | head -1"
     done = subprocess.run(
-        ["bash", "-o", "pipefail", "-c", command],
+        ["/bin/bash", "-o", "pipefail", "-c", command],
         cwd=ROOT,
         capture_output=True,
         text=True,

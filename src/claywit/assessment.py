@@ -9,6 +9,7 @@ from claywit.inference.piece import compile_piece, log_marginals, log_total, ref
 from claywit.model.propositions import Proposition, proposition, text_of
 from claywit.model.schema import Model
 from claywit.reasoning.explanation import explain, leading_pair
+from claywit.reasoning.misfits import far_measures, rare_pairs
 from claywit.report.compose import Answer, Chosen, compose
 from claywit.report.report import Report
 from claywit.report.scale import Scale
@@ -31,12 +32,12 @@ def assess(model: Model, examined: Examined, scale: Scale, *, named: Pair | None
     network = compile_network(model, examined.priors)
     stated = named or _stated(examined)
     about = [name for proposition in stated or () for name in proposition]
-    roots = list(dict.fromkeys([*_asked(model, examined), *about]))
+    roots = list(dict.fromkeys([examined.question, *about]))
     piece = compile_piece(network, examined.findings, roots)
     refuse_impossible(piece)
     none_then_all = np.repeat([[False], [True]], len(piece.findings), axis=1)
     log_joint = piece.log_joint(none_then_all)
-    pair = stated or leading_pair(log_joint[:, 1], piece, examined.question)
+    pair = stated or leading_pair(log_joint, piece, examined.question)
     _refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
     hidden = _hidden(model, examined)
     log_prior, log_posterior = log_marginals(network, examined.findings, hidden)
@@ -49,6 +50,8 @@ def assess(model: Model, examined: Examined, scale: Scale, *, named: Pair | None
         float(log_total(log_joint)[1]),
         explain(piece, *pair),
         chosen,
+        far_measures(network, examined.findings),
+        rare_pairs(piece),
     )
     return with_words(compose(answer, scale))
 
@@ -75,12 +78,6 @@ def read_pair(
     return pair
 
 
-def _asked(model: Model, examined: Examined) -> list[str]:
-    """Return the question and the model's targets, less what was observed."""
-    seen = {finding.node for finding in examined.findings}
-    return [name for name in (examined.question, *model.targets) if name not in seen]
-
-
 def _stated(examined: Examined) -> Pair | None:
     if examined.for_ is None or examined.against is None:
         return None
@@ -102,6 +99,7 @@ def _refuse_excluded(pair: Pair, log_prior: list[float]) -> None:
     for stated, log_p in zip(pair, log_prior, strict=True):
         if log_p == -np.inf:
             raise EvidenceError(
-                f"{text_of(stated)}: the model gives this probability 0 before anything is"
-                " seen, so nothing can be weighed for or against it; widen the proposition"
+                f"{text_of(stated)}: this has probability 0 before anything is seen, in the model"
+                " or in the client's prior, so nothing can be weighed for or against it; widen"
+                " the proposition"
             )

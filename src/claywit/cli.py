@@ -7,6 +7,7 @@ there at once.
 import json
 import sys
 from dataclasses import replace
+from io import TextIOWrapper
 from pathlib import Path
 from typing import Annotated
 
@@ -124,6 +125,9 @@ def schema(
 
 def main() -> None:
     """Run the command line; an expected error is one line and exit status 2."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal without − and ‰ still gets an answer
     try:
         app()
     except ClaywitError as error:

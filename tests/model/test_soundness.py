@@ -1,16 +1,15 @@
 """A model that does not fit together is refused with the place, what was found and a way out."""
 
-import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+import re
+from pathlib import Path
 
-from claywit.errors import ClaywitError, ModelError
-from claywit.model.matching import match
-from claywit.model.schema import Model
+import pytest
+from small import SHOPS
+
+from claywit.errors import ModelError
 from claywit.model.soundness import read_model
-from claywit.model.tables import Row
-from claywit.report.digest import plain
-from small import SHOPS, model
+
+MODELS = Path(__file__).parents[2] / "models"
 
 
 def changed(before, after):
@@ -51,12 +50,12 @@ MISFITS = {
     "an unknown target": (changed("targets: [shop]", "targets: [shops]"),
                           "small.yaml:5: target shops is not a node; did you mean shop?"),
     "an unknown node in a group": (changed("nodes: [rim]", "nodes: [rym]"),
-                                   "group shape: node rym is not a node; did you mean rim?"),
+                                   "group shape: rym is not a node; did you mean rim?"),
     "a node in two groups": (changed("signs: [mark, wear]", "signs: [mark, rim]"),
                              "group signs: rim is already in shape"),
     "an unknown key": (changed("    label: Rim\n", "    labl: Rim\n"),
-                       "small.yaml:15: rim labl: unknown key; did you mean label?"),
-    "a missing key": (changed("version: 1.0.0\n", ""), "version: this key is missing"),
+                       "small.yaml:15: rim: unknown key labl; did you mean label?"),
+    "a missing key": (changed("version: 1.0.0\n", ""), "small.yaml:2: the key version is missing"),
     "another format": (changed("claywit-model/1", "claywit-model/9"), "found 'claywit-model/9'"),
     "one state only": (changed("states: [little, much]", "states: [little]"), "wear: one state only"),
     "a state that stands twice": (changed("states: [little, much]", "states: [little, much, much]"),
@@ -79,9 +78,129 @@ MISFITS = {
         "found p and normal; write one of p, normal, student_t, log_normal",
     ),
     "a probability above 1": (changed("p: {bevelled: 0.8, flat: 0.2}", "p: {bevelled: 1.8, flat: -0.8}"),
-                              "less than or equal to 1"),
+                              "p bevelled: found 1.8, must be at most 1"),
     "a decimal comma": (changed("p: {bevelled: 0.8, flat: 0.2}", "p: {bevelled: '0,8', flat: 0.2}"),
                         "'0,8' has a decimal comma; write 0.8 with a point"),
+    "an unknown key whose place has keys of its own": (
+        changed("    label: Rim\n", "    colour: Rim\n"),
+        "small.yaml:15: rim: unknown key colour; known: applies_if, describe, dimensions, examine",
+    ),
+    "an unknown key of a row": (
+        changed("p: {bevelled: 0.8, flat: 0.2}, source: test, n: 20", "p: {bevelled: 0.8, flat: 0.2}, sorce: test"),
+        "small.yaml:20: rim, given shop=north: unknown key sorce; did you mean source?",
+    ),
+    "a missing key of a density": (
+        changed("p: {bevelled: 0.8, flat: 0.2}", "normal: {mean: 1}"),
+        "small.yaml:20: rim, given shop=north: normal: the key sd is missing",
+    ),
+    "no nodes": (SHOPS.split("nodes:\n", maxsplit=1)[0], "small.yaml:2: the key nodes is missing"),
+    "a state with a space": (
+        changed("    states: [little, much]", "    states: [little, very much]"),
+        "wear: states, item 2: found 'very much'; a state is made of letters, digits and _ . + -, without spaces",
+    ),
+    "a node with a space": (
+        changed("  seal:\n", "  wax seal:\n"),
+        "found 'wax seal'; a name is made of letters, digits and _, and begins with a letter",
+    ),
+    "a version of two numbers": (changed("1.0.0", "1.0"), "version: found '1.0'; write three numbers, as 1.0.0"),
+    "a name with capitals": (changed("name: shops", "name: My Shops"), "use lower-case letters, digits and dashes"),
+    "text in place of a list": (
+        changed("    states: [bevelled, flat]\n    parents: [shop]", "    states: [bevelled, flat]\n    parents: shop"),
+        "small.yaml:17: rim: parents: a list is expected, as [one, two]",
+    ),
+    "text in place of a group's list": (changed("signs: [mark, wear]", "signs: mark"), "groups signs: a list is expected"),
+    "text in place of a state": (
+        changed("south: {label: South}", "south: Southern shop"),
+        "shop: states south: nothing, or a mapping such as {label: North}, is expected",
+    ),
+    "neither true nor false": (changed("open: true", "open: perhaps"), "found 'perhaps', expected true or false"),
+    "no target": (changed("targets: [shop]", "targets: []"), "targets: at least one is needed"),
+    "a target that stands twice": (changed("targets: [shop]", "targets: [shop, shop]"), "target shop stands twice"),
+    "an n of 0": (changed("other: 0.1}, source: test, n: 20", "other: 0.1}, source: test, n: 0"), "shop: n: found 0, must be above 0"),
+    "a second prior row": (
+        changed("    rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]",
+                "    rows: [{p: {little: 0.7, much: 0.3}}, {p: {little: 0.7, much: 0.4}}]"),
+        "wear, row 2: little + much = 1.1, must be 1",
+    ),
+    "a state called not_applicable": (
+        changed("states: [little, much]", "states: [little, much, not_applicable]"),
+        "wear: no state can be called not_applicable",
+    ),
+    "a node with two names": (changed("  seal:\n", "  seal:\n    name: stamp\n"), "seal is called stamp inside; keep one name"),
+    "counts of an unknown state": (
+        changed("status: elicited\n", "status: elicited\nreference: {pieces: 3, by_state: {shop: {nrth: 3}}}\n"),
+        "small.yaml:7: reference: shop has no state nrth; did you mean north?",
+    ),
+    "a parent that can be not visible": (
+        changed("    label: Wear\n    states: [little, much]\n",
+                "    label: Wear\n    states: [little, much]\n    parents: [film]\n")
+        + "  film: {states: [thin, thick], visibility: {parent: shop, p: {north: 0.1, south: 0.1, other: 0.1}},"
+        " rows: [{p: {thin: 0.5, thick: 0.5}}]}\n",
+        "wear: parent film can be not visible; only a leaf may be",
+    ),
+    "a leak that depends on something": (
+        changed("    rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]",
+                "    parents: [shop]\n    noisy_max: {leak: {given: {shop: north}, p: {much: 0.3}}}"),
+        "wear, leak: the leak depends on nothing; drop its `given`",
+    ),
+    "a cause that names the lowest level": (
+        changed("    rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]",
+                "    parents: [shop]\n    noisy_max: {leak: {p: {much: 0.3}}, causes: [\n"
+                "      {given: {shop: north}, p: {little: 0.3}}]}"),
+        "small.yaml:44: wear, given shop=north: little is the lowest level, it takes what is left",
+    ),
+    "a cause that names no level": (
+        changed("    rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]",
+                "    parents: [shop]\n    noisy_or: {leak: {p: {mach: 0.3}}}"),
+        "wear, leak: no level mach; did you mean much?",
+    ),
+    "a cause of two parents": (
+        changed("    rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]",
+                "    parents: [shop, rim]\n    noisy_max: {leak: {p: {much: 0.3}}, causes: [\n"
+                "      {given: {shop: north, rim: flat}, p: {much: 0.3}}]}"),
+        "a cause is a state of one parent",
+    ),
+    "a cause given twice": (
+        changed("    rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]",
+                "    parents: [shop]\n    noisy_max: {leak: {p: {much: 0.3}}, causes: [\n"
+                "      {given: {shop: north}, p: {much: 0.3}}, {given: {shop: [south, north]}, p: {much: 0.1}}]}"),
+        "wear, given shop=south|north: shop=north is given twice",
+    ),
+    "a noisy_or of three states": (
+        changed("    states: [little, much]\n    examine: {view: front}\n    rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]",
+                "    states: [little, more, much]\n    noisy_or: {leak: {p: {much: 0.3}}}"),
+        "wear: noisy_or has two states; use noisy_max for more",
+    ),
+    "dimensions of what is not measured": (
+        changed("    rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]",
+                "    parents: [shop, rim]\n    dimensions: {cavity: {north: {h: 3}}, shrinkage: {flat: {mean: 0, sd: 1}}}"),
+        "wear: dimensions need `measured`, as {height: mm}",
+    ),
+    "a reading matrix that does not sum to 1": (
+        SHOPS + "reading_matrices: {H: {node: rim, p: {bevelled: {bevelled: 1}, flat: {flat: 0.9}}}}\n",
+        "H, true state flat: sums to 0.9, must be 1",
+    ),
+    "a reading matrix without a row": (
+        SHOPS + "reading_matrices: {H: {node: rim, p: {bevelled: {bevelled: 1}}}}\n",
+        "H: no row for the true state flat of rim",
+    ),
+    "an order that names no state": (
+        SHOPS + "order: [{before: oil, after: crack, node: rim, state: flot}]\n",
+        "order: rim has no state flot; did you mean flat?",
+    ),
+    "an order that is not whole": (SHOPS + "order: [{before: oil, after: crack, node: rim}]\n", "order, item 1: the key state is missing"),
+    "something that applies where nothing is": (
+        changed("    label: Mark\n", "    label: Mark\n    applies_if: {wear: lots}\n"),
+        "mark: wear has no state lots; known: little, much",
+    ),
+    "a visibility that leaves out a state": (
+        changed("    label: Mark\n", "    label: Mark\n    visibility: {parent: wear, p: {little: 0.1}}\n"),
+        "mark: visibility says nothing of wear=much",
+    ),
+    "a visibility that is a parent too": (
+        changed("    label: Mark\n", "    label: Mark\n    visibility: {parent: shop, p: {north: 0.1, south: 0.1, other: 0.1}}\n"),
+        "mark: shop comes from visibility; drop it in parents",
+    ),
     "a circle": (
         changed("    label: Wear\n    states: [little, much]\n", "    label: Wear\n    states: [little, much]\n    parents: [wear]\n"),
         "wear",
@@ -95,7 +214,7 @@ def test_the_misfit_is_named_with_its_place_and_the_way_out(case):
     with pytest.raises(ModelError) as raised:
         read_model(text.encode(), "small.yaml")
     assert said in str(raised.value)
-    assert str(raised.value).startswith("small.yaml")
+    assert re.match(r"small\.yaml:\d+: ", str(raised.value))
     assert "\n" not in str(raised.value)
 
 
@@ -113,7 +232,7 @@ nodes:
 
 
 def test_parents_that_go_round_in_a_circle_are_named():
-    with pytest.raises(ModelError, match="parents go round in a circle: (a|b|c) -> "):
+    with pytest.raises(ModelError, match=r"parents go round in a circle: (a|b|c) -> "):
         read_model(CIRCLE.encode(), "circle.yaml")
 
 
@@ -126,83 +245,23 @@ def test_all_that_is_wrong_is_listed():
     assert len(raised.value.details) == 2
 
 
-LEAF = """
-format: claywit-model/1
-name: leaf
-version: 1.0.0
-targets: [mould]
-status: elicited
-nodes:
-  mould: {states: [M1, M0], rows: [{p: {M1: 0.5, M0: 0.5}}]}
-  paste: {states: [A, B], rows: [{p: {A: 0.5, B: 0.5}}]}
-  size:
-    measured: {height: mm, width: mm}
-    parents: [mould, paste]
-    dimensions:
-      cavity: {M1: {height: 42, width: 31}}
-      unfiled: {M0: {height: {mean: 40, sd: 5}, width: {mean: 30, sd: 4}}}
-      shrinkage: {A: {mean: 0.02, sd: 0.01}, B: {mean: 0.03, sd: 0.01}}
-"""
+def test_a_noisy_gate_of_too_many_parents_is_refused_before_its_table_is_made():
+    free = "".join(
+        f"  f{i}: {{states: [a, b], rows: [{{p: {{a: 0.5, b: 0.5}}}}]}}\n" for i in range(22)
+    )
+    names = ", ".join(f"f{i}" for i in range(22))
+    text = f"{CIRCLE.split('nodes:', maxsplit=1)[0]}nodes:\n{free}  a: {{states: [x, y], parents: [{names}], noisy_or: {{leak: {{p: {{y: 0.1}}}}}}}}\n"
+    with pytest.raises(ModelError, match=r"a: 4,194,304 parent configurations; use fewer parents"):
+        read_model(text.encode(), "gate.yaml")
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "said"),
-    [
-        ("B: {mean: 0.03, sd: 0.01}", "", "size: no shrinkage for paste=B"),
-        ("cavity: {M1:", "cavity: {M9:", "mould=M1 must be in cavity or in unfiled, not neither"),
-        ("unfiled: {M0: {height: {mean: 40, sd: 5}, width: {mean: 30, sd: 4}}}",
-         "unfiled: {M0: {height: {mean: 40, sd: 5}}}", "M0 gives height; expected height, width"),
-        ("width: mm}", "width: furlong}", "unit furlong is not known"),
-        ("width: mm}", "width: cm}", "sizes that shrink together are in one unit"),
-        ("{height: mm, width: mm}", "{height: g, width: g}", "g does not shrink"),
-        ("parents: [mould, paste]", "parents: [mould]", "dimensions need two parents"),
-    ],
-)  # fmt: skip
-def test_a_sizes_leaf_that_leaves_something_unsaid_is_refused(before, after, said):
-    read_model(LEAF.encode(), "leaf.yaml")
-    with pytest.raises(ModelError) as raised:
-        read_model(LEAF.replace(before, after).encode(), "leaf.yaml")
-    assert said in " ".join(raised.value.details)
-
-
-def test_a_row_without_given_holds_where_no_other_does():
-    rows = [Row(p={"x": 1}), Row(given={"a": ("one",)}, p={"x": 1})]
-    assert match(["a"], [["one", "two"]], rows).rows.tolist() == [1, 0]
-
-
-def test_a_list_means_each_of_these():
-    rows = [Row(given={"a": ("one", "two"), "b": ("p",)}, p={"x": 1}), Row(given={"b": ("q",)}, p={"x": 1}),
-            Row(given={"a": ("three",), "b": ("p",)}, p={"x": 1})]  # fmt: skip
-    found = match(["a", "b"], [["one", "two", "three"], ["p", "q"]], rows)
-    assert found.rows.tolist() == [[0, 1], [0, 1], [2, 1]]
-    assert found.gap is None
-
-
-def test_a_model_reads_back_from_its_json():
-    assert Model.model_validate(plain(model())) == model()
-
-
-@settings(max_examples=300, deadline=None)
-@given(st.text(max_size=200) | st.binary(max_size=200))
-def test_no_text_brings_the_reader_down(text):
-    data = text if isinstance(text, bytes) else text.encode("utf-8", "surrogatepass")
-    try:
-        read_model(data, "m.yaml")
-    except ClaywitError as error:
-        assert "\n" not in str(error)
-
-
-lines = SHOPS.splitlines()
-
-
-@settings(max_examples=300, deadline=None)
-@given(
-    st.integers(0, len(lines) - 1),
-    st.sampled_from(["", "  x: 1", "- y", "nodes: 3", "  rows: []", "{", "'"]),
-)
-def test_no_damaged_line_brings_the_reader_down(at, damage):
-    text = "\n".join([*lines[:at], damage, *lines[at + 1 :]])
-    try:
-        read_model(text.encode(), "m.yaml")
-    except ClaywitError as error:
-        assert "\n" not in str(error)
+def test_a_table_of_too_many_parents_is_refused_before_it_is_made():
+    free = "".join(
+        f"  f{i}: {{states: [a, b], rows: [{{p: {{a: 0.5, b: 0.5}}}}]}}\n" for i in range(40)
+    )
+    names = ", ".join(f"f{i}" for i in range(40))
+    text = f"{CIRCLE.split('nodes:', maxsplit=1)[0]}nodes:\n{free}  a: {{states: [x, y], parents: [{names}], rows: [{{p: {{x: 1}}}}]}}\n"
+    with pytest.raises(
+        ModelError, match=r"a: 1,099,511,627,776 parent configurations; use noisy_max"
+    ):
+        read_model(text.encode(), "table.yaml")

@@ -51,7 +51,7 @@ def test_the_chain_follows_the_groups_of_the_model_and_ends_with_the_ungrouped()
     assert [(group.name, group.nodes) for group in found.groups] == [
         ("shape", ("rim",)),
         ("signs", ("mark", "wear")),
-        ("ungrouped", ("seal",)),
+        ("in no group", ("seal",)),
     ]
 
 

@@ -23,7 +23,7 @@ def test_what_is_excluded_is_written_as_a_bare_zero():
 
 def test_a_weight_is_never_minus_zero():
     assert str(numbers.bans(-1e-15)) == "0.0"
-    assert numbers.signed_bans(-0.00001) == "0.00"
+    assert numbers.signed_bans(-0.00001) == "≈ 0"
 
 
 def test_a_posterior_next_to_one_keeps_its_odds():

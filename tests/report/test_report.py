@@ -4,7 +4,6 @@ import json
 import re
 
 import pytest
-from rich.console import Console
 from small import SHOPS, examined, model
 
 from claywit.assessment import assess, read_pair
@@ -15,7 +14,7 @@ from claywit.report.digest import digest, plain
 from claywit.report.page import page
 from claywit.report.report import Report
 from claywit.report.schemas import FORMATS, json_schema
-from claywit.report.terminal import show
+from claywit.report.terminal import plain_console, show
 
 SCALE = files.read_scale()
 FOUND = "{rim: bevelled, mark: {state: stroke, sure: 0.8, note: hurried}}"
@@ -143,7 +142,10 @@ def test_every_number_in_the_statement_is_a_number_of_the_report():
 
 def test_the_strongest_finding_against_is_always_said():
     assert "What speaks against it most: mark" in report().statement[-1]
-    assert report("{rim: bevelled}").statement[-1] == "No finding speaks against it."
+    assert (
+        report("{rim: bevelled}").statement[-1]
+        == "No finding speaks against it, in favour of South."
+    )
 
 
 def test_words_are_withheld_where_no_reference_piece_stands_behind_them():
@@ -164,7 +166,7 @@ def test_words_speak_no_louder_than_the_reference_pieces():
 
 
 def terminal(found):
-    console = Console(width=100, no_color=True, record=True, file=open("/dev/null", "w"))  # noqa: PTH123, SIM115
+    console = plain_console(width=100, no_color=True, record=True, file=open("/dev/null", "w"))  # noqa: PTH123, SIM115
     show(found, console)
     return console.export_text()
 

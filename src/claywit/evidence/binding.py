@@ -6,11 +6,11 @@ from math import fsum
 
 from claywit.errors import EvidenceError, did_you_mean
 from claywit.evidence.findings import Finding
-from claywit.evidence.meaning import meaning
+from claywit.evidence.meaning import NOT_APPLICABLE, meaning
 from claywit.evidence.sequence import Ordered, Pair, order_of_events
 from claywit.evidence.written import Evidence
 from claywit.model.propositions import Proposition, overlap, proposition
-from claywit.model.schema import Model
+from claywit.model.schema import NOT_VISIBLE, Model
 from claywit.model.source import Path
 
 Place = Callable[[Path], str]
@@ -25,6 +25,7 @@ class Examined:
     not_applicable: traits with nothing to read, each with why.
     not_examined: traits that were not looked at, each with why.
     not_used: pairs of events that the model has no entry for.
+    unknown_events: events that the model never names, each with a hint.
     for_, against: the propositions that the file states, if it does.
     """
 
@@ -33,6 +34,7 @@ class Examined:
     not_applicable: Mapping[str, str]
     not_examined: Mapping[str, str]
     not_used: tuple[Pair, ...]
+    unknown_events: tuple[tuple[str, str], ...]
     question: str
     priors: Mapping[str, Mapping[str, float]]
     for_: Proposition | None
@@ -63,8 +65,8 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
     question = _question(evidence, model, where)
     if question in found:
         raise EvidenceError(
-            f"{where(('question',))}: the question is {question}, and "
-            f"{question} has a finding; ask another or drop the finding"
+            f"{where(('findings', question))}: the question is {question}, so it cannot have a "
+            "finding; drop it, or weigh it with --for and --against"
         )
     for_, against = _propositions(evidence, model, found, where)
     return Examined(
@@ -73,6 +75,7 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
         not_applicable,
         dict(evidence.not_examined),
         ordered.not_used,
+        ordered.unknown,
         question,
         _priors(evidence, model, where),
         for_,
@@ -82,9 +85,10 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
 
 def _known_node(name: str, model: Model, where: str) -> None:
     if name not in model.by_name:
-        raise EvidenceError(
-            f"{where}: no node {name} in the model; {did_you_mean(name, model.by_name)}"
-        )
+        traits = [node.name for node in model.nodes if node.examine] or list(model.by_name)
+        near = did_you_mean(name, model.by_name)
+        hint = near if near.startswith("did") else did_you_mean(name, traits)
+        raise EvidenceError(f"{where}: no node {name} in the model; {hint}")
 
 
 def _with_order(
@@ -106,13 +110,26 @@ def _with_order(
             )
         if stands is None:
             found[said.node] = _implied(said.node, said.states, said.pair, model)
-        elif stands.state is not None and stands.state not in said.states:
+        elif not _allows(stands, said.states):
             wanted = " or ".join(said.states)
             raise EvidenceError(
                 f"{where(path)}: {pair} says {said.node} is {wanted}, its finding "
-                f"says {stands.state}; look again and mend one"
+                f"says {_shown(stands)}; look again and mend one"
             )
     return ordered
+
+
+def _allows(finding: Finding, states: tuple[str, ...]) -> bool:
+    """Return whether the finding can stand beside an order that says one of *states*."""
+    if finding.likelihood is not None:
+        return any(finding.likelihood[state] > 0 for state in states)
+    return finding.state in states
+
+
+def _shown(finding: Finding) -> str:
+    if finding.likelihood is not None:
+        return "that it is not"
+    return finding.state or (NOT_VISIBLE if finding.not_visible else NOT_APPLICABLE)
 
 
 def _implied(name: str, states: tuple[str, ...], pair: Pair, model: Model) -> Finding:
@@ -151,10 +168,16 @@ def _applicable(model: Model, found: Mapping[str, Finding], where: Place) -> dic
         said = found.get(node.name)
         path: Path = ("findings", node.name)
         if said and said.not_applicable and met:
-            wanted = ", ".join(node.applies_if) or "nothing"
+            read = [f"{parent} was read as {_read(found[parent])}" for parent in node.applies_if]
+            why = f"{', '.join(read)}, so it applies here" if read else "applies to every piece"
             raise EvidenceError(
-                f"{where(path)}: {node.name} depends on {wanted}, so it applies "
-                "here; write not_visible, or use not_examined"
+                f"{where(path)}: {node.name}: {why}; write not_visible, or use not_examined"
+            )
+        if against and said and said.implied_by:
+            under, over = said.implied_by
+            raise EvidenceError(
+                f"{where(('sequence',))}: {under} under {over} says how {node.name} is, but "
+                f"{against[0][0]} was read as {against[0][1]}; mend one"
             )
         if against and said and not said.not_applicable:
             parent, state = against[0]
@@ -172,7 +195,8 @@ def _applicable(model: Model, found: Mapping[str, Finding], where: Place) -> dic
 
 def _read(finding: Finding | None) -> str | None:
     """Return the state that was read for certain, if one was."""
-    return finding.state if finding and finding.sure is None and not finding.matrix else None
+    certain = finding and finding.sure in (None, 1) and not finding.matrix
+    return finding.state if finding and certain else None
 
 
 def _question(evidence: Evidence, model: Model, where: Place) -> str:

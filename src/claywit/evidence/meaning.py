@@ -9,6 +9,7 @@ from claywit.model.quantities import UNITS, quantity
 from claywit.model.schema import NOT_VISIBLE, Model, Node
 
 NOT_APPLICABLE = "not_applicable"
+FINEST = 1e-6  # of the value; finer, and the sizes of a piece would determine each other
 
 
 def meaning(node: Node, written: Written, model: Model) -> Finding:
@@ -19,6 +20,10 @@ def meaning(node: Node, written: Written, model: Model) -> Finding:
             or a reliability no better than a guess.
     """
     said = written.says if written.says is not None else written.state
+    if said is not None and not said.strip():
+        raise ValueError("nothing is written; write what was seen, or put it under not_examined")
+    if said in (NOT_APPLICABLE, NOT_VISIBLE) and (written.sure is not None or written.reading):
+        raise ValueError(f"`sure` and `reading` are about a state that was seen, not {said}")
     if said == NOT_APPLICABLE:
         return _finding(node, written, not_applicable=True)
     if said == NOT_VISIBLE or written.not_visible is not None:
@@ -29,8 +34,7 @@ def meaning(node: Node, written: Written, model: Model) -> Finding:
         return _finding(node, written, measures=_measures(node, written))
     if written.measures or written.measure:
         unknown = next(iter(written.measures), "a value")
-        hint = did_you_mean(unknown, [*Written.model_fields, *node.state_names])
-        raise ValueError(f"is not measured, so it takes a state, not {unknown}; {hint}")
+        raise ValueError(f"is not measured, so it takes a state, not {unknown}")
     return _state(node, written, str(said), model)
 
 
@@ -49,7 +53,7 @@ def _not_visible(node: Node, written: Written) -> Finding:
 
 def _state(node: Node, written: Written, state: str, model: Model) -> Finding:
     if state not in node.state_names:
-        raise ValueError(f"no state {state}; {did_you_mean(state, node.state_names)}")
+        raise ValueError(f"no state {state}; {_hint(node, state)}")
     k = len(node.states)
     if written.sure is not None and written.sure < 1 / k:
         raise ValueError(
@@ -63,6 +67,16 @@ def _state(node: Node, written: Written, state: str, model: Model) -> Finding:
             raise ValueError(f"no reading matrix {written.reading} for this node; {hint}")
     sure = None if written.sure == 1 and node.reading_error == "separate" else written.sure
     return _finding(node, written, state=state, sure=sure, matrix=written.reading)
+
+
+def _hint(node: Node, state: str) -> str:
+    """Return what somebody who wrote *state* most likely meant."""
+    if state.replace(" ", "_") == "not_examined":
+        return f"move it to `not_examined: {{{node.name}: why}}`"
+    options = [*node.state_names, NOT_VISIBLE, NOT_APPLICABLE]
+    if state == "none" and "absent" in options:
+        return "did you mean absent?"
+    return did_you_mean(state.replace(" ", "_"), options)
 
 
 def _likelihood(node: Node, stated: Mapping[str, float]) -> dict[str, float]:
@@ -117,6 +131,8 @@ def _measure(unit: str, written: WrittenMeasure) -> Measure:
         u = None if written.u is None else quantity(written.u, unit)
         if u is not None and u <= 0:
             raise ValueError(f"u: {written.u} must be above 0")
+        if u is not None and u < FINEST * abs(value):
+            raise ValueError(f"u: {written.u} is finer than anything that can be measured")
         if value <= 0 and UNITS[unit].kind in ("length", "mass"):
             raise ValueError(f"{written.value} must be above 0")
         return Measure(value=value, u=u)
@@ -124,4 +140,8 @@ def _measure(unit: str, written: WrittenMeasure) -> Measure:
     limits = [None if limit is None else quantity(limit, unit) for limit in (low, high)]
     if limits[0] is not None and limits[1] is not None and limits[0] >= limits[1]:
         raise ValueError(f"between {low} and {high}: the first must be the smaller")
+    if UNITS[unit].kind in ("length", "mass"):
+        for limit, text in zip(limits, (low, high), strict=True):
+            if limit is not None and limit <= 0:
+                raise ValueError(f"{text}: a limit must be above 0")
     return Measure(low=limits[0], high=limits[1])

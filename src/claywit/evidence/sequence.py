@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 
+from claywit.errors import did_you_mean
 from claywit.model.schema import Model
 
 Pair = tuple[str, str]
@@ -21,10 +22,14 @@ class Implied:
 
 @dataclass(frozen=True)
 class Ordered:
-    """What an order of events says, and the stated pairs of which the model knows nothing."""
+    """What an order of events says, and the stated pairs of which the model knows nothing.
+
+    unknown: events that no entry of the model names, each with a hint.
+    """
 
     implied: tuple[Implied, ...]
     not_used: tuple[Pair, ...]
+    unknown: tuple[tuple[str, str], ...]
 
 
 def order_of_events(sequence: Sequence[Sequence[str]], model: Model) -> Ordered:
@@ -59,7 +64,10 @@ def order_of_events(sequence: Sequence[Sequence[str]], model: Model) -> Ordered:
                 f"{_text(pair)} says {' or '.join(said.states)}; look again at both"
             )
     not_used = tuple(pair for pair in dict.fromkeys(stated) if pair not in used)
-    return Ordered(tuple(implied.values()), not_used)
+    known = sorted({event for entry in model.order for event in (entry.before, entry.after)})
+    named = dict.fromkeys(event for events in sequence for event in events)
+    unknown = tuple((event, did_you_mean(event, known)) for event in named if event not in known)
+    return Ordered(tuple(implied.values()), not_used, unknown)
 
 
 def _everything_under(stated: Sequence[Pair]) -> dict[str, set[str]]:

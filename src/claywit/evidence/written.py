@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
-from claywit.errors import EvidenceError
+from claywit.errors import EvidenceError, did_you_mean
 from claywit.model.source import Document, messages, read_document
 from claywit.model.values import Name, Number, Probability, StateName, Text, Value
 
@@ -64,6 +64,8 @@ class Written(Value):
         own = {k: v for k, v in value.items() if k in cls.model_fields and k not in limits}
         rest = {k: v for k, v in value.items() if k not in own and k not in limits}
         _refuse_decimal_comma(value)
+        if set(limits) == {"u"} and rest:
+            raise ValueError("put u inside each measure, as height: {value: 43.5 mm, u: 0.1 mm}")
         return {**own, **({"measure": limits} if limits else {}), "measures": rest}
 
     @model_validator(mode="after")
@@ -71,6 +73,9 @@ class Written(Value):
         forms = ("says", "state", "likelihood", "not_visible", "measure")
         said = [k for k in forms if getattr(self, k) is not None]
         said += ["measures"] if self.measures else []
+        if said and said[0] != "measures" and self.measures:
+            stray = next(iter(self.measures))
+            raise ValueError(f"{stray} is no key of a finding; {_nearest(stray)}")
         if len(said) != 1:
             found = " and ".join(said) or "none"
             raise ValueError(
@@ -82,6 +87,13 @@ class Written(Value):
         if self.sure is not None and self.reading:
             raise ValueError("`sure` and `reading` are two answers to one question; give one")
         return self
+
+
+def _nearest(stray: str) -> str:
+    if stray in ("confidence", "certainty"):
+        return "did you mean sure?"
+    keys = ["state", "sure", "reading", "likelihood", "not_visible", "method", "where", "note"]
+    return did_you_mean(stray, keys)
 
 
 def _refuse_decimal_comma(value: dict[str, Any]) -> None:
@@ -96,6 +108,12 @@ def _refuse_decimal_comma(value: dict[str, Any]) -> None:
             raise ValueError(
                 f"{key}: {before},{after} has a decimal comma; write {before}.{after} with a point"
             )
+
+
+def _without_decimal_comma(value: Any) -> Any:
+    if isinstance(value, dict):
+        _refuse_decimal_comma(value)
+    return value
 
 
 class Piece(Value):
@@ -151,7 +169,7 @@ class Evidence(Value):
     piece: Piece
     examiner: Text = ""
     question: Name | None = None
-    findings: dict[Name, Written] = {}
+    findings: Annotated[dict[Name, Written], BeforeValidator(_without_decimal_comma)] = {}
     not_examined: dict[Name, Text] = {}
     propositions: Propositions | None = None
     engagement: Engagement | None = None

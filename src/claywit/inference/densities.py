@@ -4,7 +4,7 @@ Everything is a logarithm from the start: a reading 40 sd from every mean must s
 its explanations.
 """
 
-from math import erfc, lgamma, log, pi, sqrt
+from math import asinh, expm1, hypot, inf, lgamma, log, log1p, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,9 @@ from claywit.evidence.findings import Measure
 from claywit.model.tables import LogNormal, Normal, StudentT
 
 Floats = NDArray[np.float64]
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(200)
+NEGLIGIBLE = 40.0  # nats below the largest density, where nothing reaches the last digit
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
+_BREAKS = np.array([-inf, -20.0, -12.0, -4.0, 4.0, 12.0, 20.0, inf])
 
 
 def log_student(q: Floats, log_det: Floats, df: float, dims: int) -> Floats:
@@ -37,24 +39,27 @@ def log_likelihood(density: Normal | StudentT | LogNormal, measure: Measure, u: 
     """Return log P(measure | density), the reading's standard uncertainty *u* added.
 
     The uncertainty is added to the scale in squares, for a log-normal on the logarithm.
-    A value gives a density per unit, limits give a probability.
+    A value gives a density per unit, limits give a probability; the limits of a log-normal
+    count as exact, since an uncertainty is another share of each.
     """
     if isinstance(density, LogNormal):
         return _log_normal(density, measure, u)
     if isinstance(density, Normal):
-        at, scale, df = density.mean, sqrt(density.sd**2 + u**2), np.inf
+        at, scale, df = density.mean, hypot(density.sd, u), np.inf
     else:
-        at, scale, df = density.location, sqrt(density.scale**2 + u**2), density.df
+        at, scale, df = density.location, hypot(density.scale, u), density.df
     return log_located(measure, at, scale, df)
 
 
 def log_located(measure: Measure, at: float, scale: float, df: float) -> float:
     """Return log P(measure) under a Student-t (normal for infinite *df*) at *at*."""
     if measure.value is not None:
-        q = np.array(((measure.value - at) / scale) ** 2)
-        return float(log_student(q, np.array(2 * log(scale)), df, 1))
+        z = (measure.value - at) / scale
+        return float(log_student(np.array(z * z), np.array(2 * log(scale)), df, 1))
     low = -np.inf if measure.low is None else (measure.low - at) / scale
     high = np.inf if measure.high is None else (measure.high - at) / scale
+    if high < 0:
+        low, high = -high, -low  # the limit nearer the middle comes first
     return _log_between_normal(low, high) if df == np.inf else _log_between_t(low, high, df)
 
 
@@ -62,7 +67,7 @@ def _log_normal(density: LogNormal, measure: Measure, u: float) -> float:
     if measure.value is not None:
         if measure.value <= 0:
             return -np.inf
-        scale = sqrt(density.log_sd**2 + (u / measure.value) ** 2)
+        scale = hypot(density.log_sd, u / measure.value)
         on_log = Measure(value=log(measure.value))
         return log_located(on_log, log(density.median), scale, np.inf) - log(measure.value)
     limits = Measure(
@@ -75,28 +80,51 @@ def _log_normal(density: LogNormal, measure: Measure, u: float) -> float:
 
 
 def _log_between_normal(low: float, high: float) -> float:
-    """Return log P(low < z < high), keeping its digits far out in a tail."""
-    if low > 0:
-        low, high = -high, -low  # work in the lower tail, where erfc loses nothing
-    inner = 0.5 * erfc(-high / sqrt(2))
-    if inner > 0:
-        total = inner - (0.5 * erfc(-low / sqrt(2)) if low > -np.inf else 0.0)
-        if total > 0:
-            return log(total)
-    # Beyond 38 sd: the leading term of Mills' ratio; its relative error is below 1 / z^2.
-    return -0.5 * high**2 - log(-high * sqrt(2 * pi))
+    """Return log P(low < z < high), for high >= 0, by quadrature outwards from the middle.
+
+    Only the fall of the density from its largest value in the interval is integrated, so
+    neither a narrow interval nor one far out in the tail loses digits.
+    """
+    near = max(low, 0.0)
+    if near * near == inf:
+        return -inf
+    reach = 2 * NEGLIGIBLE / (sqrt(near * near + 2 * NEGLIGIBLE) + near)
+    t, weights = _grid(max(low - near, -reach), min(high - near, reach))
+    area = float(weights @ np.exp(-0.5 * t * (2 * near + t)))
+    return _log(area) - 0.5 * (near * near + log(2 * pi))
 
 
 def _log_between_t(low: float, high: float, df: float) -> float:
-    """Return log P(low < t < high) by quadrature over atan(t / sqrt(df)).
+    """Return log P(low < t < high), for high >= 0, by quadrature over asinh(t / sqrt(df)).
 
-    The substitution makes the density cos(x)^(df - 1), smooth and on a finite range, so
-    integrating between the limits themselves loses no digits in a tail.
+    The substitution makes the density cosh(y)^-df, which is smooth and falls off
+    exponentially, whatever *df* is; otherwise as for a normal.
     """
-    a, b = np.arctan(low / sqrt(df)), np.arctan(high / sqrt(df))
-    x = 0.5 * (b - a) * _NODES + 0.5 * (a + b)
-    logs = (df - 1) * np.log(np.cos(x))
-    greatest = float(logs.max())
-    area = 0.5 * (b - a) * float(_WEIGHTS @ np.exp(logs - greatest))
+    low, high = asinh(low / sqrt(df)), asinh(high / sqrt(df))
+    if low == inf:
+        return -inf
+    near = float(_log_cosh(np.array(max(low, 0.0))))
+    least = near + NEGLIGIBLE / df
+    reach = least + log1p(sqrt(-expm1(-2 * least)))  # where log cosh is *least*
+    y, weights = _grid(max(low, -reach), min(high, reach))
+    area = float(weights @ np.exp(-df * (_log_cosh(y) - near)))
     constant = lgamma((df + 1) / 2) - lgamma(df / 2) - 0.5 * log(pi)
-    return constant + greatest + log(area)
+    return constant - df * near + _log(area)
+
+
+def _grid(low: float, high: float) -> tuple[Floats, Floats]:
+    """Return the points and weights of Gauss-Legendre quadrature in panels from low to high."""
+    breaks = np.clip(_BREAKS, low, high)
+    half = 0.5 * np.diff(breaks)[:, np.newaxis]
+    middle = 0.5 * (breaks[1:] + breaks[:-1])[:, np.newaxis]
+    return (middle + half * _NODES).ravel(), (half * _WEIGHTS).ravel()
+
+
+def _log_cosh(y: Floats) -> Floats:
+    size = np.abs(y)
+    small = np.log1p(2 * np.sinh(0.5 * np.minimum(size, 20.0)) ** 2)
+    return np.where(size > 20, size - log(2), small)
+
+
+def _log(area: float) -> float:
+    return log(area) if area > 0 else -inf

@@ -2,14 +2,14 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
-from math import log, prod
+from math import log10, prod
 from random import Random
 
 from claywit.errors import ModelError
 
 MAX_CLIQUE = 4_000_000
 TRIES = 12
+HOPELESS = 1000  # times the cap; a luckier draw among ties never saves so much
 
 
 @dataclass(frozen=True)
@@ -17,6 +17,7 @@ class Elimination:
     """An order of summing out, and for each step the variables that meet in it.
 
     cliques[i] holds order[i] last; what stands before it is its separator.
+    entries: the sizes of all their tables together.
     """
 
     order: tuple[str, ...]
@@ -36,57 +37,90 @@ def eliminate(
     Raises:
         ModelError: even the best order makes a table of more than four million entries.
     """
-    links: dict[str, set[str]] = {name: set() for name in cards}
-    for scope in [*scopes, kept]:
-        for one, other in combinations(scope, 2):
-            links[one].add(other)
-            links[other].add(one)
-    free = sorted(set(cards) - set(kept))
+    names = sorted(cards)
+    near = _links(names, [*scopes, kept])
     best: Elimination | None = None
     for seed in range(TRIES):
-        tried = _one_order(cards, links, free, Random(seed))  # noqa: S311 - ties, not secrets
+        tried = _one_order(names, cards, near, frozenset(kept), Random(seed))  # noqa: S311
         if best is None or tried.entries < best.entries:
             best = tried
     assert best  # noqa: S101 - TRIES is positive
-    _refuse_if_too_large(cards, [*best.cliques, tuple(kept)])
+    _refuse_if_too_large(cards, [*best.cliques, tuple(kept)], MAX_CLIQUE)
     return best
 
 
+def _links(names: Sequence[str], scopes: Iterable[Sequence[str]]) -> list[int]:
+    """Return for each variable a bit for each other that shares a scope with it."""
+    place = {name: i for i, name in enumerate(names)}
+    near = [0] * len(names)
+    for scope in scopes:
+        members = sum(1 << place[name] for name in set(scope))
+        for name in scope:
+            near[place[name]] |= members & ~(1 << place[name])
+    return near
+
+
 def _one_order(
-    cards: Mapping[str, int], links: Mapping[str, set[str]], free: Sequence[str], rng: Random
+    names: Sequence[str],
+    cards: Mapping[str, int],
+    links: Sequence[int],
+    kept: frozenset[str],
+    rng: Random,
 ) -> Elimination:
-    near = {name: set(others) for name, others in links.items()}
-    left, order, cliques, entries = set(free), [], [], 0
-    rank = {name: rng.random() for name in free}
-    cost = {name: _cost(cards, near, name) for name in free}
+    near, size = list(links), [cards[name] for name in names]
+    left = {i for i, name in enumerate(names) if name not in kept}
+    rank = {i: rng.random() for i in sorted(left)}
+    cost = {i: _cost(near, size, i) for i in left}
+    order: list[str] = []
+    cliques: list[tuple[str, ...]] = []
+    entries = 0
     while left:
-        name = min(left, key=lambda n: (*cost[n], rank[n]))
-        around = near.pop(name)
-        left.discard(name)
-        order.append(name)
-        cliques.append((*sorted(around), name))
-        entries += prod(cards[n] for n in cliques[-1])
-        for other in around:
-            near[other].discard(name)
-            near[other] |= around - {other}
-        touched = around.union(*(near[n] for n in around)) & left
-        cost.update({n: _cost(cards, near, n) for n in touched})
+        i = min(left, key=lambda j: (cost[j], rank[j]))
+        left.discard(i)
+        around = near[i]
+        members = _bits(around)
+        order.append(names[i])
+        cliques.append((*(names[j] for j in members), names[i]))
+        table = prod(size[j] for j in members) * size[i]
+        if table > HOPELESS * MAX_CLIQUE:
+            _refuse_if_too_large(cards, cliques[-1:], MAX_CLIQUE)
+        entries += table
+        touched = around
+        for j in members:
+            near[j] = (near[j] | around) & ~(1 << i) & ~(1 << j)
+            touched |= near[j]
+        for j in left.intersection(_bits(touched)):
+            cost[j] = _cost(near, size, j)
     return Elimination(tuple(order), tuple(cliques), entries)
 
 
-def _cost(cards: Mapping[str, int], near: Mapping[str, set[str]], name: str) -> tuple[int, int]:
-    around = near[name]
-    present = sum(len(near[other] & around) for other in around) // 2
-    missing = len(around) * (len(around) - 1) // 2 - present
-    return missing, prod(cards[n] for n in around) * cards[name]
+def _bits(mask: int) -> list[int]:
+    found = []
+    while mask:
+        lowest = mask & -mask
+        found.append(lowest.bit_length() - 1)
+        mask ^= lowest
+    return found
 
 
-def _refuse_if_too_large(cards: Mapping[str, int], cliques: Sequence[tuple[str, ...]]) -> None:
-    worst = max(cliques, key=lambda c: sum(log(cards[n]) for n in c))
-    size = prod(cards[n] for n in worst)
-    if size > MAX_CLIQUE:
-        blamed = ", ".join(sorted(worst, key=lambda n: -cards[n])[:8])
-        raise ModelError(
-            f"the nodes {blamed} must be held in one table of {size:.3g} entries, at most "
-            f"{MAX_CLIQUE:,} fit; give them fewer common children, states or parents"
-        )
+def _cost(near: Sequence[int], size: Sequence[int], i: int) -> tuple[int, int]:
+    """Return how many links the neighbours lack, and the size of the table they make."""
+    around = near[i]
+    members = _bits(around)
+    present = sum((near[j] & around).bit_count() for j in members) // 2
+    missing = len(members) * (len(members) - 1) // 2 - present
+    return missing, prod(size[j] for j in members) * size[i]
+
+
+def _refuse_if_too_large(
+    cards: Mapping[str, int], cliques: Sequence[tuple[str, ...]], most: int
+) -> None:
+    worst = max(cliques, key=lambda clique: prod(cards[n] for n in clique))
+    if prod(cards[n] for n in worst) <= most:
+        return
+    digits = sum(log10(cards[n]) for n in worst)
+    blamed = ", ".join(sorted(worst, key=lambda n: (-cards[n], n))[:8])
+    raise ModelError(
+        f"the nodes {blamed} must be held in one table of about 10^{digits:.1f} entries, at most"
+        f" {most:,} fit; give them fewer common children, states or parents"
+    )

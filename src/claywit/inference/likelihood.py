@@ -97,10 +97,17 @@ def _measured(network: Network, node: Node, finding: Finding) -> Floats:
     if node.dimensions:
         return _dimensions(network, node, node.dimensions, dict(measures))
     name, measure = next(iter(measures.items()))
-    u = measure.u if measure.u is not None else node.u.get(name, 0.0)
+    u = _uncertainty(node, name, measure)
     logs = [log_likelihood(row.density, measure, u) for row in node.rows if row.density]
     values: Floats = np.array(logs)[network.row_index(node.name)]
     return values
+
+
+def _uncertainty(node: Node, name: str, measure: Measure) -> float:
+    """Return the reading's standard uncertainty; limits hold their own doubt."""
+    if measure.value is None:
+        return 0.0
+    return measure.u if measure.u is not None else node.u.get(name, 0.0)
 
 
 def _dimensions(
@@ -112,7 +119,7 @@ def _dimensions(
     diag(u^2) + sd^2 c c'; it is the Student-t's scale matrix, not its covariance.
     """
     names = list(measures)
-    u = np.array([measures[n].u or node.u.get(n, 0.0) for n in names])
+    u = np.array([_uncertainty(node, n, measures[n]) for n in names])
     moulds, pastes = (network.states[parent] for parent in node.parents)
     table = np.empty((len(moulds), len(pastes)))
     for i, mould in enumerate(moulds):

@@ -93,27 +93,33 @@ def _normalised(shares: list[float]) -> Floats:
 
 
 def _noisy(model: Model, node: Node) -> Floats:
-    """Return the noisy-MAX table: the product over causes of P(proposal at most this level)."""
+    """Return the noisy-MAX table, one cause after the other.
+
+    The highest of two proposals is at a level if one is there and the other is at most
+    there, or the other is there and the one is below. Nothing is subtracted, so a rare
+    level keeps its digits and an impossible one stays at exactly 0.
+    """
     gate = node.noisy
     assert gate  # noqa: S101 - the caller looked
     levels = node.state_names
-    table = _at_most(levels, gate.leak.p)
+    table = _proposal(levels, gate.leak.p)
     for axis, parent in enumerate(node.parents):
         names = model.node(parent).state_names
         proposals = {s: c.p for c in gate.causes if parent in c.given for s in c.given[parent]}
-        at_most = np.stack([_at_most(levels, proposals.get(s, {})) for s in names])
+        proposed = np.stack([_proposal(levels, proposals.get(s, {})) for s in names])
         shape = [1] * (len(node.parents) + 1)
-        shape[axis], shape[-1] = at_most.shape
-        table = table * at_most.reshape(shape)
-    full = np.broadcast_to(
+        shape[axis], shape[-1] = proposed.shape
+        proposed = proposed.reshape(shape)
+        below = np.zeros_like(table)
+        below[..., 1:] = np.cumsum(table, axis=-1)[..., :-1]
+        table = table * np.cumsum(proposed, axis=-1) + below * proposed
+    return np.broadcast_to(
         table, (*(len(model.node(p).state_names) for p in node.parents), len(levels))
     )
-    return np.diff(full, prepend=0.0, axis=-1)
 
 
-def _at_most(levels: tuple[str, ...], raised: Mapping[str, float]) -> Floats:
+def _proposal(levels: tuple[str, ...], raised: Mapping[str, float]) -> Floats:
+    """Return the shares of all levels; the lowest takes what is left."""
     shares = [raised.get(level, 0.0) for level in levels]
-    shares[0] = 1 - fsum(shares)
-    at_most = np.cumsum(shares)
-    at_most[-1] = 1.0
-    return at_most
+    shares[0] = max(1 - fsum(shares), 0.0)
+    return _normalised(shares)

@@ -86,6 +86,9 @@ def _evidence_tables(
         )
         tables += found
         owner += [i] * len(found)
+    for table in tables:
+        if np.isnan(table.values).any() or (table.values == np.inf).any():
+            raise ArithmeticError(f"a finding over {table.scope} has no probability")  # our bug
     return tables, np.array(owner, dtype=np.intp)
 
 
@@ -127,11 +130,12 @@ def log_total(log_joint: Floats, held: NDArray[np.bool_] | None = None) -> Float
 def log_odds(log_joint: Floats, for_: Bools, against: Bools) -> Floats:
     """Return the natural log odds of two sets of joint states, in each column.
 
-    A side that is excluded gives plus or minus infinity, both sides 0: nothing to choose.
+    Infinite where one side is excluded, nan where both are: then there is nothing to weigh.
     """
     one, other = log_total(log_joint, for_), log_total(log_joint, against)
     with np.errstate(invalid="ignore"):
-        return np.where(one == other, 0.0, one - other)
+        odds: Floats = one - other
+    return odds
 
 
 def log_marginals(

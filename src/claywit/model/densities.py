@@ -28,6 +28,7 @@ def _dimension_problems(model: Model, node: Node, sizes: Dimensions) -> Iterator
     if len(node.parents) != 2:
         yield Problem(path, f"{node.name}: dimensions need two parents: the mould, then the paste")
         return
+    yield from _without_u(path, node)
     moulds, pastes = (model.node(parent) for parent in node.parents)
     for state in moulds.state_names:
         if (state in sizes.cavity) == (state in sizes.unfiled):
@@ -52,6 +53,13 @@ def _dimension_problems(model: Model, node: Node, sizes: Dimensions) -> Iterator
         yield Problem(path, f"{node.name}: sizes that shrink together are in one unit")
     elif any(unit in UNITS and UNITS[unit].kind != "length" for unit in units):
         yield Problem(path, f"{node.name}: {units.pop()} does not shrink; dimensions are lengths")
+
+
+def _without_u(path: Path, node: Node) -> Iterator[Problem]:
+    for measure in node.measured:
+        if measure not in node.u and len(node.measured) > 1:
+            hint = f"say how finely it is measured, as u: {{{measure}: 0.1}}"
+            yield Problem(path, f"{node.name}: no u for {measure}; {hint}")
 
 
 def _strangers(path: Path, parent: Node, states: Iterable[str]) -> Iterator[Problem]:

@@ -24,7 +24,11 @@ def proposition(text: str, model: Model) -> Proposition:
             raise ValueError(f"'{text}': no node {name}; {did_you_mean(name, model.by_name)}")
         if name in allowed:
             raise ValueError(f"'{text}' names {name} twice; join its states with |")
+        if model.node(name).measured:
+            raise ValueError(f"'{text}': {name} is measured; a proposition is about states")
         chosen = tuple(state.strip() for state in states.split("|"))
+        if not all(chosen):
+            raise ValueError(f"'{text}': a state is missing beside |")
         known = model.node(name).state_names
         for state in chosen:
             if state not in known:

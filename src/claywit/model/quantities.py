@@ -28,8 +28,10 @@ UNITS: dict[str, Unit] = {
     "1": Unit("ratio", 1.0),
     "percent": Unit("ratio", 0.01),
     "permille": Unit("ratio", 0.001),
+    "%": Unit("ratio", 0.01),
+    "‰": Unit("ratio", 0.001),
 }
-_QUANTITY = re.compile(r"([+-]?[\d.,eE+-]+)\s*(\S*)")
+_QUANTITY = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(\S*)")
 
 
 def quantity(text: str, unit: str) -> float:
@@ -39,11 +41,14 @@ def quantity(text: str, unit: str) -> float:
         ValueError: no number, no unit, an unknown unit or one of another kind, or a
             decimal comma.
     """
+    if "±" in text or "+-" in text:
+        apart = f"{{value: 43.5 {unit}, u: 0.1 {unit}}}"
+        raise ValueError(f"'{text}': write the uncertainty apart: {apart}")
     found = _QUANTITY.fullmatch(text.strip())
     if not found:
         raise ValueError(f"'{text}' is not a measure; write a number and a unit: 43.5 {unit}")
     value = number(found[1])
-    given = found[2]
+    given = found[2].replace("\u03bc", "µ")  # a Greek letter that looks like the micro sign
     if not given:
         raise ValueError(f"'{text}' has no unit; write {found[1]} {unit} if it is in {unit}")
     if given not in UNITS:
@@ -51,4 +56,7 @@ def quantity(text: str, unit: str) -> float:
         raise ValueError(f"'{text}': unit {given} is not known; one of {alike} is expected")
     if UNITS[given].kind != UNITS[unit].kind:
         raise ValueError(f"'{text}' is a {UNITS[given].kind}; expected a value in {unit}")
-    return value if given == unit else value * UNITS[given].size / UNITS[unit].size
+    converted = value if given == unit else value * (UNITS[given].size / UNITS[unit].size)
+    if converted != 0 and not 1e-9 <= abs(converted) <= 1e9:
+        raise ValueError(f"'{text}' is no size of a piece; check the number and its unit")
+    return converted

@@ -11,6 +11,8 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from claywit.model.tables import Dimensions, Noisy, Row, Visibility
 from claywit.model.values import (
+    DASHED,
+    VERSION,
     Given,
     Name,
     Number,
@@ -84,6 +86,11 @@ class Node(Value):
         return self.noisy_max or self.noisy_or
 
     @property
+    def noisy_key(self) -> str:
+        """Return the key under which the noisy gate stands in a file."""
+        return "noisy_max" if self.noisy_max else "noisy_or"
+
+    @property
     def title(self) -> str:
         """Return the label, or the name where there is none."""
         return self.label or self.name.replace("_", " ")
@@ -114,7 +121,7 @@ class Group(Value):
 def _groups(value: object) -> object:
     if not isinstance(value, dict):
         return value
-    return named({k: {"nodes": v} if isinstance(v, list) else v for k, v in value.items()})
+    return named({k: v if isinstance(v, dict) else {"nodes": v} for k, v in value.items()})
 
 
 class Order(Value):
@@ -146,8 +153,8 @@ class Model(Value):
     """A whole model. Its lists keep their order, so its digest covers the order too."""
 
     format: Literal["claywit-model/1"]
-    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$", max_length=80)]
-    version: Annotated[str, Field(pattern=r"^\d+\.\d+\.\d+$")]
+    name: Annotated[str, Field(pattern=DASHED, max_length=80)]
+    version: Annotated[str, Field(pattern=VERSION)]
     title: Text = ""
     describe: Text = ""
     targets: tuple[Name, ...] = Field(min_length=1)

@@ -1,17 +1,24 @@
 """Do the parts of a model fit each other? Every misfit has a place and a way out."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
+from math import fsum
 
 from pydantic import ValidationError
 
 from claywit.errors import ModelError, did_you_mean
+from claywit.model.coverage import row_problems
 from claywit.model.densities import density_problems
-from claywit.model.matching import match
 from claywit.model.problems import Problem
 from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.model.source import Document, Path, messages, read_document, subject
 from claywit.model.tables import Visibility
+from claywit.model.values import Given, duplicates
+
+RESERVED = {
+    NOT_VISIBLE: "not_visible comes from visibility",
+    "not_applicable": "not_applicable says that there is nothing to read",
+}
 
 
 def read_model(text: bytes, name: str) -> Model:
@@ -50,7 +57,8 @@ def problems(model: Model) -> Iterator[Problem]:
         return  # the rest would only repeat them
     yield from _cycle(model)
     for node in model.nodes:
-        yield from _row_problems(model, node)
+        yield from row_problems(model, node)
+        yield from density_problems(model, node)
 
 
 def sound(model: Model, name: str) -> Model:
@@ -66,14 +74,22 @@ def sound(model: Model, name: str) -> Model:
 
 
 def _name_problems(model: Model) -> Iterator[Problem]:
+    parents = {parent for node in model.nodes for parent in node.all_parents}
     for node in model.nodes:
         yield from _shape(node)
+        if node.reading_error == "in_rows" and node.name in parents:
+            text = (
+                "its rows hold reading error, so nothing can depend on it; add a node for the truth"
+            )
+            yield Problem(("nodes", node.name, "reading_error"), f"{node.name}: {text}")
         yield from _parent_names(model, node)
+    yield from _twice(("targets",), "target", model.targets)
     for i, target in enumerate(model.targets):
         yield from _known(("targets", i), "target", target, model.by_name)
         if target in model.by_name and model.node(target).measured:
             yield Problem(("targets", i), f"{target} is measured; a question is about a state")
     yield from _group_names(model)
+    yield from _reference(model)
     for i, order in enumerate(model.order):
         yield from _pairs(model, ("order", i, "node"), {order.node: order.state}, "order")
     for name, matrix in model.reading_matrices.items():
@@ -97,10 +113,12 @@ def _shape(node: Node) -> Iterator[Problem]:
         yield Problem(path, f"{node.name}: write either states or measured")
     elif node.states and len(node.states) < 2:
         yield Problem(path, f"{node.name}: one state only; a node needs two")
-    twice = [s for i, s in enumerate(node.state_names) if s in node.state_names[:i]]
-    if twice or NOT_VISIBLE in node.state_names:
-        why = f"state {twice[0]} stands twice" if twice else "not_visible comes from visibility"
-        yield Problem((*path, "states"), f"{node.name}: {why}")
+    yield from _twice((*path, "states"), f"{node.name}: state", node.state_names)
+    for name, why in RESERVED.items():
+        if name in node.state_names:
+            yield Problem((*path, "states"), f"{node.name}: no state can be called {name}; {why}")
+    if node.dimensions and not node.measured:
+        yield Problem(path, f"{node.name}: dimensions need `measured`, as {{height: mm}}")
     if node.measured and node.noisy:
         yield Problem(path, f"{node.name}: a measured leaf has rows with densities, no noisy gate")
     for measure in node.u:
@@ -113,15 +131,12 @@ def _parent_names(model: Model, node: Node) -> Iterator[Problem]:
     for i, parent in enumerate(node.parents):
         where = (*path, "parents", i)
         yield from _known(where, f"{node.name}: parent", parent, model.by_name)
-        if parent in model.by_name and model.node(parent).measured:
-            yield Problem(where, f"{node.name}: parent {parent} is measured; only a leaf may be")
-        if parent in node.parents[:i]:
-            yield Problem(where, f"{node.name}: parent {parent} stands twice")
+        yield from _leaf_only(model, where, node, parent)
+    yield from _twice((*path, "parents"), f"{node.name}: parent", node.parents)
     if node.visibility:
         yield from _visibility_names(model, node, node.visibility)
     yield from _pairs(model, (*path, "applies_if"), node.applies_if, node.name)
-    for i, given in enumerate(_givens(node)):
-        row: Path = (*path, "rows", i) if node.rows else path
+    for row, given in _givens(node):
         said = subject(node.name, given)
         for parent in given:
             if parent not in node.parents:
@@ -131,11 +146,25 @@ def _parent_names(model: Model, node: Node) -> Iterator[Problem]:
         yield from _pairs(model, row, own, said.removesuffix(": "))
 
 
+def _leaf_only(model: Model, path: Path, node: Node, parent: str) -> Iterator[Problem]:
+    """Yield why *parent* cannot be one: how a piece is seen does not decide how it is."""
+    above = model.by_name.get(parent)
+    if above and above.measured:
+        yield Problem(path, f"{node.name}: parent {parent} is measured; only a leaf may be")
+    if above and above.visibility:
+        text = (
+            f"{node.name}: parent {parent} can be not visible; only a leaf may be,"
+            " so let both depend on what is hidden"
+        )
+        yield Problem(path, text)
+
+
 def _visibility_names(model: Model, node: Node, seen: Visibility) -> Iterator[Problem]:
     path: Path = ("nodes", node.name, "visibility")
     yield from _pairs(model, path, {seen.parent: tuple(seen.p)}, node.name)
     if seen.parent in node.parents:
         yield Problem(path, f"{node.name}: {seen.parent} comes from visibility; drop it in parents")
+    yield from _leaf_only(model, path, node, seen.parent)
     if seen.parent in model.by_name:
         for state in model.node(seen.parent).state_names:
             if state not in seen.p:
@@ -143,20 +172,34 @@ def _visibility_names(model: Model, node: Node, seen: Visibility) -> Iterator[Pr
                 yield Problem((*path, "p"), text)
 
 
-def _givens(node: Node) -> list[Mapping[str, tuple[str, ...]]]:
-    causes = node.noisy.causes if node.noisy else ()
-    return [row.given for row in node.rows] or [cause.given for cause in causes]
+def _givens(node: Node) -> Iterator[tuple[Path, Given]]:
+    for i, row in enumerate(node.rows):
+        yield ("nodes", node.name, "rows", i), row.given
+    for i, cause in enumerate(node.noisy.causes if node.noisy else ()):
+        yield ("nodes", node.name, node.noisy_key, "causes", i), cause.given
 
 
 def _group_names(model: Model) -> Iterator[Problem]:
     taken: dict[str, str] = {}
+    yield from _twice(("groups",), "group", [group.name for group in model.groups])
     for group in model.groups:
         for i, name in enumerate(group.nodes):
             path = ("groups", group.name, i)
-            yield from _known(path, f"group {group.name}: node", name, model.by_name)
+            yield from _known(path, f"group {group.name}:", name, model.by_name)
             if name in taken:
                 yield Problem(path, f"group {group.name}: {name} is already in {taken[name]}")
             taken[name] = group.name
+
+
+def _reference(model: Model) -> Iterator[Problem]:
+    for name, counts in model.reference.by_state.items():
+        path = ("reference", "by_state", name)
+        yield from _pairs(model, path, {name: tuple(counts)}, "reference")
+
+
+def _twice(path: Path, what: str, names: Sequence[str]) -> Iterator[Problem]:
+    for name in dict.fromkeys(duplicates(names)):
+        yield Problem(path, f"{what} {name} stands twice")
 
 
 def _known(
@@ -192,7 +235,7 @@ def _matrix(
         if true not in p:
             yield Problem(path, f"{path[-1]}: no row for the true state {true} of {node.name}")
             continue
-        total = sum(p[true].values())
+        total = fsum(p[true].values())
         if abs(total - 1) > 1e-6:
             yield Problem(path, f"{path[-1]}, true state {true}: sums to {total:.6g}, must be 1")
         for read in p[true]:
@@ -209,74 +252,3 @@ def _cycle(model: Model) -> Iterator[Problem]:
         yield Problem(
             ("nodes", around[0], "parents"), f"parents go round in a circle: {' -> '.join(around)}"
         )
-
-
-def _row_problems(model: Model, node: Node) -> Iterator[Problem]:
-    path = ("nodes", node.name)
-    for i, row in enumerate(node.rows):
-        where, said = (*path, "rows", i), subject(node.name, row.given)
-        if bool(row.p) == bool(node.measured):
-            wanted = "normal, student_t or log_normal" if node.measured else "p"
-            yield Problem(where, f"{said}a row of this node states {wanted}")
-        for state in row.p or ():
-            if state not in node.state_names:
-                hint = did_you_mean(state, node.state_names)
-                yield Problem((*where, "p", state), f"{said}no state {state}; {hint}")
-    if node.rows:
-        yield from _coverage(model, node)
-    elif node.noisy:
-        yield from _gate(node)
-    yield from density_problems(model, node)
-
-
-def _coverage(model: Model, node: Node) -> Iterator[Problem]:
-    path = ("nodes", node.name, "rows")
-    defaults = [i for i, row in enumerate(node.rows) if not row.given]
-    if len(defaults) > 1:
-        yield Problem((*path, defaults[1]), f"{node.name}: two rows without `given`; one is enough")
-        return
-    states = [model.node(parent).state_names for parent in node.parents]
-    try:
-        matching = match(node.parents, states, node.rows)
-    except OverflowError as wrong:
-        yield Problem(path, f"{node.name}: {wrong}; use noisy_max or fewer parents")
-        return
-    if matching.clash:
-        given, first, second = matching.clash
-        yield Problem(
-            (*path, second),
-            f"{subject(node.name, given)}rows {first + 1} and {second + 1} both match",
-        )
-    elif matching.gap:
-        yield Problem(
-            path,
-            f"{subject(node.name, matching.gap)}no row matches; "
-            "add one, or a default row `given: {}`",
-        )
-
-
-def _gate(node: Node) -> Iterator[Problem]:
-    path = ("nodes", node.name)
-    gate = node.noisy
-    if not gate:
-        return
-    if node.noisy_or and len(node.states) != 2:
-        yield Problem(path, f"{node.name}: noisy_or has two states; use noisy_max for more")
-    raised = node.state_names[1:]
-    seen: set[tuple[str, str]] = set()
-    for cause in (gate.leak, *gate.causes):
-        said = subject(node.name, cause.given)
-        if cause is not gate.leak and len(cause.given) != 1:
-            yield Problem(path, f"{said}a cause is a state of one parent")
-        for state in cause.p:
-            if state not in raised:
-                why = (
-                    "is the lowest level, it takes what is left"
-                    if state in node.state_names
-                    else (f"is no state; {did_you_mean(state, raised)}")
-                )
-                yield Problem(path, f"{said}{state} {why}")
-        for pair in ((parent, s) for parent, names in cause.given.items() for s in names):
-            if pair in seen:
-                yield Problem(path, f"{said}{'='.join(pair)} is given twice")
-            seen.add(pair)

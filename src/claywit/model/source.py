@@ -5,18 +5,22 @@ There are no aliases, tags, merge keys or repeated keys, and every scalar stays 
 until a schema types it, so `no` stays "no" and nothing is guessed.
 """
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 import yaml
 from pydantic import ValidationError
 
-from claywit.errors import ClaywitError, did_you_mean
-from claywit.model.values import Value
+from claywit.errors import ClaywitError
+from claywit.model.sayings import kind_named, saying, yaml_saying
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 24
+
+# What YAML forbids in a file; found here first, to name the line.
+_UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ufffe\uffff]")
 
 Path = tuple[str | int, ...]
 
@@ -50,14 +54,23 @@ def read_document(text: bytes, name: str, error: type[ClaywitError]) -> Document
         decoded = text.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:
         raise error(f"{name}: byte {wrong.start} is not UTF-8; save the file as UTF-8") from None
+    unseen = _UNSEEN.search(decoded)
+    if unseen:
+        line = decoded.count("\n", 0, unseen.start()) + 1
+        raise error(f"{name}:{line}: {_unseen(unseen[0])}")
     try:
         return _build(decoded, name, error)
     except yaml.MarkedYAMLError as wrong:
         mark = wrong.problem_mark or wrong.context_mark
         where = f"{name}:{mark.line + 1}" if mark else name
-        raise error(f"{where}: not readable as YAML: {wrong.problem or wrong.context}") from None
+        raise error(f"{where}: {yaml_saying(wrong, decoded)}") from None
     except yaml.YAMLError as wrong:
         raise error(f"{name}: not readable as YAML: {str(wrong).splitlines()[0]}") from None
+
+
+def _unseen(character: str) -> str:
+    hint = "save the file as UTF-8" if character == "\0" else "delete it"
+    return f"a character that cannot be seen (U+{ord(character):04X}); {hint}"
 
 
 @dataclass
@@ -123,7 +136,7 @@ def _node(builder: _Builder, event: Any, line: int) -> None:
     where = f"{builder.name}:{line}"
     if event.anchor or event.tag not in (None, "!"):
         raise builder.error(
-            f"{where}: an anchor or tag ({event.anchor or event.tag}); leave it out"
+            f"{where}: an anchor or tag ({event.anchor or _tag(event.tag)}); leave it out"
         )
     if builder.wants_key():
         _key(builder, event, where, line)
@@ -140,9 +153,15 @@ def _node(builder: _Builder, event: Any, line: int) -> None:
     builder.stack.append(_Open(path, data))
 
 
+def _tag(tag: str) -> str:
+    return tag.replace("tag:yaml.org,2002:", "!!")
+
+
 def _key(builder: _Builder, event: Any, where: str, line: int) -> None:
     if not isinstance(event, yaml.ScalarEvent) or not event.value:
         raise builder.error(f"{where}: a key must be a plain name")
+    if event.value == "<<":
+        raise builder.error(f"{where}: a merge key (<<); write the keys out")
     top = builder.stack[-1]
     if event.value in top.data:
         first = builder.lines[(*top.path, event.value)]
@@ -153,36 +172,59 @@ def _key(builder: _Builder, event: Any, where: str, line: int) -> None:
 
 def messages(wrong: ValidationError, document: Document) -> list[str]:
     """Return one line for each thing the schema found, with its place in *document*."""
+    kind = kind_named(wrong.title)
     found: dict[Path, str] = {}
     for problem in wrong.errors(include_url=False):
-        path = _path_in(document.data, problem["loc"])
-        found.setdefault(path, f"{document.place(path)}: {_subject(path, document)}{_say(problem)}")
+        missing = problem["type"] == "missing"
+        path = _path_in(document.data, problem["loc"], missing=missing)
+        said = missing or problem["type"] == "extra_forbidden"  # the message names the key itself
+        named = path[:-1] if said and path[-1:] == problem["loc"][-1:] else path
+        text = f"{_subject(named, document)}{saying(problem, kind)}"
+        found.setdefault(path, f"{document.place(path)}: {text}")
     return list(found.values())
 
 
-def _path_in(data: Any, loc: tuple[str | int, ...]) -> Path:
-    """Turn a schema location into a path of the file, which may write a list as a mapping."""
+def _path_in(data: Any, loc: tuple[str | int, ...], *, missing: bool) -> Path:
+    """Turn a schema location into a path of the file, which may write a list as a mapping.
+
+    Steps that stand in the schema only are left out; a *missing* key is kept as the last.
+    """
     path: list[str | int] = []
-    for step in loc:
+    for i, step in enumerate(loc):
         key = step
         if isinstance(data, dict) and isinstance(step, int) and step < len(data):
             key = list(data)[step]
         held = len(data) if isinstance(data, list) else 0
         if (isinstance(data, dict) and key in data) or (isinstance(key, int) and key < held):
             data = data[key]
-        else:
-            # A missing key is named; a tag of a union that is no key of the file is not.
-            return (*path, key) if isinstance(data, dict) and step == loc[-1] else tuple(path)
-        path.append(key)
+            path.append(key)
+        elif missing and i == len(loc) - 1:
+            path.append(key)
     return tuple(path)
 
 
 def _subject(path: Path, document: Document) -> str:
     """Return `rim, given workshop=north: ` for a row's path, `sources: ` for a plain one."""
-    if len(path) > 3 and path[0] == "nodes" and path[2] == "rows":
-        return subject(str(path[1]), _at(document.data, path[:4]).get("given", {}))
-    steps = [str(step) for step in (path[1:] if path[:1] == ("nodes",) else path)]
-    return f"{' '.join(steps)}: " if steps else ""
+    if len(path) < 2 or path[0] not in ("nodes", "findings"):
+        return _steps(path)
+    node = path[1] if isinstance(path[1], str) else _at(document.data, path[:2]).get("name", "")
+    for end in (3, 4):
+        row = path[2:end] in (("rows",), ("noisy_max", "causes"), ("noisy_or", "causes"))
+        if row and len(path) > end and isinstance(path[end], int):
+            given = _at(document.data, path[: end + 1]).get("given")
+            said = subject(str(node), given)
+            if not given and path[end]:
+                said = f"{node}, row {int(path[end]) + 1}: "
+            return said + _steps(path[end + 1 :])
+    return subject(str(node), {}) + _steps(path[2:])
+
+
+def _steps(path: Path) -> str:
+    """Return `states, item 2: ` for a path below a subject, nothing for an empty one."""
+    text = ""
+    for step in path:
+        text += f", item {step + 1}" if isinstance(step, int) else f" {step}"
+    return f"{text.strip(', ')}: " if path else ""
 
 
 def subject(node: str, given: object) -> str:
@@ -201,36 +243,3 @@ def _at(data: Any, path: Path) -> Any:
     for step in path:
         data = data[step]
     return data if isinstance(data, dict) else {}
-
-
-_SAYINGS = {
-    "missing": "this key is missing",
-    "string_type": "text is expected",
-    "dict_type": "a mapping (key: value) is expected",
-    "model_type": "a mapping (key: value) is expected",
-    "tuple_type": "a list is expected",
-    "list_type": "a list is expected",
-}
-
-
-def _say(problem: Any) -> str:
-    kind, shown = problem["type"], str(problem.get("input"))[:60]
-    if kind == "extra_forbidden":
-        return f"unknown key; {did_you_mean(str(problem['loc'][-1]), _known_keys())}"
-    if kind in _SAYINGS:
-        return _SAYINGS[kind]
-    if kind == "string_pattern_mismatch":
-        return f"'{shown}' does not fit the pattern {problem['ctx']['pattern']}"
-    if kind == "literal_error":
-        return f"found '{shown}', expected {problem['ctx']['expected']}"
-    said = problem["msg"].removeprefix("Value error, ").removeprefix("Input ")
-    return f"found '{shown}', {said}" if said.startswith("should be") else said
-
-
-def _known_keys() -> list[str]:
-    def walk(kind: type[Value]) -> Iterator[str]:
-        yield from kind.model_fields
-        for below in kind.__subclasses__():
-            yield from walk(below)
-
-    return sorted(set(walk(Value)))

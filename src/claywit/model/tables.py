@@ -17,28 +17,40 @@ from claywit.model.values import (
 )
 
 TOLERANCE = 1e-6
+SMALLEST = 1e-30  # below it a product of several rows could leave the range of a double
+
+Size = Annotated[Number, Field(ge=-1e9, le=1e9)]
+Spread = Annotated[Number, Field(ge=1e-9, le=1e9)]
+# Student-t degrees of freedom: below 1 a mean makes no sense, above 1000 it is a normal.
+Tails = Annotated[Number, Field(ge=1, le=1000)]
+
+
+def _refuse_tiny(p: Shares) -> None:
+    for state, share in p.items():
+        if 0 < share < SMALLEST:
+            raise ValueError(f"{state}: {share:g} is no judgement; write 0, or 1e-30 or more")
 
 
 class Normal(Value):
     """A normal density, in the unit of the measure."""
 
-    mean: Number
-    sd: Positive
+    mean: Size
+    sd: Spread
 
 
 class StudentT(Value):
     """A Student-t density; *scale* is not its standard deviation."""
 
-    location: Number
-    scale: Positive
-    df: Positive
+    location: Size
+    scale: Spread
+    df: Tails
 
 
 class LogNormal(Value):
     """A log-normal density; *log_sd* is on the natural logarithm."""
 
-    median: Positive
-    log_sd: Positive
+    median: Spread
+    log_sd: Spread
 
 
 class Row(Value):
@@ -60,6 +72,7 @@ class Row(Value):
             found = " and ".join(stated) or "none"
             raise ValueError(f"found {found}; write one of p, normal, student_t, log_normal")
         if self.p:
+            _refuse_tiny(self.p)
             total = fsum(self.p.values())
             if abs(total - 1) > TOLERANCE:
                 raise ValueError(f"{' + '.join(self.p)} = {total:.6g}, must be 1")
@@ -85,6 +98,7 @@ class Cause(Value):
 
     @model_validator(mode="after")
     def _leaves_room(self) -> Self:
+        _refuse_tiny(self.p)
         total = fsum(self.p.values())
         if total > 1 + TOLERANCE:
             raise ValueError(f"{' + '.join(self.p)} = {total:.6g}, must not pass 1")
@@ -113,8 +127,8 @@ class Visibility(Value):
 class MeanSd(Value):
     """A mean and a standard deviation."""
 
-    mean: Number
-    sd: Positive
+    mean: Size
+    sd: Spread
 
 
 class Unfiled(Value):
@@ -122,7 +136,7 @@ class Unfiled(Value):
 
     dimensions: dict[Name, MeanSd]
     correlation: Annotated[Number, Field(gt=-1, lt=1)] = 0.0
-    tails: Positive | Literal["normal"] = "normal"
+    tails: Tails | Literal["normal"] = "normal"
     includes_u: bool = False  # its sd is that of measured values
 
     @model_validator(mode="before")
@@ -137,9 +151,9 @@ class Unfiled(Value):
 class Dimensions(Value):
     """Sizes that shrink together: value = cavity x (1 - shrinkage), one shrinkage a piece."""
 
-    cavity: dict[StateName, dict[Name, Positive]]
+    cavity: dict[StateName, dict[Name, Spread]]
     unfiled: dict[StateName, Unfiled] = {}
     shrinkage: dict[StateName, MeanSd]
-    tails: Positive | Literal["normal"] = 4.0
+    tails: Tails | Literal["normal"] = 4.0
     source: Text = ""
     n: Positive | None = None

@@ -2,16 +2,20 @@
 
 import math
 import re
+import sys
 from collections.abc import Mapping, Sequence
 from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 _NUMBER = re.compile(
-    r"(?=[+-]?\.?\d)[+-]?(?:0|[1-9]\d*)?(?:(?<=\d)\.\d*|\.\d+)?(?:[eE][+-]?\d{1,3})?"
+    r"(?=[+-]?\.?\d)[+-]?(?:0|[1-9]\d*)?(?:(?<=\d)\.\d*|\.\d+)?(?:[eE][+-]?\d{1,3})?",
+    re.ASCII,  # other scripts have digits too, which a reader may not see as such
 )
 NAME = r"^[A-Za-z][A-Za-z0-9_]*$"
 STATE = r"^[A-Za-z0-9][A-Za-z0-9_.+-]*$"
+DASHED = r"^[a-z][a-z0-9-]*$"
+VERSION = r"^\d+\.\d+\.\d+$"
 
 
 class Value(BaseModel):
@@ -30,7 +34,7 @@ def number(value: object) -> float:
         ValueError: the text is not a plain decimal number, or it is not finite.
     """
     if isinstance(value, int | float) and not isinstance(value, bool):
-        found = float(value)
+        found = float(value) if abs(value) <= sys.float_info.max else math.inf
     elif isinstance(value, str) and _NUMBER.fullmatch(value):
         found = float(value)
     elif isinstance(value, str) and re.fullmatch(r"[+-]?\d+,\d+", value):
@@ -47,7 +51,12 @@ def number(value: object) -> float:
 
 
 def _shown(value: object) -> str:
-    return f"'{value}'" if isinstance(value, str) else type(value).__name__
+    """Return the value as a message names it: text in quotes, cut short, or what it is."""
+    if isinstance(value, str):
+        return f"'{value[:60]}'"
+    if isinstance(value, Mapping | Sequence):
+        return "a mapping" if isinstance(value, Mapping) else "a list"
+    return str(value)[:60]
 
 
 def _one_or_many(value: object) -> object:
@@ -68,7 +77,9 @@ def named(value: object) -> object:
         if entry is None or entry == "":
             entries.append({"name": name})
         elif isinstance(entry, Mapping):
-            entries.append({"name": name, **entry})
+            if entry.get("name", name) != name:
+                raise ValueError(f"{name} is called {entry['name']} inside; keep one name")
+            entries.append({**entry, "name": name})
         else:
             entries.append(entry)
     return entries

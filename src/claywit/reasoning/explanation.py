@@ -15,11 +15,12 @@ from math import log
 
 import numpy as np
 
+from claywit.errors import EvidenceError
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import Piece, log_odds
 from claywit.model.propositions import Proposition
 
-UNGROUPED = "ungrouped"
+UNGROUPED = "in no group"  # no group can have this name
 NATS_PER_BAN = log(10)
 
 
@@ -157,9 +158,18 @@ def _chain(piece: Piece) -> list[tuple[str, list[int]]]:
 
 
 def _extreme(weights: Sequence[Weight], sign: int) -> str | None:
-    """Return the finding that speaks loudest for (1) or against (-1), if one does."""
-    best = max(weights, key=lambda w: sign * w.left_out, default=None)
-    return best.node if best and sign * best.left_out > 1e-12 else None
+    """Return the finding that speaks loudest for (1) or against (-1), if one does.
+
+    Where a finding has no left-out weight, since another excludes a side already, what it
+    added in turn stands in, or else what it says alone.
+    """
+    told = {w.node: sign * _first_number(w.left_out, w.bans, w.alone) for w in weights}
+    best = max(told, key=lambda name: told[name], default=None)
+    return best if best is not None and told[best] > 1e-12 else None
+
+
+def _first_number(*weights: float) -> float:
+    return next((weight for weight in weights if not np.isnan(weight)), 0.0)
 
 
 def _averages_over(piece: Piece, finding: int, named: frozenset[str]) -> tuple[str, ...]:
@@ -176,10 +186,25 @@ def _roots(network: Network, piece: Piece, named: frozenset[str]) -> tuple[str, 
 
 
 def leading_pair(log_joint: Floats, piece: Piece, question: str) -> tuple[Proposition, Proposition]:
-    """Return the two states of *question* with the highest probability, the leader first."""
+    """Return the two likeliest states of *question*, the leader first, the prior for ties.
+
+    Args:
+        log_joint: log P(joint state of the roots, findings), columns none and all.
+        piece: the findings.
+        question: a root.
+
+    Raises:
+        EvidenceError: all states but one have no prior, so there is nothing to weigh.
+    """
     names = piece.network.states[question]
-    column = piece.tree.roots.index(question)
-    totals = np.full(len(names), -np.inf)
-    np.logaddexp.at(totals, piece.tree.root_states[:, column], log_joint)
-    leader, rival = np.argsort(-totals, kind="stable")[:2]
-    return {question: (names[leader],)}, {question: (names[rival],)}
+    column = piece.tree.root_states[:, piece.tree.roots.index(question)]
+    totals = np.full((len(names), 2), -np.inf)
+    np.logaddexp.at(totals, column, log_joint)
+    possible = [i for i in range(len(names)) if totals[i, 0] > -np.inf]
+    if len(possible) < 2:
+        raise EvidenceError(
+            f"{question} can only be {names[possible[0]]} before anything is seen, so there is"
+            " nothing to weigh; look at its prior in the evidence and in the model"
+        )
+    ranked = sorted(possible, key=lambda i: (-totals[i, 1], -totals[i, 0]))
+    return {question: (names[ranked[0]],)}, {question: (names[ranked[1]],)}

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from claywit.report.numbers import signed_bans
 from claywit.report.report import Explained, Report
+from claywit.report.wording import moves
 
-ROW = 26
-LABELS = 300  # width kept for the labels, in the units of the drawing
-WIDTH = 820
-FIGURES = 64
+ROW = 36  # a line for the words and the figure, and the bar below them
+WIDTH = 660  # in the units of the drawing
+EDGE = 36
 
 
 @dataclass(frozen=True)
@@ -18,7 +18,8 @@ class Step:
     """One row of the ladder: from where to where the odds moved, and how to say it.
 
     x, width: the bar; end: where the rung to the next row stands. y: top of the row.
-    kind: prior, group, finding or posterior. excludes: the bar runs off the scale.
+    kind: prior, group, finding, still (findings that hardly move it) or posterior.
+    excludes: the bar runs off the scale.
     """
 
     kind: str
@@ -59,10 +60,10 @@ def ladder(report: Report) -> Ladder:
     why = report.explanation
     ends = _ends(why)
     low, high = math.floor(min([*ends, 0]) - 0.2), math.ceil(max([*ends, 0]) + 0.2)
-    scale = (WIDTH - LABELS - FIGURES) / (high - low)
+    scale = (WIDTH - 2 * EDGE) / (high - low)
 
     def at(bans: float) -> float:
-        return round(LABELS + (min(max(bans, low), high) - low) * scale, 1)
+        return round(EDGE + (min(max(bans, low), high) - low) * scale, 1)
 
     steps: list[Step] = []
 
@@ -76,7 +77,9 @@ def ladder(report: Report) -> Ladder:
                 x=left,
                 width=round(max(right - left, 1.5), 1),
                 end=at(end),
-                bans=signed_bans(said),
+                bans=signed_bans(
+                    said, "against" if end > start else "for" if end < start else "neither"
+                ),
                 against=end < start,
                 excludes=said is None,
             )
@@ -86,11 +89,16 @@ def ladder(report: Report) -> Ladder:
     put("prior", "Prior odds", 0.0, here, why.prior_bans)
     for group in why.groups:
         put("group", group.label, here, here, group.bans)
-        for weighed in (w for w in why.findings if w.group == group.name):
+        members = [w for w in why.findings if w.group == group.name]
+        for weighed in (w for w in members if moves(w)):
             there = here + _step(weighed.bans, weighed.excludes, high - low)
             label = f"{report.nodes[weighed.node].label}: {weighed.reading}"
             put("finding", label, here, there, weighed.bans)
             here = there
+        still = [report.nodes[w.node].label for w in members if not moves(w)]
+        here += sum(w.bans or 0.0 for w in members if not moves(w))
+        if still:
+            put("still", f"hardly: {', '.join(still)}", here, here, 0.0)
     put("posterior", "Posterior odds", 0.0, here, why.posterior_bans)
     height = len(steps) * ROW
     return Ladder(tuple(steps), _ticks(low, high, at), at(0), WIDTH, height)
@@ -139,10 +147,15 @@ class Share:
     leading: bool
 
 
-def shares(report: Report, name: str, least: float = 0.005) -> tuple[Sequence[Share], int]:
-    """Return the bars of the two likeliest states and all of at least *least*; how many are left."""
+def shares(report: Report, name: str, least: float = 0.005) -> tuple[Sequence[Share], Share | None]:
+    """Return the bars of the likeliest states of a node, and one for all others together."""
     now, before = report.posterior[name], report.prior[name]
     ranked = sorted(now, key=lambda s: -float(now[s]))
     kept = [s for i, s in enumerate(ranked) if i < 2 or float(now[s]) >= least]
     bars = [Share(s, float(now[s]), float(before[s]), s == ranked[0]) for s in kept]
-    return bars, len(ranked) - len(kept)
+    rest = [s for s in ranked if s not in kept]
+    if not rest:
+        return bars, None
+    others = "1 other" if len(rest) == 1 else f"{len(rest)} others together"
+    together = [sum(float(side[s]) for s in rest) for side in (now, before)]
+    return bars, Share(others, together[0], together[1], leading=False)

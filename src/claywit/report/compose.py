@@ -12,15 +12,18 @@ from claywit.inference.network import Floats
 from claywit.model.propositions import Proposition, text_of
 from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.reasoning.explanation import UNGROUPED, Explanation, GroupWeight, Weight
+from claywit.reasoning.misfits import FarMeasure, RarePair
 from claywit.report.digest import digest
 from claywit.report.numbers import bans, decimal, factor, log10_odds
 from claywit.report.reading import form, reading
 from claywit.report.report import (
     FORMAT,
+    Conditions,
     EvidenceUsed,
     Explained,
     GroupWeighed,
     Left,
+    Misfit,
     ModelUsed,
     NodeText,
     Report,
@@ -52,6 +55,8 @@ class Answer:
     log_evidence: float
     explanation: Explanation
     chosen: Chosen
+    far: tuple[FarMeasure, ...]
+    rare: tuple[RarePair, ...]
 
 
 def compose(answer: Answer, scale: Scale) -> Report:
@@ -90,7 +95,33 @@ def compose(answer: Answer, scale: Scale) -> Report:
         not_examined=_left(model, examined.not_examined),
         not_applicable=_left(model, examined.not_applicable),
         not_used=examined.not_used,
+        unknown_events=examined.unknown_events,
+        misfits=_misfits(answer),
+        conditions=_conditions(examined),
         priors_from_client=tuple(examined.priors),
+    )
+
+
+def _misfits(answer: Answer) -> tuple[Misfit, ...]:
+    far = [Misfit(kind="far_measure", nodes=(f.node,), size=_three(f.scales)) for f in answer.far]
+    rare = [
+        Misfit(kind="rare_pair", nodes=(r.one, r.other), size=_three(r.times)) for r in answer.rare
+    ]
+    return (*far, *rare)
+
+
+def _three(value: float) -> float:
+    return float(f"{value:.3g}")
+
+
+def _conditions(examined: Examined) -> Conditions:
+    evidence = examined.evidence
+    readings, stated, engagement = evidence.readings, evidence.propositions, evidence.engagement
+    return Conditions(
+        locked_at=readings.locked_at if readings else "",
+        masked=readings.masked if readings else None,
+        stated_at=stated.stated_at if stated else "",
+        engagement=engagement.model_dump(mode="json", exclude_defaults=True) if engagement else {},
     )
 
 
@@ -143,6 +174,7 @@ def _seen(answer: Answer) -> tuple[Seen, ...]:
             group=group_of.get(f.node, UNGROUPED),
             reading=reading(f, model.node(f.node)),
             form=form(f),
+            hidden=not model.node(f.node).examine and any(n.examine for n in model.nodes),
             method=f.method,
             where=f.where,
             note=f.note,
@@ -181,9 +213,10 @@ def _explained(answer: Answer, scale: Scale) -> Explained:
 
 
 def _weighed(weight: Weight, said: str) -> Weighed:
+    ruled_out = next((w for w in (weight.bans, weight.alone) if math.isinf(w)), 0.0)
     excludes: Literal["for", "against", "neither"] = "neither"
-    if math.isinf(weight.bans):
-        excludes = "against" if weight.bans > 0 else "for"
+    if ruled_out:
+        excludes = "against" if ruled_out > 0 else "for"
     return Weighed(
         node=weight.node,
         reading=said,

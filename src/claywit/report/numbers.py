@@ -51,14 +51,15 @@ def percent(p: float | str) -> str:
     return f"{shown}%"
 
 
-def signed_bans(value: float | None) -> str:
-    """Return a weight with its sign, in bans: two decimals, one digit where that is too few."""
+def signed_bans(value: float | None, excludes: str = "neither") -> str:
+    """Return a weight with its sign, in bans at two decimals; `≈ 0` where they show nothing.
+
+    A weight without limit is ∞ with the sign of the side it is good for; `–` where there was
+    nothing left to move.
+    """
     if value is None:
-        return "without limit"
-    if abs(value) < 0.0001:
-        return "0.00"
-    shown = f"{value:+.1g}" if abs(value) < 0.005 else f"{value:+.2f}"
-    return shown.replace("-", "−")
+        return {"against": "+∞", "for": "−∞"}.get(excludes, "–")
+    return "≈ 0" if abs(value) < 0.005 else f"{value:+.2f}".replace("-", "−")
 
 
 def times(ratio: float | None) -> str:

@@ -6,8 +6,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from claywit.report.charts import ladder, shares
 from claywit.report.numbers import percent, period, signed_bans
-from claywit.report.report import Report
-from claywit.report.wording import proposition_label, state_label
+from claywit.report.report import Report, Seen
+from claywit.report.wording import conditions_said, proposition_label, state_label, verbal_said
 
 
 @cache
@@ -37,5 +37,13 @@ def page(report: Report) -> str:
         other=proposition_label(report, why.against),
         asked=[report.question, *(n for n in report.log10_odds if n != report.question)],
         others=[n for n in report.posterior if n not in report.log10_odds],
-        hidden=[seen for seen in report.findings if seen.form == "not_visible"],
+        conditions=conditions_said(report),
+        verbal=verbal_said(report),
+        findings=_by_group(report),
     )
+
+
+def _by_group(report: Report) -> list[Seen]:
+    """Return the findings in the order in which they are weighed."""
+    order = {weighed.node: i for i, weighed in enumerate(report.explanation.findings)}
+    return sorted(report.findings, key=lambda seen: order.get(seen.node, len(order)))

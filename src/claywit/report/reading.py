@@ -1,6 +1,7 @@
 """A finding as a person would say it."""
 
 import math
+from collections.abc import Mapping
 from typing import Literal
 
 from claywit.evidence.findings import Finding, Measure
@@ -30,14 +31,24 @@ def reading(finding: Finding, node: Node) -> str:
     if finding.measures:
         return ", ".join(_measure(name, m, node) for name, m in finding.measures.items())
     if finding.likelihood:
-        shown = [f"{_label(node, s)} {v:.3g}" for s, v in finding.likelihood.items() if v > 0]
-        if len(set(finding.likelihood.values()) - {0.0}) == 1:
-            return " or ".join(_label(node, s) for s, v in finding.likelihood.items() if v > 0)
-        return "likelihood " + ", ".join(shown)
+        return _likelihood(finding.likelihood, node)
     label = _label(node, str(finding.state))
     if finding.matrix:
         return f"{label} (read with {finding.matrix})"
     return label if finding.sure is None else f"{label} (sure {finding.sure:.3g})"
+
+
+def _likelihood(stated: Mapping[str, float], node: Node) -> str:
+    """Name the likeliest states first; states that are alike at the end are told together."""
+    possible = {state: value for state, value in stated.items() if value > 0}
+    if len(set(possible.values())) == 1:
+        return " or ".join(_label(node, state) for state in possible)
+    ranked = sorted(possible.items(), key=lambda pair: -pair[1])
+    least = ranked[-1][1]
+    alike = [state for state, value in ranked if value == least]
+    told = ranked if len(alike) < 3 else ranked[: -len(alike)]
+    shown = [f"{_label(node, state)} {value:.3g}" for state, value in told]
+    return ", ".join([*shown, *([f"others {least:.3g}"] if len(told) < len(ranked) else [])])
 
 
 def _label(node: Node, state: str) -> str:

@@ -64,6 +64,7 @@ class Seen(Value):
     group: str
     reading: str
     form: Literal["state", "half_certain", "matrix", "likelihood", "not_visible", "measured"]
+    hidden: bool  # on a node that cannot be looked at: taken as given, not read from the piece
     method: str = ""
     where: str = ""
     note: str = ""
@@ -78,8 +79,20 @@ class Left(Value):
     why: str
 
 
+class Misfit(Value):
+    """What looks like a slip: a measure *size* scale units off, or a pair *size* times too rare."""
+
+    kind: Literal["far_measure", "rare_pair"]
+    nodes: tuple[str, ...]
+    size: float
+
+
 class Weighed(Value):
-    """One finding's weight of evidence, three ways; *factor* is 10 to the chained weight."""
+    """One finding's weight of evidence, three ways; *factor* is 10 to the chained weight.
+
+    excludes: the side that the finding rules out, in turn or alone; a weight that is null
+    has no limit, or there was nothing left to move.
+    """
 
     node: str
     reading: str
@@ -142,6 +155,15 @@ class Explained(Named):
     verbal: Scaled
 
 
+class Conditions(Value):
+    """Under what conditions the readings were made, as far as the evidence says."""
+
+    locked_at: str
+    masked: bool | None
+    stated_at: str
+    engagement: dict[str, str | list[str]]
+
+
 class Report(Named):
     """One assessment: what was asked, what was seen, what follows, and why."""
 
@@ -162,6 +184,9 @@ class Report(Named):
     not_examined: tuple[Left, ...]
     not_applicable: tuple[Left, ...]
     not_used: tuple[tuple[str, str], ...]
+    unknown_events: tuple[tuple[str, str], ...]
+    misfits: tuple[Misfit, ...]
+    conditions: Conditions
     priors_from_client: tuple[str, ...]
     statement: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

@@ -1,12 +1,21 @@
 """The report on a terminal: the answer, what drove it, what speaks against it, the limits."""
 
+from typing import Any
+
 from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from claywit.report.numbers import percent, signed_bans
 from claywit.report.report import Report, Seen, Weighed
-from claywit.report.wording import proposition_label, state_label
+from claywit.report.wording import (
+    conditions_said,
+    excluded_side,
+    moves,
+    proposition_label,
+    state_label,
+    verbal_said,
+)
 
 BAR = 20
 WIDEST = 100
@@ -14,9 +23,14 @@ FIGURES = 8  # cells kept for a column of figures
 SHOWN = 0.005  # states below this are added up, but for the two likeliest
 
 
+def plain_console(**settings: Any) -> Console:
+    """Return a console that takes every text as it stands: no markup, no emoji codes."""
+    return Console(highlight=False, markup=False, emoji=False, **settings)
+
+
 def show(report: Report, console: Console | None = None) -> None:
     """Print *report*; width and colour are the console's."""
-    out = console or Console(highlight=False)
+    out = console or plain_console()
     width = min(out.width, WIDEST)
     for part in (_head(report), _answers(report), _why(report), _limits(report)):
         out.print(part, width=width)
@@ -28,6 +42,7 @@ def _head(report: Report) -> RenderableType:
     by = f", read by {evidence.examiner}" if evidence.examiner else ""
     return Group(
         Text(f"{evidence.piece}{by}", style="bold"),
+        *([Text(conditions_said(report), style="dim")] if conditions_said(report) else []),
         Text(
             f"{model.title or model.name} {model.version} · {model.status} model · "
             f"{model.reference_pieces:g} reference pieces",
@@ -89,7 +104,8 @@ def _bar(share: float) -> Text:
 def _why(report: Report) -> RenderableType:
     why = report.explanation
     one, other = proposition_label(report, why.for_), proposition_label(report, why.against)
-    table = _table(f"Why {one} rather than {other}", "", "in turn", "left out", "alone")
+    title = Text(f"Why {one} rather than {other}", style="bold")
+    table = _table("", "", "in turn", "left out", "alone")
     scale = max([abs(w.bans or 0) for w in why.findings], default=1) or 1
     table.add_row("Prior", "", signed_bans(why.prior_bans), "", "")
     for group in why.groups:
@@ -100,10 +116,20 @@ def _why(report: Report) -> RenderableType:
             signed_bans(group.left_out_bans),
             signed_bans(group.alone_bans),
         )
-        for weighed in (w for w in why.findings if w.group == group.name):
+        members = [w for w in why.findings if w.group == group.name]
+        for weighed in (w for w in members if moves(w)):
             table.add_row(*_weighed(report, weighed, scale))
+        still = [report.nodes[w.node].label for w in members if not moves(w)]
+        if still:
+            table.add_row(
+                Text(f"  hardly: {', '.join(still)}", style="dim"), "", "≈ 0", "≈ 0", "≈ 0"
+            )
     table.add_row(
-        Text("Posterior", style="bold"), "", Text(signed_bans(why.posterior_bans), "bold"), "", ""
+        Text("Posterior", style="bold"),
+        "",
+        Text(signed_bans(why.posterior_bans, excluded_side(why)), "bold"),
+        "",
+        "",
     )
     note = Text(
         "Weights of evidence in bans: +1 makes the odds ten times better, −1 ten times worse. "
@@ -111,7 +137,7 @@ def _why(report: Report) -> RenderableType:
         "lost without the finding. Alone: what it says by itself.",
         style="dim",
     )
-    return Group(table, Text(), note, Text(_rests(report), style="dim"))
+    return Group(title, table, Text(), note, Text(_rests(report), style="dim"))
 
 
 def _weighed(report: Report, weighed: Weighed, scale: float) -> list[RenderableType]:
@@ -120,9 +146,9 @@ def _weighed(report: Report, weighed: Weighed, scale: float) -> list[RenderableT
     return [
         label,
         _two_sided(bans or 0.0, scale),
-        signed_bans(bans),
+        signed_bans(bans, weighed.excludes),
         signed_bans(weighed.left_out_bans),
-        signed_bans(weighed.alone_bans),
+        signed_bans(weighed.alone_bans, weighed.excludes),
     ]
 
 
@@ -137,14 +163,13 @@ def _two_sided(bans: float, scale: float) -> str:
 def _rests(report: Report) -> str:
     why = report.explanation
     said = [
-        f"{report.nodes[rest.node].label.lower()} "
-        f"({'the client’s' if rest.origin == 'client' else 'the model’s'} prior: "
-        + ", ".join(f"{state} {percent(p)}" for state, p in rest.p.items())
-        + ")"
+        f"the {'client' if rest.origin == 'client' else 'model'}'s prior of "
+        f"{report.nodes[rest.node].label.lower()}: "
+        + ", ".join(f"{state_label(report, rest.node, s)} {percent(p)}" for s, p in rest.p.items())
         for rest in why.rests_on
     ]
-    scale = f"Words: {why.verbal.why}."
-    return f"All weights rest on {'; '.join(said)}. {scale}" if said else scale
+    words = verbal_said(report)
+    return f"All weights rest on {'; on '.join(said)}. {words}" if said else words
 
 
 def _limits(report: Report) -> RenderableType:

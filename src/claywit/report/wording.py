@@ -15,6 +15,8 @@ ALWAYS = (
 )
 MANY_HIDDEN = 5
 SPEAKS = 0.05  # bans below which a finding is not called a reason
+NOISE = 0.005  # bans below which it hardly moves anything
+HALF = 0.5
 
 
 def with_words(report: Report) -> Report:
@@ -45,7 +47,13 @@ def proposition_label(report: Report, text: str) -> str:
 
 
 def _statement(report: Report) -> list[str]:
-    return [_answer(report), *_move(report), *_reasons(report), _contrary(report)]
+    return [
+        _answer(report),
+        *_second_looks(report),
+        *_move(report),
+        *_reasons(report),
+        _contrary(report),
+    ]
 
 
 def _answer(report: Report) -> str:
@@ -60,58 +68,108 @@ def _answer(report: Report) -> str:
     )
     if rival in report.excluded_by_model.get(report.question, ()):
         return f"{answer}; the model excludes every other."
-    return (
-        f"{answer}; next {state_label(report, report.question, rival)}, {percent(shares[rival])}."
+    answer = (
+        f"{answer}; next {state_label(report, report.question, rival)}, {percent(shares[rival])}"
     )
+    return (
+        f"{answer}." if float(shares[lead]) >= HALF else f"Open. {answer}; none reaches one half."
+    )
+
+
+def _second_looks(report: Report) -> list[str]:
+    """Say first what looks like a slip of the pen, since it would make all the rest worthless."""
+    said = []
+    for misfit in report.misfits:
+        labels = " and ".join(report.nodes[name].label.lower() for name in misfit.nodes)
+        if misfit.kind == "far_measure":
+            far = f"{labels} lies {misfit.size:g} scale units from everything in the file"
+            check = "check the decimal point, the unit, and whether two measures are swapped"
+            said.append(f"Look again: {far}; {check}.")
+        else:
+            rare = f"met together {misfit.size:g} times less often than their parts would have it"
+            said.append(f"Look again: {labels}, as read, are {rare}.")
+    return said
 
 
 def _move(report: Report) -> list[str]:
     why = report.explanation
     one, other = proposition_label(report, why.for_), proposition_label(report, why.against)
     if why.total_bans is None:
-        return [f"The findings leave no room for {other if _excludes(why) else one}."]
+        ruled_out = excluded_side(why)
+        if ruled_out == "both":
+            return [f"The findings exclude both {one} and {other}; weigh other attributions."]
+        return [f"The findings leave no room for {other if ruled_out == 'against' else one}."]
     moved = f"{signed_bans(why.total_bans)} bans"
     before, after = times(why.prior_odds), times(why.posterior_odds)
     move = f"The findings move the odds of {one} against {other} by {moved}"
-    return [f"{move}: {before} before, {after} after."]
+    said = [f"{move}: {before} before, {after} after."]
+    if why.total_bans < 0 < (why.posterior_bans or 0):
+        said.append(f"By its prior {one} leads; the findings speak for {other}.")
+    return said
 
 
-def _excludes(why: Explained) -> bool:
-    return any(weighed.excludes == "against" for weighed in why.findings)
+def excluded_side(why: Explained) -> str:
+    """Return which side the findings exclude: for, against, both or neither."""
+    sides = {weighed.excludes for weighed in why.findings} - {"neither"}
+    return "both" if len(sides) == 2 else next(iter(sides), "neither")
 
 
 def _reasons(report: Report) -> list[str]:
-    strong = sorted(report.explanation.findings, key=lambda w: -_size(w))
+    why = report.explanation
+    strong = sorted(why.findings, key=lambda w: -_size(w))
     speaking = [w for w in strong if _size(w) >= SPEAKS][:3]
+    subject = _subject(report)
     if not speaking:
-        return ["No single finding speaks clearly for it."]
-    return ["What drove it: " + "; ".join(_named(report, w) for w in speaking) + "."]
+        return [f"No single finding speaks clearly for {subject}."]
+    drove = why.chosen == "leading" and (why.total_bans is None or why.total_bans > 0)
+    opening = "What drove it" if drove else f"For {subject} speak"
+    return [f"{opening}: " + "; ".join(_named(report, w) for w in speaking) + "."]
+
+
+def _subject(report: Report) -> str:
+    """Return `it` for the leading state, and the proposition where it is another."""
+    why = report.explanation
+    is_leader = why.for_ == f"{report.question}={report.leading}"
+    return "it" if is_leader else proposition_label(report, why.for_)
 
 
 def _size(weighed: Weighed) -> float:
-    if weighed.left_out_bans is None:
-        return 1e9 if weighed.excludes == "against" else 0.0
-    return weighed.left_out_bans
+    if weighed.left_out_bans is not None:
+        return weighed.left_out_bans
+    if weighed.excludes != "neither":
+        return 1e9 if weighed.excludes == "against" else -1e9
+    return next((w for w in (weighed.bans, weighed.alone_bans) if w is not None), 0.0)
 
 
 def _named(report: Report, weighed: Weighed) -> str:
     label = report.nodes[weighed.node].label
-    if weighed.left_out_bans is None:
-        return f"{label.lower()}: {weighed.reading} (excludes the other)"
-    return f"{label.lower()}: {weighed.reading} ({signed_bans(weighed.left_out_bans)} bans)"
+    if abs(_size(weighed)) > 1e8:
+        side = report.explanation.against if _size(weighed) > 0 else report.explanation.for_
+        return f"{label.lower()}: {weighed.reading} (excludes {proposition_label(report, side)})"
+    return f"{label.lower()}: {weighed.reading} ({signed_bans(_size(weighed))} bans)"
 
 
 def _contrary(report: Report) -> str:
-    name = report.explanation.strongest_against
+    why = report.explanation
+    name = why.strongest_against
     if name is None:
-        return "No finding speaks against it."
-    against = next(w for w in report.explanation.findings if w.node == name)
+        rival = proposition_label(report, why.against)
+        return f"No finding speaks against {_subject(report)}, in favour of {rival}."
+    against = next(w for w in why.findings if w.node == name)
+    if -_size(against) < NOISE:
+        label = report.nodes[against.node].label.lower()
+        most = f"most: {label}, {against.reading}"
+        return f"Nothing to speak of speaks against {_subject(report)}; {most}."
     hardly = ", though hardly" if -_size(against) < SPEAKS else ""
-    return f"What speaks against it most{hardly}: {_named(report, against)}."
+    return f"What speaks against {_subject(report)} most{hardly}: {_named(report, against)}."
 
 
 def _cautions(report: Report) -> list[str]:
-    found: list[str] = []
+    return [*_about_model(report), *_about_evidence(report), *ALWAYS]
+
+
+def _about_model(report: Report) -> list[str]:
+    found = []
     if report.model.status == "demonstration":
         found.append(
             "Demonstration model of an invented tradition: no real piece, no real opinion."
@@ -123,13 +181,74 @@ def _cautions(report: Report) -> list[str]:
     if report.priors_from_client:
         names = ", ".join(report.nodes[n].label.lower() for n in report.priors_from_client)
         found.append(f"The prior of {names} is the client's, not the model's.")
+    if report.nodes[report.question].states[report.leading].open:
+        found.append("The likeliest answer is that the piece matches nothing in the file.")
+    return found
+
+
+def _about_evidence(report: Report) -> list[str]:
+    found = []
     hidden = [seen for seen in report.findings if seen.form == "not_visible"]
     if len(hidden) >= MANY_HIDDEN:
         found.append(f"{len(hidden)} traits could not be seen; the opinion rests on the rest.")
     if report.explanation.chosen == "leading":
         found.append("The two attributions compared were chosen after the result was seen.")
+    elif not _is_leader_named(report):
+        found.append("The likeliest answer is neither of the two propositions.")
     if any(seen.form in ("half_certain", "matrix", "likelihood") for seen in report.findings):
         found.append("Some readings are half certain; the weights already allow for that.")
-    if report.nodes[report.question].states[report.leading].open:
-        found.append("The likeliest answer is that the piece matches nothing in the file.")
-    return [*found, *ALWAYS]
+    given = [report.nodes[s.node].label.lower() for s in report.findings if s.hidden]
+    if given:
+        found.append(f"Taken as given, not read from the piece: {', '.join(given)}.")
+    found += [
+        f"The model knows no event {event} ({hint}), so its order was not used."
+        for event, hint in report.unknown_events
+    ]
+    if not report.conditions.masked:
+        found.append("Nothing says that provenance was masked while the piece was read.")
+    return found
+
+
+def moves(weighed: Weighed) -> bool:
+    """Return whether a finding moves the odds, in turn or by being left out."""
+    weights = (weighed.bans, weighed.left_out_bans)
+    return any(weight is None or abs(weight) >= NOISE for weight in weights)
+
+
+def verbal_said(report: Report) -> str:
+    """Return what the verbal scale says, with its cut-points, or why it says nothing."""
+    verbal = report.explanation.verbal
+    if verbal.term is None:
+        return "No verbal grade is given: no reference pieces stand behind one."
+    bands = ", ".join(
+        f"{word} up to {limit:,.0f}" if limit else f"{word} above"
+        for word, limit in verbal.bands.items()
+    )
+    return f"In words: {verbal.why} (scale {verbal.scale}: {bands})."
+
+
+def conditions_said(report: Report) -> str:
+    """Return under what conditions the readings were made, as far as the evidence says."""
+    conditions = report.conditions
+    said = []
+    if conditions.masked is not None:
+        said.append("Read with provenance masked" if conditions.masked else "Provenance not masked")
+    if conditions.locked_at:
+        said.append(f"readings locked {conditions.locked_at}")
+    if conditions.stated_at:
+        said.append(f"propositions stated {conditions.stated_at}")
+    told = ("client", "intended_use", "effective_date", "interest", "told_beforehand")
+    said += [
+        f"{key.replace('_', ' ')} {conditions.engagement[key]}"
+        for key in told
+        if conditions.engagement.get(key)
+    ]
+    return " · ".join(said)
+
+
+def _is_leader_named(report: Report) -> bool:
+    """Return whether the leading state of the question stands in one of the propositions."""
+    why = report.explanation
+    stated = [part.partition("=") for text in (why.for_, why.against) for part in text.split(",")]
+    about = [states.split("|") for node, _, states in stated if node == report.question]
+    return not about or any(report.leading in states for states in about)

@@ -1,0 +1,114 @@
+"""What looks like a slip: a measure that nothing predicts, two readings that rarely meet.
+
+Neither is an error: the piece may be a stranger, or rare. Both are worth a second look before
+an answer is believed.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from math import log, sqrt
+
+import numpy as np
+
+from claywit.evidence.findings import Finding, Measure
+from claywit.inference.network import Network
+from claywit.inference.piece import Piece, log_total
+from claywit.model.schema import Node
+from claywit.model.tables import LogNormal, Normal
+
+FAR = 6.0  # scale units from every state that is in the file
+RARE = log(5)  # a pair that is met so many times less often than its parts would have it
+
+
+@dataclass(frozen=True)
+class FarMeasure:
+    """A measured value that lies far from what every state in the file predicts.
+
+    scales: how many of its scale units the nearest prediction is away; for measures that
+        shrink together the root mean square over them.
+    """
+
+    node: str
+    scales: float
+
+
+@dataclass(frozen=True)
+class RarePair:
+    """Two findings that are met together *times* less often than if they had no bearing."""
+
+    one: str
+    other: str
+    times: float
+
+
+def far_measures(network: Network, findings: Sequence[Finding]) -> tuple[FarMeasure, ...]:
+    """Return the measured findings that lie far from every filed prediction."""
+    found = []
+    for finding in findings:
+        values = {n: m for n, m in (finding.measures or {}).items() if m.value is not None}
+        if values:
+            scales = _least_distance(network, network.model.node(finding.node), values)
+            if scales > FAR:
+                found.append(FarMeasure(finding.node, scales))
+    return tuple(found)
+
+
+def _least_distance(network: Network, node: Node, values: Mapping[str, Measure]) -> float:
+    """Return the distance to the nearest prediction, in its own scale units."""
+    names = list(values)
+    at = np.array([values[n].value for n in names], dtype=np.float64)
+    u = np.array([values[n].u or node.u.get(n, 0.0) for n in names])
+    if not node.dimensions:
+        rows = [i for i in range(len(node.rows)) if _is_filed(network, node, i)]
+        return min((_scales(node, i, float(at[0]), float(u[0])) for i in rows), default=0.0)
+    least = np.inf
+    for cavity in node.dimensions.cavity.values():
+        c = np.array([cavity[n] for n in names])
+        for shrinkage in node.dimensions.shrinkage.values():
+            scale = np.diag(u**2) + shrinkage.sd**2 * np.outer(c, c)
+            delta = at - c * (1 - shrinkage.mean)
+            least = min(least, sqrt(delta @ np.linalg.solve(scale, delta) / len(names)))
+    return least
+
+
+def _is_filed(network: Network, node: Node, i: int) -> bool:
+    """Return whether a row speaks of states in the file; an open state predicts anything."""
+    given = node.rows[i].given
+    return not any(
+        network.model.node(parent).state(state).open
+        for parent, states in given.items()
+        for state in states
+    )
+
+
+def _scales(node: Node, i: int, value: float, u: float) -> float:
+    density = node.rows[i].density
+    if isinstance(density, LogNormal):
+        if value <= 0:
+            return np.inf
+        return abs(log(value / density.median)) / sqrt(density.log_sd**2 + (u / value) ** 2)
+    if isinstance(density, Normal):
+        return abs(value - density.mean) / sqrt(density.sd**2 + u**2)
+    return abs(value - density.location) / sqrt(density.scale**2 + u**2) if density else 0.0
+
+
+def rare_pairs(piece: Piece) -> tuple[RarePair, ...]:
+    """Return pairs of findings that rarely meet, the rarest first.
+
+    The measure is P(one) P(other) / P(both) (Jensen et al. 1991 for two findings, from
+    memory): above 1 the two disagree about what the piece is.
+    """
+    n = len(piece.findings)
+    pairs = list(combinations(range(n), 2))
+    subsets = np.zeros((n + len(pairs), n), dtype=np.bool_)
+    subsets[np.arange(n), np.arange(n)] = True
+    for row, pair in enumerate(pairs, start=n):
+        subsets[row, list(pair)] = True
+    logs = log_total(piece.log_joint(subsets)) if n else np.zeros(0)
+    found = [
+        (float(logs[i] + logs[j] - logs[n + row]), piece.findings[i].node, piece.findings[j].node)
+        for row, (i, j) in enumerate(pairs)
+    ]
+    rare = sorted((pair for pair in found if pair[0] > RARE), reverse=True)
+    return tuple(RarePair(one, other, float(np.exp(min(size, 300)))) for size, one, other in rare)
