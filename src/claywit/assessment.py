@@ -1,9 +1,11 @@
 """The whole tool, read top to bottom: from a model and evidence to a report."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from claywit.errors import EvidenceError
-from claywit.evidence.binding import Examined, check_propositions
+from claywit.evidence.binding import Examined, check_propositions, check_question
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_marginals, log_total, refuse_impossible
 from claywit.model.propositions import Proposition, proposition, text_of
@@ -34,9 +36,9 @@ def assess(model: Model, examined: Examined, scale: Scale, *, named: Pair | None
     about = [name for proposition in stated or () for name in proposition]
     roots = list(dict.fromkeys([examined.question, *about]))
     piece = compile_piece(network, examined.findings, roots)
-    refuse_impossible(piece)
     none_then_all = np.repeat([[False], [True]], len(piece.findings), axis=1)
     log_joint = piece.log_joint(none_then_all)
+    refuse_impossible(piece, float(log_total(log_joint)[1]))
     pair = stated or leading_pair(log_joint, piece, examined.question)
     _refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
     hidden = _hidden(model, examined)
@@ -56,26 +58,34 @@ def assess(model: Model, examined: Examined, scale: Scale, *, named: Pair | None
     return with_words(compose(answer, scale))
 
 
-def read_pair(
-    model: Model, examined: Examined, for_: str | None, against: str | None
-) -> Pair | None:
-    """Return the two propositions that a user typed, or None if none were typed.
+def ask(
+    model: Model, examined: Examined, question: str | None, for_: str | None, against: str | None
+) -> tuple[Examined, Pair | None]:
+    """Return *examined* with what a user asked in place of what the evidence asks.
+
+    A question that is typed alone sets the stated propositions aside, so that answer and
+    reasons are about one node; propositions that are typed alone set the question.
 
     Raises:
-        EvidenceError: only one was typed, they do not fit the model, or a piece could be both.
+        EvidenceError: the question or a proposition does not fit the model or the findings,
+            or only one proposition was typed.
     """
-    if for_ is None and against is None:
-        return None
-    if for_ is None or against is None:
-        raise EvidenceError(
-            "give both --for and --against, since one proposition alone has no weight"
-        )
+    if question is None and for_ is None and against is None:
+        return examined, None
+    if (for_ is None) != (against is None):
+        raise EvidenceError("give both --for and --against; one alone has no weight")
+    seen = {finding.node: finding for finding in examined.findings}
     try:
+        if for_ is None or against is None:
+            check_question(str(question), model, seen)
+            return replace(examined, question=str(question), for_=None, against=None), None
         pair = proposition(for_, model), proposition(against, model)
-        check_propositions(*pair, {finding.node: finding for finding in examined.findings})
+        check_propositions(*pair, {**seen, **examined.not_applicable})
+        about = question or next(iter(pair[0]))
+        check_question(about, model, seen)
     except ValueError as wrong:
         raise EvidenceError(str(wrong)) from None
-    return pair
+    return replace(examined, question=about), pair
 
 
 def _stated(examined: Examined) -> Pair | None:
@@ -88,11 +98,8 @@ def _hidden(model: Model, examined: Examined) -> list[str]:
     """Return the nodes whose probabilities a report gives: those that cannot be looked at."""
     seen = {finding.node for finding in examined.findings}
     asked = {examined.question, *model.targets}
-    return [
-        node.name
-        for node in model.nodes
-        if node.states and node.name not in seen and (node.examine is None or node.name in asked)
-    ]
+    hidden = [n for n in model.nodes if n.states and (not n.is_trait or n.name in asked)]
+    return [node.name for node in hidden if node.name not in seen]
 
 
 def _refuse_excluded(pair: Pair, log_prior: list[float]) -> None:

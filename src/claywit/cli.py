@@ -6,7 +6,6 @@ there at once.
 
 import json
 import sys
-from dataclasses import replace
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Annotated
@@ -58,8 +57,15 @@ def check(model: ModelFile, as_json: AsJson = False) -> None:
     try:
         sound, document = files.read_model_with_lines(model)
     except ModelError as error:
-        for detail in error.details if len(error.details) > 1 else ():
-            typer.echo(detail)
+        if as_json:
+            unsound = {
+                "file": str(model),
+                "sound": False,
+                "problems": list(error.details) or [str(error)],
+            }
+            typer.echo(json.dumps(unsound, indent=2, ensure_ascii=False))
+        elif len(error.details) > 1:
+            typer.echo("\n".join(error.details))
         raise
     answer = checked(sound, document)
     typer.echo(answer.model_dump_json(indent=2) if as_json else answer.text())
@@ -86,19 +92,15 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     as_json: AsJson = False,
 ) -> None:
     """Say what a piece is, how sure that is, and because of what."""
-    from claywit.assessment import assess as assess_piece
-    from claywit.assessment import read_pair
+    from claywit import assessment
     from claywit.evidence.binding import bind
     from claywit.records import files
 
     read = files.read_model(model)
     written, document = files.read_evidence(evidence)
-    asked = written.model_copy(update={"question": question}) if question else written
-    examined = bind(asked, read, document.place)
-    named = read_pair(read, examined, for_, against)
-    if named and not question:
-        examined = replace(examined, question=next(iter(named[0])))
-    report = assess_piece(read, examined, files.read_scale(), named=named)
+    examined = bind(written, read, document.place)
+    asked, named = assessment.ask(read, examined, question, for_, against)
+    report = assessment.assess(read, asked, files.read_scale(), named=named)
     if html:
         from claywit.report.page import page
 
@@ -115,7 +117,7 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
 
 @app.command()
 def schema(
-    kind: Annotated[str, typer.Argument(metavar="[model|evidence|report]")] = "model",
+    kind: Annotated[str, typer.Argument(metavar="[model|evidence|report|scale]")] = "model",
 ) -> None:
     """Print the JSON Schema of one of the file formats."""
     from claywit.report.schemas import json_schema

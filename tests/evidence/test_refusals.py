@@ -1,6 +1,9 @@
 """Every way in which evidence can be wrong is refused with its place and a way out."""
 
+import json
+
 import pytest
+from damage import places, replaced
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from small import examined, model
@@ -9,6 +12,7 @@ from tablet import TABLET
 from claywit.errors import ClaywitError, EvidenceError
 from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
+from claywit.model.source import read_document
 
 
 @pytest.fixture(scope="module")
@@ -60,7 +64,6 @@ REFUSED = {
     "a bare decimal comma among findings": ("{thickness: 6,1 mm}", "thickness: 6,1 mm has a decimal comma; write 6.1 mm"),
     "findings in a list": ("[rim]", "findings: a mapping (key: value) is expected"),
     "a name that is no name": ("{rim edge: flat}", "found 'rim edge'; a name is made of letters, digits and _"),
-    "a finding on the question": ("{shop: north}", "the question is shop, so it cannot have a finding"),
     "an unknown measure": ("{size: {hieght: 40 mm}}", "no measure hieght; did you mean height?"),
     "several measures unnamed": ("{size: 40 mm}", "has several measures; name them: height, width"),
     "a measure on states": ("{rim: {height: 40 mm}}", "is not measured, so it takes a state"),
@@ -85,8 +88,9 @@ def test_what_cannot_be_understood_is_refused_with_its_place(tablet, case):
 MORE_REFUSED = {
     "a finding that was not examined": ("{rim: flat}", "not_examined: {rim: no light}", "rim has a finding and stands under not_examined"),
     "an unknown node not examined": ("{}", "not_examined: {rym: x}", "no node rym"),
-    "an unknown question": ("{}", "question: shp", "question shp is no node with states"),
-    "a measured question": ("{}", "question: size", "question size is no node with states"),
+    "an unknown question": ("{}", "question: shp", "question shp: no node that is asked about has this name; did you mean shop?"),
+    "a measured question": ("{}", "question: size", "question size: no node that is asked about has this name; ask about shop"),
+    "a question about how a trait is seen": ("{}", "question: rim", "question rim: no node that is asked about"),
     "a question with a finding": ("{shop: north}", "question: shop", "the question is shop, so it cannot have a finding"),
     "a prior of a node with parents": ("{}", "priors: {rim: {flat: 1}}", "rim depends on shop, veil"),
     "a prior that does not sum to 1": ("{}", "priors: {shop: {north: 0.2}}", "sum to 0.2, must be 1"),
@@ -163,3 +167,50 @@ scraps = st.sampled_from(["flat", "not_visible", "0.9", "6 mm", "{}", "[]", "{st
 def test_no_scrap_of_a_finding_brings_the_reader_down(node, scrap):
     head = "format: claywit-evidence/1\npiece: {id: p-1}\n"
     assert "\n" not in refusal(f"{head}findings: {{{node}: {scrap}}}\n".encode())
+
+
+WHOLE = read_document(
+    b"""
+format: claywit-evidence/1
+piece: {id: p-1, type: tablet, photographs: [front]}
+examiner: A
+question: shop
+findings:
+  rim: {state: flat, sure: 0.9, method: lens, where: left, note: worn}
+  net: some
+  hold: {likelihood: {tight: 1, over_dirt: 0.5}}
+  veiled: {not_visible: oil}
+  meeting: cuts
+  thickness: {value: 6.1 mm, u: 0.1 mm}
+  size: {height: 41 mm, width: {value: 30 mm, u: 0.1 mm}}
+not_examined: {back: no light}
+sequence: [[coat, crack], [dirt, crack]]
+priors: {shop: {north: 0.4, south: 0.6}}
+propositions: {for: shop=north, against: shop=south, stated_at: 2026-01-10}
+engagement: {client: C, intended_users: [C]}
+readings: {locked_at: 2026-01-11, masked: true}
+""",
+    "whole",
+    EvidenceError,
+).data
+values = st.sampled_from(
+    ["", "north", "0.5", "6 mm", "-1", "a b", "not_visible", "not_applicable", [], {}, [[]], ["coat"],
+     ["1 mm", "2 mm"], {"state": "flat"}, {"likelihood": {"flat": "1", "other": "0"}}, {"between": ["1 mm"]},
+     {"north": "1"}, {"height": {"below": "5 mm"}}, {"u": "1 mm"}, "shop=north|south", "\u0000"]
+)  # fmt: skip
+
+
+def test_the_evidence_to_be_damaged_is_whole():
+    assert refusal(json.dumps(WHOLE).encode()) == ""
+
+
+@settings(max_examples=500, deadline=None)
+@given(st.data())
+def test_no_value_in_the_wrong_place_brings_the_reader_down(data):
+    damaged = WHOLE
+    for _ in range(data.draw(st.integers(1, 3))):
+        damaged = replaced(damaged, data.draw(st.sampled_from(places(damaged))), data.draw(values))
+    said = refusal(json.dumps(damaged).encode())
+    assert "\n" not in said
+    assert "pydantic" not in said.lower()
+    assert not said or said.startswith("e.yaml")

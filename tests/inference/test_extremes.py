@@ -155,7 +155,7 @@ def test_from_the_findings_named_as_conflicting_none_can_be_removed(seed):
     for fewer in itertools.combinations(numbers, len(numbers) - 1):
         assert possible(list(fewer))
     with pytest.raises(ImpossibleEvidence, match="cannot stand together"):
-        refuse_impossible(piece)
+        refuse_impossible(piece, -np.inf)
 
 
 def test_no_nan_leaves_the_engine_even_when_everything_is_excluded():

@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from damage import places, replaced
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lint_examples import CLEAN
@@ -87,26 +88,6 @@ RICH = CLEAN.replace("  veil:\n", "  veil:\n    noisy_max: {leak: {p: {thick: 0.
 
 def test_the_models_to_be_damaged_are_sound():
     assert (refusal(SHOPS.encode()), refusal(RICH.encode())) == ("", "")
-
-
-def places(data, at=()):
-    """Return the place of every value below *data*."""
-    steps = (
-        data.items()
-        if isinstance(data, dict)
-        else enumerate(data)
-        if isinstance(data, list)
-        else ()
-    )
-    return [at] * bool(at) + [p for step, below in steps for p in places(below, (*at, step))]
-
-
-def replaced(data, at, value):
-    if not at:
-        return value
-    copy = dict(data) if isinstance(data, dict) else list(data)
-    copy[at[0]] = replaced(data[at[0]], at[1:], value)
-    return copy
 
 
 BASES = [read_document(text.encode(), "base", ModelError).data for text in (SHOPS, RICH)]

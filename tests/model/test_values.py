@@ -3,8 +3,10 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from claywit.model.quantities import UNITS, quantity
+from claywit.model.schema import State
 from claywit.model.values import number
 
 
@@ -115,3 +117,30 @@ def test_a_measure_that_would_have_to_be_guessed_is_refused(text, said):
 def test_every_unit_is_its_own_measure():
     for unit in UNITS:
         assert quantity(f"3 {unit}", unit) == 3
+
+
+@pytest.mark.parametrize(
+    "date", ["", "1812", "1812/1846", "1951/..", "../1780", "1890~/1912~", "1964?"]
+)
+def test_a_year_or_an_interval_of_years_is_a_date(date):
+    assert State(name="P1", date=date).date == date
+
+
+@pytest.mark.parametrize(
+    "date",
+    [
+        "c. 1812",
+        "1812-1846",
+        "19th century",
+        "12/04/1985",
+        "1812/46",
+        "/",
+        "..",
+        "../..",
+        "1846/1812",
+        "\u0661\u0668\u0661\u0662",
+    ],
+)
+def test_a_date_that_would_have_to_be_guessed_is_refused(date):
+    with pytest.raises(ValidationError, match=r"is no date; write a year|ends before it begins"):
+        State(name="P1", date=date)

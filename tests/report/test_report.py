@@ -6,7 +6,7 @@ import re
 import pytest
 from small import SHOPS, examined, model
 
-from claywit.assessment import assess, read_pair
+from claywit.assessment import ask, assess
 from claywit.errors import EvidenceError, ImpossibleEvidence
 from claywit.model.schema import Model
 from claywit.records import files
@@ -80,7 +80,7 @@ def test_the_clients_prior_is_used_and_said():
 def test_the_two_propositions_may_be_named():
     known = model()
     seen = examined(known, FOUND)
-    pair = read_pair(known, seen, "shop=south", "shop=north|other")
+    _, pair = ask(known, seen, None, "shop=south", "shop=north|other")
     found = assess(known, seen, SCALE, named=pair).explanation
     assert (found.for_, found.against, found.chosen) == ("shop=south", "shop=north|other", "named")
 
@@ -98,13 +98,13 @@ def test_the_two_propositions_may_be_named():
 def test_a_pair_that_cannot_be_weighed_is_refused(for_, against, said):
     known = model()
     with pytest.raises(EvidenceError, match=re.escape(said)):
-        read_pair(known, examined(known, FOUND), for_, against)
+        ask(known, examined(known, FOUND), None, for_, against)
 
 
 def test_a_proposition_that_the_model_excludes_from_the_start_is_refused():
     known = model()
     seen = examined(known, FOUND, "priors: {shop: {north: 0.2, south: 0.8}}")
-    pair = read_pair(known, seen, "shop=other", "shop=north")
+    _, pair = ask(known, seen, None, "shop=other", "shop=north")
     with pytest.raises(EvidenceError, match="probability 0 before anything is seen"):
         assess(known, seen, SCALE, named=pair)
 

@@ -62,12 +62,12 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
     weighed = tuple(
         found[n.name] for n in model.nodes if n.name in found and n.name not in not_applicable
     )
-    question = _question(evidence, model, where)
-    if question in found:
-        raise EvidenceError(
-            f"{where(('findings', question))}: the question is {question}, so it cannot have a "
-            "finding; drop it, or weigh it with --for and --against"
-        )
+    question = evidence.question or model.targets[0]
+    try:
+        check_question(question, model, found)
+    except ValueError as wrong:
+        path: Path = ("findings", question) if question in found else ("question",)
+        raise EvidenceError(f"{where(path)}: {wrong}") from None
     for_, against = _propositions(evidence, model, found, where)
     return Examined(
         evidence,
@@ -85,7 +85,7 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
 
 def _known_node(name: str, model: Model, where: str) -> None:
     if name not in model.by_name:
-        traits = [node.name for node in model.nodes if node.examine] or list(model.by_name)
+        traits = [node.name for node in model.nodes if node.is_trait]
         near = did_you_mean(name, model.by_name)
         hint = near if near.startswith("did") else did_you_mean(name, traits)
         raise EvidenceError(f"{where}: no node {name} in the model; {hint}")
@@ -199,15 +199,25 @@ def _read(finding: Finding | None) -> str | None:
     return finding.state if finding and certain else None
 
 
-def _question(evidence: Evidence, model: Model, where: Place) -> str:
-    question = evidence.question or model.targets[0]
-    if question not in model.by_name or model.node(question).measured:
-        hint = did_you_mean(question, [n.name for n in model.nodes if n.states])
-        raise EvidenceError(
-            f"{where(('question',))}: question {question} is no node with states "
-            f"in the model; {hint}"
+def check_question(question: str, model: Model, found: Mapping[str, object]) -> None:
+    """Refuse a question about what is measured, can be seen, or was observed.
+
+    Raises:
+        ValueError: as said.
+    """
+    node = model.by_name.get(question)
+    if node is None or node.measured or node.visibility:
+        askable = [n.name for n in model.nodes if n.states and not n.visibility]
+        near = did_you_mean(question, askable)
+        hint = near if near.startswith("did") else f"ask about {', '.join(model.targets)}"
+        raise ValueError(
+            f"question {question} is no node with states that can be asked about; {hint}"
         )
-    return question
+    if question in found:
+        raise ValueError(
+            f"the question is {question}, so it cannot have a finding; drop it, or weigh it"
+            " with --for and --against"
+        )
 
 
 def _priors(evidence: Evidence, model: Model, where: Place) -> dict[str, dict[str, float]]:
@@ -249,7 +259,7 @@ def _propositions(
 
 
 def check_propositions(
-    for_: Proposition, against: Proposition, found: Mapping[str, Finding]
+    for_: Proposition, against: Proposition, found: Mapping[str, object]
 ) -> None:
     """Refuse two propositions that could both hold, or one about what was observed.
 

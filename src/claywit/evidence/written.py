@@ -11,7 +11,7 @@ from claywit.model.source import Document, messages, read_document
 from claywit.model.values import Name, Number, Probability, StateName, Text, Value
 
 Limits = tuple[Text, Text]
-Weight = Annotated[Number, Field(ge=0)]
+Likelihood = Annotated[Number, Field(ge=0)]
 
 
 def _text_is_value(value: object) -> object:
@@ -44,7 +44,7 @@ class Written(Value):
     state: StateName | None = None
     sure: Probability | None = None
     reading: Name | None = None
-    likelihood: dict[StateName, Weight] | None = None
+    likelihood: dict[StateName, Likelihood] | None = None
     not_visible: Text | None = None
     measure: WrittenMeasure | None = None
     measures: dict[Name, Annotated[WrittenMeasure, BeforeValidator(_text_is_value)]] = {}
@@ -116,7 +116,7 @@ def _without_decimal_comma(value: Any) -> Any:
     return value
 
 
-class Piece(Value):
+class ObjectId(Value):
     """The piece, in the fields of the Object ID standard."""
 
     id: Annotated[str, Field(min_length=1, max_length=120)]
@@ -166,7 +166,7 @@ class Evidence(Value):
     """An evidence file: what one examiner found on one piece."""
 
     format: Literal["claywit-evidence/1"]
-    piece: Piece
+    piece: ObjectId
     examiner: Text = ""
     question: Name | None = None
     findings: Annotated[dict[Name, Written], BeforeValidator(_without_decimal_comma)] = {}

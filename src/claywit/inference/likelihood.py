@@ -12,7 +12,7 @@ from claywit.evidence.findings import Finding, Measure
 from claywit.inference.densities import log_likelihood, log_located, log_student
 from claywit.inference.network import Floats, Network
 from claywit.model.schema import NOT_VISIBLE, Node
-from claywit.model.tables import Dimensions
+from claywit.model.tables import Dimensions, MeanSd
 
 
 @dataclass(frozen=True)
@@ -97,13 +97,13 @@ def _measured(network: Network, node: Node, finding: Finding) -> Floats:
     if node.dimensions:
         return _dimensions(network, node, node.dimensions, dict(measures))
     name, measure = next(iter(measures.items()))
-    u = _uncertainty(node, name, measure)
+    u = uncertainty(node, name, measure)
     logs = [log_likelihood(row.density, measure, u) for row in node.rows if row.density]
     values: Floats = np.array(logs)[network.row_index(node.name)]
     return values
 
 
-def _uncertainty(node: Node, name: str, measure: Measure) -> float:
+def uncertainty(node: Node, name: str, measure: Measure) -> float:
     """Return the reading's standard uncertainty; limits hold their own doubt."""
     if measure.value is None:
         return 0.0
@@ -119,7 +119,7 @@ def _dimensions(
     diag(u^2) + sd^2 c c'; it is the Student-t's scale matrix, not its covariance.
     """
     names = list(measures)
-    u = np.array([_uncertainty(node, n, measures[n]) for n in names])
+    u = np.array([uncertainty(node, n, measures[n]) for n in names])
     moulds, pastes = (network.states[parent] for parent in node.parents)
     table = np.empty((len(moulds), len(pastes)))
     for i, mould in enumerate(moulds):
@@ -134,10 +134,21 @@ def _dimensions(
         cavity = np.array([sizes.cavity[mould][n] for n in names])
         for j, paste in enumerate(pastes):
             shrinkage = sizes.shrinkage[paste]
-            scale = np.diag(u**2) + shrinkage.sd**2 * np.outer(cavity, cavity)
-            at = cavity * (1 - shrinkage.mean)
+            at, scale = expected_sizes(cavity, shrinkage, u)
             table[i, j] = _log_sizes(measures, at, scale, sizes.tails)
     return table
+
+
+def expected_sizes(cavity: Floats, shrinkage: MeanSd, u: Floats) -> tuple[Floats, Floats]:
+    """Return where the sizes of a cavity are expected, and their scale matrix.
+
+    Args:
+        cavity: its measures, shape (measures,).
+        shrinkage: of the paste, shared by all measures of one piece.
+        u: standard uncertainties, shape (measures,).
+    """
+    scale: Floats = np.diag(u**2) + shrinkage.sd**2 * np.outer(cavity, cavity)
+    return cavity * (1 - shrinkage.mean), scale
 
 
 def _log_sizes(measures: dict[str, Measure], at: Floats, scale: Floats, tails: object) -> float:

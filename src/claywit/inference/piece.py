@@ -184,14 +184,13 @@ def conflicting(piece: Piece) -> tuple[str, ...]:
     return tuple(f.node for f, keep in zip(piece.findings, kept, strict=True) if keep)
 
 
-def refuse_impossible(piece: Piece) -> None:
-    """Raise if the findings cannot stand together.
+def refuse_impossible(piece: Piece, log_evidence: float) -> None:
+    """Raise if log P(all findings) says that they cannot stand together.
 
     Raises:
         ImpossibleEvidence: naming a smallest set of findings that exclude one another.
     """
-    everything = np.ones((1, len(piece.findings)), dtype=np.bool_)
-    if log_total(piece.log_joint(everything))[0] > -np.inf:
+    if log_evidence > -np.inf:
         return
     names = conflicting(piece)
     raise ImpossibleEvidence(

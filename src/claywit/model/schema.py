@@ -28,7 +28,6 @@ from claywit.model.values import (
     names_or_named,
 )
 
-FORMAT = "claywit-model/1"
 NOT_VISIBLE = "not_visible"
 
 
@@ -79,6 +78,11 @@ class Node(Value):
         """Return the parents, with the obstruction node last if it is not among them."""
         seen = self.visibility and self.visibility.parent
         return self.parents if not seen or seen in self.parents else (*self.parents, seen)
+
+    @property
+    def is_trait(self) -> bool:
+        """Return whether the node can be looked at; all others are hidden."""
+        return self.examine is not None
 
     @property
     def noisy(self) -> Noisy | None:

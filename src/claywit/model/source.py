@@ -236,7 +236,7 @@ def subject(node: str, given: object) -> str:
 
 
 def _as_list(value: object) -> list[str]:
-    return [str(v) for v in value] if isinstance(value, list | tuple) else [str(value)]
+    return [str(v)[:80] for v in (value if isinstance(value, list | tuple) else [value])]
 
 
 def _at(data: Any, path: Path) -> Any:

@@ -16,8 +16,9 @@ from math import log
 import numpy as np
 
 from claywit.errors import EvidenceError
-from claywit.inference.network import Floats, Network
+from claywit.inference.network import Floats
 from claywit.inference.piece import Piece, log_odds
+from claywit.inference.tree import Bools
 from claywit.model.propositions import Proposition
 
 UNGROUPED = "in no group"  # no group can have this name
@@ -75,74 +76,62 @@ class Explanation:
 def explain(piece: Piece, for_: Proposition, against: Proposition) -> Explanation:
     """Share out the move from prior to posterior log odds of *for_* over *against*.
 
-    Every column of one pass is a subset of the findings: none, the chain in the order of
-    the model's groups, each alone, each left out, and the same for the groups.
+    Every column of one pass is a subset of the findings: the chain from none to all in the
+    order of the model's groups, then each finding and each group alone, then left out.
     """
     chain = _chain(piece)
     order = [i for _, members in chain for i in members]
-    n, g = len(order), len(chain)
-    one = np.eye(n, dtype=np.bool_)
-    several = np.zeros((g, n), dtype=np.bool_)
-    for k, (_, members) in enumerate(chain):
-        several[k, members] = True
-    prefixes = np.zeros((n + 1, n), dtype=np.bool_)
-    for step, i in enumerate(order):
-        prefixes[step + 1 :, i] = True
-    subsets = np.concatenate([prefixes, one, ~one, several, ~several])
-    bans = log_odds(piece.log_joint(subsets), piece.holds(for_), piece.holds(against))
-    bans = bans / NATS_PER_BAN
-    chained, alone, without, group_alone, group_without = np.split(
-        bans, np.cumsum([n + 1, n, n, g])
-    )
+    n = len(order)
+    units = _subsets([*([i] for i in order), *(members for _, members in chain)], n)
+    subsets = np.concatenate([_subsets([order[:k] for k in range(n + 1)], n), units, ~units])
+    odds = log_odds(piece.log_joint(subsets), piece.holds(for_), piece.holds(against))
+    chained, alone, without = np.split(odds / NATS_PER_BAN, [n + 1, n + 1 + len(units)])
     with np.errstate(invalid="ignore"):
-        steps = np.diff(chained)
-        left_out, group_left_out = chained[-1] - without, chained[-1] - group_without
-        alone, group_alone = alone - chained[0], group_alone - chained[0]
+        steps, alone, left_out = np.diff(chained), alone - chained[0], chained[-1] - without
+        total = _plain(chained[-1] - chained[0])
     named = frozenset(for_) | frozenset(against)
-    places = {i: step for step, i in enumerate(order)}
-    group_of = {i: name for name, members in chain for i in members}
-    weights = tuple(
-        Weight(
-            piece.findings[i].node,
-            group_of[i],
-            _plain(steps[places[i]]),
-            _plain(alone[i]),
-            _plain(left_out[i]),
-            _averages_over(piece, i, named),
-        )
-        for i in order
-    )
-    groups = tuple(
-        GroupWeight(
-            name,
-            tuple(piece.findings[i].node for i in members),
-            _total(steps, [places[i] for i in members]),
-            _plain(group_alone[k]),
-            _plain(group_left_out[k]),
-        )
-        for k, (name, members) in enumerate(chain)
-    )
-    prior, posterior = float(chained[0]), float(chained[-1])
+    weights: list[Weight] = []
+    groups: list[GroupWeight] = []
+    for k, (name, members) in enumerate(chain):
+        start = len(weights)
+        weights += [
+            Weight(
+                piece.findings[i].node,
+                name,
+                _plain(steps[step]),
+                _plain(alone[step]),
+                _plain(left_out[step]),
+                _averages_over(piece, i, named),
+            )
+            for step, i in enumerate(members, start)
+        ]
+        nodes = tuple(weight.node for weight in weights[start:])
+        bans = _plain(float(np.sum(steps[start : len(weights)])))
+        groups.append(GroupWeight(name, nodes, bans, _plain(alone[n + k]), _plain(left_out[n + k])))
     return Explanation(
         for_,
         against,
-        prior,
-        _plain(posterior - prior),
-        posterior,
-        weights,
-        groups,
+        float(chained[0]),
+        total,
+        float(chained[-1]),
+        tuple(weights),
+        tuple(groups),
         _extreme(weights, 1),
         _extreme(weights, -1),
-        _roots(piece.network, piece, named),
+        _without_parents(piece, named),
     )
+
+
+def _subsets(members: Sequence[Sequence[int]], n: int) -> Bools:
+    """Return one row for each subset of n findings."""
+    rows = np.zeros((len(members), n), dtype=np.bool_)
+    for row, chosen in zip(rows, members, strict=True):
+        row[list(chosen)] = True
+    return rows
 
 
 def _plain(bans: float) -> float:
     return float(bans) + 0.0  # never -0
-
-
-def _total(steps: Floats, members: Sequence[int]) -> float:
-    return _plain(float(np.sum(steps[members])))
 
 
 def _chain(piece: Piece) -> list[tuple[str, list[int]]]:
@@ -179,9 +168,9 @@ def _averages_over(piece: Piece, finding: int, named: frozenset[str]) -> tuple[s
     return tuple(name for name in network.model.by_name if name in above - seen)
 
 
-def _roots(network: Network, piece: Piece, named: frozenset[str]) -> tuple[str, ...]:
-    asked = named | {finding.node for finding in piece.findings}
-    above = network.ancestors(asked)
+def _without_parents(piece: Piece, named: frozenset[str]) -> tuple[str, ...]:
+    network = piece.network
+    above = network.ancestors(named | {finding.node for finding in piece.findings})
     return tuple(n for n in network.model.by_name if n in above and not network.parents(n))
 
 

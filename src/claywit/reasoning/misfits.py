@@ -12,13 +12,16 @@ from math import log, sqrt
 import numpy as np
 
 from claywit.evidence.findings import Finding, Measure
+from claywit.inference.likelihood import expected_sizes, uncertainty
 from claywit.inference.network import Network
 from claywit.inference.piece import Piece, log_total
 from claywit.model.schema import Node
 from claywit.model.tables import LogNormal, Normal
 
-FAR = 6.0  # scale units from every state that is in the file
-RARE = log(5)  # a pair that is met so many times less often than its parts would have it
+# Common practice, no source: six scale units is beyond any honest slip of the callipers, and
+# of the demo pieces none holds a pair rarer than a third of what its parts would have it.
+FAR = 6.0
+RARE = log(5)
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,7 @@ def _least_distance(network: Network, node: Node, values: Mapping[str, Measure])
     """Return the distance to the nearest prediction, in its own scale units."""
     names = list(values)
     at = np.array([values[n].value for n in names], dtype=np.float64)
-    u = np.array([values[n].u or node.u.get(n, 0.0) for n in names])
+    u = np.array([uncertainty(node, n, values[n]) for n in names])
     if not node.dimensions:
         rows = [i for i in range(len(node.rows)) if _is_filed(network, node, i)]
         return min((_scales(node, i, float(at[0]), float(u[0])) for i in rows), default=0.0)
@@ -66,8 +69,8 @@ def _least_distance(network: Network, node: Node, values: Mapping[str, Measure])
     for cavity in node.dimensions.cavity.values():
         c = np.array([cavity[n] for n in names])
         for shrinkage in node.dimensions.shrinkage.values():
-            scale = np.diag(u**2) + shrinkage.sd**2 * np.outer(c, c)
-            delta = at - c * (1 - shrinkage.mean)
+            expected, scale = expected_sizes(c, shrinkage, u)
+            delta = at - expected
             least = min(least, sqrt(delta @ np.linalg.solve(scale, delta) / len(names)))
     return least
 

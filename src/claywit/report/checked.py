@@ -1,5 +1,7 @@
 """What `check` says of a sound model."""
 
+from typing import Literal
+
 from claywit.model.lint import lint
 from claywit.model.schema import Model
 from claywit.model.source import Document
@@ -19,6 +21,7 @@ class Checked(Value):
     """The size of a sound model, its digest, and its faults."""
 
     file: str
+    sound: Literal[True] = True
     name: str
     version: str
     status: str
@@ -40,7 +43,7 @@ class Checked(Value):
 
 def checked(model: Model, document: Document) -> Checked:
     """Return what there is to say of a sound *model*; *document* knows where it stands."""
-    traits = [node for node in model.nodes if node.examine]
+    traits = [node for node in model.nodes if node.is_trait]
     faults = tuple(
         FaultFound(rule=fault.rule, place=document.place(fault.path), text=fault.text)
         for fault in lint(model)

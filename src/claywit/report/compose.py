@@ -1,7 +1,7 @@
 """A report put together from what the engine and the explanation say."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,7 +14,7 @@ from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.reasoning.explanation import UNGROUPED, Explanation, GroupWeight, Weight
 from claywit.reasoning.misfits import FarMeasure, RarePair
 from claywit.report.digest import digest
-from claywit.report.numbers import bans, decimal, factor, log10_odds
+from claywit.report.numbers import bans, decimal, factor, log10_odds, three_digits
 from claywit.report.reading import form, reading
 from claywit.report.report import (
     FORMAT,
@@ -103,15 +103,14 @@ def compose(answer: Answer, scale: Scale) -> Report:
 
 
 def _misfits(answer: Answer) -> tuple[Misfit, ...]:
-    far = [Misfit(kind="far_measure", nodes=(f.node,), size=_three(f.scales)) for f in answer.far]
+    far = [
+        Misfit(kind="far_measure", nodes=(f.node,), size=three_digits(f.scales)) for f in answer.far
+    ]
     rare = [
-        Misfit(kind="rare_pair", nodes=(r.one, r.other), size=_three(r.times)) for r in answer.rare
+        Misfit(kind="rare_pair", nodes=(r.one, r.other), size=three_digits(r.times))
+        for r in answer.rare
     ]
     return (*far, *rare)
-
-
-def _three(value: float) -> float:
-    return float(f"{value:.3g}")
 
 
 def _conditions(examined: Examined) -> Conditions:
@@ -174,7 +173,7 @@ def _seen(answer: Answer) -> tuple[Seen, ...]:
             group=group_of.get(f.node, UNGROUPED),
             reading=reading(f, model.node(f.node)),
             form=form(f),
-            hidden=not model.node(f.node).examine and any(n.examine for n in model.nodes),
+            hidden=not model.node(f.node).is_trait and any(n.is_trait for n in model.nodes),
             method=f.method,
             where=f.where,
             note=f.note,
@@ -279,8 +278,3 @@ def _pieces(model: Model, proposition: Proposition) -> float:
         sum(by_state.get(name, {}).get(s, 0) for s in states)
         for name, states in proposition.items()
     )
-
-
-def best(shares: Mapping[str, str], count: int) -> Sequence[tuple[str, str]]:
-    """Return the *count* likeliest states with their probabilities, ties in model order."""
-    return sorted(shares.items(), key=lambda pair: -float(pair[1]))[:count]

@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-NATS_PER_TEN = math.log(10)
+from claywit.reasoning.explanation import NATS_PER_BAN
 
 
 def decimal(log_p: float) -> str:
@@ -20,7 +20,7 @@ def bans(value: float) -> float | None:
 
 def factor(weight: float) -> float | None:
     """Return 10 to the *weight* at 3 significant digits; None where no double holds it."""
-    return float(f"{10**weight:.3g}") if abs(weight) < 300 else None
+    return three_digits(10**weight) if abs(weight) < 300 else None
 
 
 def log10_odds(log_p: NDArray[np.float64]) -> list[float | None]:
@@ -40,8 +40,13 @@ def log10_odds(log_p: NDArray[np.float64]) -> list[float | None]:
             found.append(None)
             continue
         others = greatest + math.log(np.exp(rest - greatest).sum())
-        found.append(bans(float(own - others) / NATS_PER_TEN))
+        found.append(bans(float(own - others) / NATS_PER_BAN))
     return found
+
+
+def three_digits(value: float) -> float:
+    """Return *value* at 3 significant digits."""
+    return float(f"{value:.3g}")
 
 
 def percent(p: float | str) -> str:
@@ -81,9 +86,14 @@ def _three(value: float) -> str:
 
 def period(date: str) -> str:
     """Return an EDTF interval as people write it: `1812–1846`, `from 1951`."""
-    start, slash, end = date.partition("/")
+    start, slash, end = (_year(part) for part in date.partition("/"))
     if not slash:
-        return date
+        return start
     if end in ("", ".."):
         return f"from {start}"
     return f"until {end}" if start in ("", "..") else f"{start}–{end}"
+
+
+def _year(text: str) -> str:
+    said = {"~": "about ", "?": "perhaps ", "%": "perhaps about "}.get(text[-1:], "")
+    return said + text.rstrip("~?%")

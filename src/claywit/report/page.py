@@ -33,6 +33,7 @@ def page(report: Report) -> str:
         ladder=ladder(report),
         shares={name: shares(report, name) for name in report.posterior},
         state=partial(state_label, report),
+        labels=lambda names: ", ".join(report.nodes[n].label.lower() for n in names),
         one=proposition_label(report, why.for_),
         other=proposition_label(report, why.against),
         asked=[report.question, *(n for n in report.log10_odds if n != report.question)],

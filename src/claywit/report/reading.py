@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Literal
 
 from claywit.evidence.findings import Finding, Measure
+from claywit.inference.likelihood import uncertainty
 from claywit.model.schema import Node
 
 Form = Literal["state", "half_certain", "matrix", "likelihood", "not_visible", "measured"]
@@ -60,7 +61,7 @@ def _measure(name: str, measure: Measure, node: Node) -> str:
     shown = "" if len(node.measured) == 1 else f"{name.replace('_', ' ')} "
     unit = {"permille": "‰", "percent": "%", "1": "", "deg": "°"}.get(unit, unit)
     if measure.value is not None:
-        u = measure.u if measure.u is not None else node.u.get(name)
+        u = uncertainty(node, name, measure)
         if not u:
             return f"{shown}{measure.value:.6g} {unit}".strip()
         decimals = 0 if u >= 1 else 1 - math.floor(math.log10(u))

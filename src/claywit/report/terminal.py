@@ -6,6 +6,7 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from claywit.report.charts import shares
 from claywit.report.numbers import percent, signed_bans
 from claywit.report.report import Report, Seen, Weighed
 from claywit.report.wording import (
@@ -20,7 +21,6 @@ from claywit.report.wording import (
 BAR = 20
 WIDEST = 100
 FIGURES = 8  # cells kept for a column of figures
-SHOWN = 0.005  # states below this are added up, but for the two likeliest
 
 
 def plain_console(**settings: Any) -> Console:
@@ -66,21 +66,12 @@ def _sentences(sentences: tuple[str, ...]) -> RenderableType:
 
 def _shares(report: Report, name: str) -> Table:
     table = _table(report.nodes[name].label, "", "now", "before")
-    shares, prior = report.posterior[name], report.prior[name]
-    ranked = sorted(shares, key=lambda s: -float(shares[s]))
-    shown = [s for i, s in enumerate(ranked) if i < 2 or float(shares[s]) >= SHOWN]
-    for state in shown:
-        table.add_row(
-            state_label(report, name, state),
-            _bar(float(shares[state])),
-            percent(shares[state]),
-            percent(prior[state]),
-        )
-    rest = ranked[len(shown) :]
+    bars, rest = shares(report, name)
+    for bar in bars:
+        label = state_label(report, name, bar.state)
+        table.add_row(label, _bar(bar.now), percent(bar.now), percent(bar.before))
     if rest:
-        share = sum(float(shares[s]) for s in rest)
-        before = sum(float(prior[s]) for s in rest)
-        table.add_row(f"{len(rest)} others together", "", percent(share), percent(before))
+        table.add_row(rest.state, "", percent(rest.now), percent(rest.before))
     return table
 
 
