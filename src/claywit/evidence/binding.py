@@ -66,8 +66,8 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
     try:
         check_question(question, model, found)
     except ValueError as wrong:
-        path: Path = ("findings", question) if question in found else ("question",)
-        raise EvidenceError(f"{where(path)}: {wrong}") from None
+        at: Path = ("findings", question) if question in found else ("question",)
+        raise EvidenceError(f"{where(at)}: {wrong}") from None
     for_, against = _propositions(evidence, model, found, where)
     return Examined(
         evidence,
@@ -210,9 +210,7 @@ def check_question(question: str, model: Model, found: Mapping[str, object]) -> 
         askable = [n.name for n in model.nodes if n.states and not n.visibility]
         near = did_you_mean(question, askable)
         hint = near if near.startswith("did") else f"ask about {', '.join(model.targets)}"
-        raise ValueError(
-            f"question {question} is no node with states that can be asked about; {hint}"
-        )
+        raise ValueError(f"question {question}: no node that is asked about has this name; {hint}")
     if question in found:
         raise ValueError(
             f"the question is {question}, so it cannot have a finding; drop it, or weigh it"

@@ -4,10 +4,11 @@ A `Model` checks the shape of what it is given; `soundness` checks that its part
 each other. Everything is frozen, so a model can be shared and hashed.
 """
 
+import re
 from functools import cached_property
 from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from claywit.model.tables import Dimensions, Noisy, Row, Visibility
 from claywit.model.values import (
@@ -31,13 +32,27 @@ from claywit.model.values import (
 NOT_VISIBLE = "not_visible"
 
 
+def _date(value: str) -> str:
+    """Refuse what is no year or interval of years in EDTF (ISO 8601-2)."""
+    found = re.fullmatch(r"([0-9]{4}|\.\.)[~?%]?(?:/([0-9]{4}|\.\.)[~?%]?)?", value)
+    if value and (not found or found[0] in ("..", "../..")):
+        raise ValueError(f"'{value}' is no date; write a year or years, as 1812/1846 or 1951/..")
+    years = [int(year) for year in (found.groups() if found else ()) if year and year != ".."]
+    if len(years) == 2 and years[0] > years[1]:
+        raise ValueError(f"'{value}' ends before it begins; write the earlier year first")
+    return value
+
+
+Date = Annotated[str, AfterValidator(_date)]
+
+
 class State(Value):
     """One state of a node: its name in files, its label on paper, its date if it has one."""
 
     name: StateName
     label: Text = ""
     describe: Text = ""
-    date: Annotated[str, Field(max_length=60)] = ""
+    date: Date = ""
     open: bool = False  # stands for whatever is not in the reference file
 
 
