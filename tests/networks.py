@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+from claywit.evidence.findings import Finding
 from claywit.model.schema import Model
 from claywit.model.soundness import sound
 
@@ -185,29 +186,38 @@ def enumerate_joint(model, findings, asked):
     return float(evidence), posteriors
 
 
-def random_findings(rng, model, share=0.4):
-    """Return findings of every form on random nodes, leaves and inner ones alike."""
-    from claywit.evidence.findings import Finding
+def a_piece(rng, model):
+    """Draw a joint state of every node from the model, so that it can surely occur."""
+    drawn = {}
+    for name, (parents, states, table) in tables(model).items():
+        shares = table[tuple(drawn[p] for p in parents)]
+        p = np.array([shares.get(s, 0.0) for s in states])
+        drawn[name] = states[rng.choice(len(states), p=p / p.sum())]
+    return drawn
 
+
+def random_findings(rng, model, share=0.4, truth=None):
+    """Return findings of every form on random nodes, leaves and inner ones alike.
+
+    With the *truth* of a piece the findings are such that they could be made on it.
+    """
     found = []
     for node in model.nodes:
         if rng.random() > share:
             continue
         states = node.state_names
         kind = rng.integers(4)
-        state = str(rng.choice(states))
-        if node.visibility and kind == 0:
+        state = truth[node.name] if truth else str(rng.choice(states))
+        if state == "not_visible" or (node.visibility and kind == 0 and not truth):
             found.append(Finding(node.name, not_visible=True))
         elif kind == 1:
             values = rng.uniform(0.05, 1, len(states))
             values = values / values.max()
-            found.append(
-                Finding(node.name, likelihood=dict(zip(states, values.tolist(), strict=True)))
-            )
+            likelihood = dict(zip(states, values.tolist(), strict=True))
+            found.append(Finding(node.name, likelihood=likelihood))
         elif kind == 2:
-            found.append(
-                Finding(node.name, state=state, sure=float(rng.uniform(1 / len(states), 1)))
-            )
+            sure = float(rng.uniform(1 / len(states), 1))
+            found.append(Finding(node.name, state=state, sure=sure))
         else:
             found.append(Finding(node.name, state=state))
     return found

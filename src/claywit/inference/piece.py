@@ -146,6 +146,8 @@ def log_marginals(
     One pass: a table that names one state is one more column of evidence, and columns
     that agree below a bucket share the work there.
     """
+    if not names:
+        return {}, {}
     tables, _ = _evidence_tables(network, findings, frozenset(names))
     scopes = [table.scope for table in tables]
     cards = [len(network.states[name]) for name in names]
