@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from claywit.evidence.findings import Finding
+from claywit.inference.network import compile_network
 from claywit.model.schema import Model
 from claywit.model.soundness import sound
 
@@ -221,3 +222,17 @@ def random_findings(rng, model, share=0.4, truth=None):
         else:
             found.append(Finding(node.name, state=state))
     return found
+
+
+def entangled(roots):
+    """Return a network too entangled to be held: each of many traits hangs on four of the roots."""
+    rng = np.random.default_rng(roots)
+    nodes = {
+        f"r{i}": {"states": ["a", "b"], "rows": [{"p": {"a": 0.5, "b": 0.5}}]} for i in range(roots)
+    }
+    for i in range(3 * roots):
+        parents = [f"r{j}" for j in sorted(rng.permutation(roots)[:4].tolist())]
+        rows = [{"p": {"x": 0.5, "y": 0.5}}]
+        nodes[f"t{i}"] = {"states": ["x", "y"], "parents": parents, "rows": rows}
+    findings = [Finding(f"t{i}", state="x") for i in range(3 * roots)]
+    return compile_network(build("entangled", nodes)), findings

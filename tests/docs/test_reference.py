@@ -12,6 +12,8 @@ from golden import REWRITE
 from claywit.evidence import written
 from claywit.model import schema, tables
 from claywit.model.values import Value
+from claywit.records import files
+from claywit.report.report import Explained, Report, Weighed
 
 REFERENCE = Path(__file__).parents[2] / "docs" / "reference"
 INTERNAL = {"says", "measure", "measures", "for_", "dimensions"}  # spelt otherwise in a file
@@ -54,6 +56,42 @@ def test_the_command_line_reference_is_what_help_prints():
         " put\nright, said in one line on standard error; anything else is a bug of claywit.\n"
     )
     page, found = REFERENCE / "command-line.md", "\n".join(parts)
+    if REWRITE:
+        page.write_text(found, encoding="utf-8")
+    assert page.read_text(encoding="utf-8") == found
+
+
+def test_the_report_reference_names_every_key():
+    text = (REFERENCE / "report.md").read_text(encoding="utf-8")
+    top = [field.alias or name for name, field in Report.model_fields.items()]
+    explained = [field.alias or name for name, field in Explained.model_fields.items()]
+    missing = [key for key in [*top, *explained, *Weighed.model_fields] if f"`{key}`" not in text]
+    assert missing == []
+
+
+def test_the_trait_sheet_lists_what_to_look_for_and_the_words_to_write():
+    model = files.read_model(REFERENCE.parents[1] / "models" / "oskervane.yaml")
+    parts = [
+        "# Trait sheet of the demo model\n\nWhat to look for on a weir tablet, and the words to write in an evidence file. Every"
+        " trait may also be\n`not_visible` where a coat or crust can hide it.\n"
+    ]
+    for group in model.groups:
+        parts.append(f"## {group.label}\n")
+        for name in group.nodes:
+            node = model.node(name)
+            words = ", ".join(
+                f"`{state.name}`"
+                + (f" ({state.label})" if state.label not in ("", state.name) else "")
+                for state in node.states
+            )
+            measures = ", ".join(
+                f"`{measure}` in {unit}" for measure, unit in node.measured.items()
+            )
+            parts.append(
+                f"**`{name}`**: {node.label}. {node.describe}  \nWrite {words or measures}.\n"
+            )
+    found = "\n".join(parts)
+    page = REFERENCE / "oskervane-traits.md"
     if REWRITE:
         page.write_text(found, encoding="utf-8")
     assert page.read_text(encoding="utf-8") == found

@@ -171,16 +171,25 @@ def terminal(found):
     return console.export_text()
 
 
-HOSTILE = "<script>alert(1)</script> [bold]x[/] &amp; {{ 7*7 }} \u202e \x1b[31m"
+HOSTILE = "<script>alert(1)</script> [bold]x[/] :smile: &amp; {{ 7*7 }} \u05e9\u05dc\u05d5\u05dd"
 
 
 def test_a_hostile_note_is_shown_as_text_on_the_page_and_on_the_terminal():
-    quoted = json.dumps(HOSTILE).replace("\\u001b", "\\e")
-    found = report(f"{{rim: {{state: flat, note: {quoted}}}}}")
+    found = report(f"{{rim: {{state: flat, note: {json.dumps(HOSTILE)}}}}}")
     assert "<script>alert" not in page(found)
     assert "&lt;script&gt;" in page(found)
     assert "{{ 7*7 }}" in page(found)
-    assert "\x1b[31m" not in terminal(found)
+
+
+def test_a_hostile_reason_is_shown_as_it_stands_on_the_terminal():
+    known = model(SHOPS.replace("    label: Rim\n", "    label: 'Rim [mm] :smile: [/b]'\n"))
+    assert "Rim [mm] :smile: [/b]" in terminal(report(FOUND, known=known))
+
+
+@pytest.mark.parametrize("escape", [r"\e[31m", r"\u202e", r"\x07", r"\u2066"])
+def test_characters_that_cannot_be_seen_are_refused(escape):
+    with pytest.raises(EvidenceError, match=r"cannot be seen \(U\+"):
+        report(f'{{rim: {{state: flat, note: "{escape}"}}}}')
 
 
 def test_the_page_holds_nothing_that_asks_for_more():

@@ -9,6 +9,14 @@ from claywit.model.schema import Model, Node
 from claywit.model.source import Path
 from claywit.model.tables import Dimensions
 
+# Keys of a finding; a measure of such a name could not be told from them.
+RESERVED = frozenset(
+    (
+        *("state", "sure", "reading", "likelihood", "not_visible", "method", "where", "note"),
+        *("value", "u", "below", "above", "between"),
+    )
+)
+
 
 def density_problems(model: Model, node: Node) -> Iterator[Problem]:
     """Yield what is wrong with the units and the sizes of a measured leaf."""
@@ -17,6 +25,11 @@ def density_problems(model: Model, node: Node) -> Iterator[Problem]:
         if unit not in UNITS:
             hint = did_you_mean(unit, UNITS)
             yield Problem((*path, measure), f"{node.name}: unit {unit} is not known; {hint}")
+        if measure in RESERVED:
+            text = (
+                f"{node.name}: a measure cannot be called {measure}, a key of findings; rename it"
+            )
+            yield Problem((*path, measure), text)
     if node.measured and not node.dimensions and len(node.measured) != 1:
         yield Problem(path, f"{node.name}: several measures need `dimensions`; rows hold one")
     if node.dimensions:

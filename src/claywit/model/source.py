@@ -18,9 +18,11 @@ from claywit.model.sayings import kind_named, saying, yaml_saying
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 24
-
-# What YAML forbids in a file; found here first, to name the line.
-_UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ufffe\uffff]")
+# Controls, which YAML forbids raw but lets in as escapes, and marks that turn the direction of
+# text round: what is shown must be what was read. Looked for first, to name the line.
+_UNSEEN = re.compile(
+    "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x84\\x86-\\x9f\\u202a-\\u202e\\u2066-\\u2069\\ufffe\\uffff]"
+)
 
 Path = tuple[str | int, ...]
 
@@ -134,6 +136,9 @@ def _build(text: str, name: str, error: type[ClaywitError]) -> Document:
 
 def _node(builder: _Builder, event: Any, line: int) -> None:
     where = f"{builder.name}:{line}"
+    unseen = _UNSEEN.search(event.value) if isinstance(event, yaml.ScalarEvent) else None
+    if unseen:
+        raise builder.error(f"{where}: {_unseen(unseen[0])}")
     if event.anchor or event.tag not in (None, "!"):
         raise builder.error(
             f"{where}: an anchor or tag ({event.anchor or _tag(event.tag)}); leave it out"
