@@ -7,12 +7,20 @@ import numpy as np
 from claywit.errors import EvidenceError
 from claywit.evidence.binding import Examined, check_propositions, check_question
 from claywit.inference.network import compile_network
-from claywit.inference.piece import compile_piece, log_marginals, log_total, refuse_impossible
+from claywit.inference.piece import (
+    Piece,
+    compile_piece,
+    log_marginals,
+    log_total,
+    refuse_impossible,
+)
 from claywit.model.propositions import Proposition, proposition, text_of
 from claywit.model.schema import Model
 from claywit.reasoning.explanation import explain, leading_pair
 from claywit.reasoning.misfits import far_measures, rare_pairs
+from claywit.reasoning.rivals import side_by_side, smallest_flip
 from claywit.report.compose import Answer, Chosen, compose
+from claywit.report.contrast import Contrast, contrast
 from claywit.report.report import Report
 from claywit.report.scale import Scale
 from claywit.report.wording import with_words
@@ -31,6 +39,27 @@ def assess(model: Model, examined: Examined, scale: Scale, *, named: Pair | None
         EvidenceError: the model excludes a proposition before anything is seen.
         ModelError: the network is too entangled to be held in memory.
     """
+    _, answer = _weigh(model, examined, named)
+    return with_words(compose(answer, scale))
+
+
+def compare(
+    model: Model, examined: Examined, scale: Scale, *, named: Pair | None = None
+) -> Contrast:
+    """Return two attributions side by side, chosen as by `assess`, and what would flip them.
+
+    Raises:
+        ClaywitError: as `assess`.
+    """
+    piece, answer = _weigh(model, examined, named)
+    found = answer.explanation
+    report = with_words(compose(answer, scale))
+    flip = smallest_flip(piece, found.for_, found.against)
+    return contrast(report, model, side_by_side(piece, found), flip)
+
+
+def _weigh(model: Model, examined: Examined, named: Pair | None) -> tuple[Piece, Answer]:
+    """Run inference and explanation, before anything is rounded or said."""
     network = compile_network(model, examined.priors)
     stated = named or _stated(examined)
     about = [name for proposition in stated or () for name in proposition]
@@ -38,24 +67,23 @@ def assess(model: Model, examined: Examined, scale: Scale, *, named: Pair | None
     piece = compile_piece(network, examined.findings, roots)
     none_then_all = np.repeat([[False], [True]], len(piece.findings), axis=1)
     log_joint = piece.log_joint(none_then_all)
-    refuse_impossible(piece, float(log_total(log_joint)[1]))
+    log_evidence = float(log_total(log_joint)[1])
+    refuse_impossible(piece, log_evidence)
     pair = stated or leading_pair(log_joint, piece, examined.question)
     _refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
-    hidden = _hidden(model, examined)
-    log_prior, log_posterior = log_marginals(network, examined.findings, hidden)
+    log_prior, log_posterior = log_marginals(network, examined.findings, _hidden(model, examined))
     chosen: Chosen = "named" if named else "stated" if stated else "leading"
-    answer = Answer(
+    return piece, Answer(
         model,
         examined,
         log_prior,
         log_posterior,
-        float(log_total(log_joint)[1]),
+        log_evidence,
         explain(piece, *pair),
         chosen,
         far_measures(network, examined.findings),
         rare_pairs(piece),
     )
-    return with_words(compose(answer, scale))
 
 
 def ask(

@@ -73,19 +73,24 @@ def check(model: ModelFile, as_json: AsJson = False) -> None:
         raise typer.Exit(1)
 
 
+Question = Annotated[
+    str | None, typer.Option("--question", "-q", metavar="NODE", help="The node asked about.")
+]
+For = Annotated[
+    str | None, typer.Option("--for", metavar="PROPOSITION", help="As mould=M04,class=C1.")
+]
+Against = Annotated[
+    str | None, typer.Option("--against", metavar="PROPOSITION", help="As period=P1|P2.")
+]
+
+
 @app.command()
 def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
     model: ModelFile,
     evidence: EvidenceFile,
-    question: Annotated[
-        str | None, typer.Option("--question", "-q", metavar="NODE", help="The node asked about.")
-    ] = None,
-    for_: Annotated[
-        str | None, typer.Option("--for", metavar="PROPOSITION", help="As mould=M04,class=C1.")
-    ] = None,
-    against: Annotated[
-        str | None, typer.Option("--against", metavar="PROPOSITION", help="As period=P1|P2.")
-    ] = None,
+    question: Question = None,
+    for_: For = None,
+    against: Against = None,
     html: Annotated[
         Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
     ] = None,
@@ -116,8 +121,37 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
 
 
 @app.command()
+def contrast(
+    model: ModelFile,
+    evidence: EvidenceFile,
+    question: Question = None,
+    for_: For = None,
+    against: Against = None,
+    as_json: AsJson = False,
+) -> None:
+    """Set two attributions side by side, and say what would flip them."""
+    from claywit import assessment
+    from claywit.evidence.binding import bind
+    from claywit.records import files
+
+    read = files.read_model(model)
+    written, document = files.read_evidence(evidence)
+    examined = bind(written, read, document.place)
+    asked, named = assessment.ask(read, examined, question, for_, against)
+    answer = assessment.compare(read, asked, files.read_scale(), named=named)
+    if as_json:
+        typer.echo(answer.model_dump_json(by_alias=True, indent=2))
+    else:
+        from claywit.report.terminal import show_contrast
+
+        show_contrast(answer)
+
+
+@app.command()
 def schema(
-    kind: Annotated[str, typer.Argument(metavar="[model|evidence|report|scale]")] = "model",
+    kind: Annotated[
+        str, typer.Argument(metavar="[model|evidence|report|contrast|scale]")
+    ] = "model",
 ) -> None:
     """Print the JSON Schema of one of the file formats."""
     from claywit.report.schemas import json_schema

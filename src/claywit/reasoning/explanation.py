@@ -82,9 +82,9 @@ def explain(piece: Piece, for_: Proposition, against: Proposition) -> Explanatio
     chain = _chain(piece)
     order = [i for _, members in chain for i in members]
     n = len(order)
-    units = _subsets([*([i] for i in order), *(members for _, members in chain)], n)
-    subsets = np.concatenate([_subsets([order[:k] for k in range(n + 1)], n), units, ~units])
-    odds = log_odds(piece.log_joint(subsets), piece.holds(for_), piece.holds(against))
+    units = subsets([*([i] for i in order), *(members for _, members in chain)], n)
+    columns = np.concatenate([subsets([order[:k] for k in range(n + 1)], n), units, ~units])
+    odds = log_odds(piece.log_joint(columns), piece.holds(for_), piece.holds(against))
     chained, alone, without = np.split(odds / NATS_PER_BAN, [n + 1, n + 1 + len(units)])
     with np.errstate(invalid="ignore"):
         steps, alone, left_out = np.diff(chained), alone - chained[0], chained[-1] - without
@@ -122,7 +122,7 @@ def explain(piece: Piece, for_: Proposition, against: Proposition) -> Explanatio
     )
 
 
-def _subsets(members: Sequence[Sequence[int]], n: int) -> Bools:
+def subsets(members: Sequence[Sequence[int]], n: int) -> Bools:
     """Return one row for each subset of n findings."""
     rows = np.zeros((len(members), n), dtype=np.bool_)
     for row, chosen in zip(rows, members, strict=True):

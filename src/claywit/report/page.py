@@ -39,7 +39,7 @@ def page(report: Report) -> str:
         asked=[report.question, *(n for n in report.log10_odds if n != report.question)],
         others=[n for n in report.posterior if n not in report.log10_odds],
         conditions=conditions_said(report),
-        verbal=verbal_said(report),
+        verbal=verbal_said(why),
         findings=_by_group(report),
     )
 

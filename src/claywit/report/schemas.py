@@ -7,6 +7,7 @@ from pydantic import BaseModel
 from claywit.errors import ClaywitError, did_you_mean
 from claywit.evidence.written import Evidence
 from claywit.model.schema import Model
+from claywit.report.contrast import Contrast
 from claywit.report.report import Report
 from claywit.report.scale import Scale
 
@@ -14,6 +15,7 @@ FORMATS: dict[str, type[BaseModel]] = {
     "model": Model,
     "evidence": Evidence,
     "report": Report,
+    "contrast": Contrast,
     "scale": Scale,
 }
 # Lists of named values that a file may write as a mapping of name to value.

@@ -7,11 +7,13 @@ from rich.table import Table
 from rich.text import Text
 
 from claywit.report.charts import shares
-from claywit.report.numbers import percent, signed_bans
+from claywit.report.contrast import Contrast, flip_said
+from claywit.report.numbers import percent, signed_bans, times
 from claywit.report.report import Report, Seen, Weighed
 from claywit.report.wording import (
     conditions_said,
     excluded_side,
+    label_of,
     moves,
     proposition_label,
     state_label,
@@ -159,7 +161,7 @@ def _rests(report: Report) -> str:
         + ", ".join(f"{state_label(report, rest.node, s)} {percent(p)}" for s, p in rest.p.items())
         for rest in why.rests_on
     ]
-    words = verbal_said(report)
+    words = verbal_said(why)
     return f"All weights rest on {'; on '.join(said)}. {words}" if said else words
 
 
@@ -189,3 +191,58 @@ def _bullet(text: str) -> Table:
     grid = Table.grid(padding=(0, 1))
     grid.add_row(" ·", text)
     return grid
+
+
+def show_contrast(contrast: Contrast, console: Console | None = None) -> None:
+    """Print two attributions side by side, and what would flip them."""
+    out = console or plain_console()
+    width = min(out.width, WIDEST)
+    why = contrast.explanation
+    one, other = label_of(contrast.nodes, why.for_), label_of(contrast.nodes, why.against)
+    odds = Table.grid(padding=(0, 2))
+    for name, ratio, weight in (
+        ("Prior odds", why.prior_odds, why.prior_bans),
+        ("Likelihood ratio", why.total_factor, why.total_bans),
+        ("Posterior odds", why.posterior_odds, why.posterior_bans),
+    ):
+        odds.add_row(name, times(ratio), f"{signed_bans(weight, excluded_side(why))} bans")
+    parts = (
+        Group(Text(contrast.evidence.piece, style="bold"), Text(contrast.sentence)),
+        odds,
+        Group(Text(f"{one} (A) against {other} (B)", style="bold"), _sides(contrast)),
+        Text(
+            "A, B: the probability of the finding under each, if it were the only one; for a"
+            " measure (~) a density, of which only the ratio means something. LR alone: their"
+            " ratio in bans. In turn: what it adds after the findings above it.",
+            style="dim",
+        ),
+        Text(flip_said(contrast)),
+        Text(verbal_said(why), style="dim"),
+        Group(*(_bullet(caution) for caution in contrast.cautions)),
+    )
+    for part in parts:
+        out.print(part, width=width)
+        out.print()
+
+
+def _sides(contrast: Contrast) -> Table:
+    table = _table("", "A", "B", "LR alone", "in turn")
+    sides = {side.node: side for side in contrast.sides}
+    for group in contrast.explanation.groups:
+        title = Text(group.label, style="bold")
+        table.add_row(title, "", "", signed_bans(group.alone_bans), signed_bans(group.bans))
+        for side in (sides[name] for name in group.nodes):
+            table.add_row(
+                f"  {contrast.nodes[side.node].label}: {side.reading}",
+                _chance(side.p_for, density=side.is_density),
+                _chance(side.p_against, density=side.is_density),
+                signed_bans(side.alone_bans),
+                signed_bans(side.bans),
+            )
+    return table
+
+
+def _chance(p: float | None, *, density: bool) -> str:
+    if p is None:
+        return "–"
+    return f"~{p:.2g}" if density else percent(p)

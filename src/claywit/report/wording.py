@@ -1,7 +1,9 @@
 """The report in sentences: every number in them stands in the report itself."""
 
+from collections.abc import Mapping
+
 from claywit.report.numbers import percent, period, signed_bans, times
-from claywit.report.report import Explained, Report, Weighed
+from claywit.report.report import Explained, NodeText, Report, Weighed
 
 ALWAYS = (
     (
@@ -26,24 +28,34 @@ def with_words(report: Report) -> Report:
     )
 
 
-def state_label(report: Report, node: str, state: str, *, dated: bool = True) -> str:
+def state_label(report: Report, node: str, state: str) -> str:
     """Return a state as a reader knows it: `P2 Rebuilding (1812–1846)`, or just its label."""
+    label = _plain_label(report.nodes[node], state)
     text = report.nodes[node].states.get(state)
-    if text is None:
-        return state.replace("_", " ")
-    is_code = state != state.lower()
-    label = f"{state} {text.label}" if is_code and text.label != state else text.label
-    return f"{label} ({period(text.date)})" if dated and text.date else label
+    return f"{label} ({period(text.date)})" if text and text.date else label
 
 
 def proposition_label(report: Report, text: str) -> str:
     """Return a typed proposition as a reader knows it, without dates."""
+    return label_of(report.nodes, text)
+
+
+def label_of(nodes: Mapping[str, NodeText], text: str) -> str:
+    """Return a typed proposition in the labels of *nodes*, without dates."""
     parts = [part.partition("=") for part in text.split(",")]
     shown = [
-        " or ".join(state_label(report, node, state, dated=False) for state in states.split("|"))
+        " or ".join(_plain_label(nodes[node], state) for state in states.split("|"))
         for node, _, states in parts
     ]
     return " and ".join(shown)
+
+
+def _plain_label(node: NodeText, state: str) -> str:
+    text = node.states.get(state)
+    if text is None:
+        return state.replace("_", " ")
+    is_code = state != state.lower()
+    return f"{state} {text.label}" if is_code and text.label != state else text.label
 
 
 def _statement(report: Report) -> list[str]:
@@ -215,9 +227,9 @@ def moves(weighed: Weighed) -> bool:
     return any(weight is None or abs(weight) >= NOISE for weight in weights)
 
 
-def verbal_said(report: Report) -> str:
+def verbal_said(why: Explained) -> str:
     """Return what the verbal scale says, with its cut-points, or why it says nothing."""
-    verbal = report.explanation.verbal
+    verbal = why.verbal
     if verbal.term is None:
         return "No verbal grade is given: no reference pieces stand behind one."
     bands = ", ".join(
