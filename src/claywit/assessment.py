@@ -16,9 +16,11 @@ from claywit.inference.piece import (
 )
 from claywit.model.propositions import Proposition, proposition, text_of
 from claywit.model.schema import Model
+from claywit.reasoning.advice import advise, open_traits
 from claywit.reasoning.explanation import explain, leading_pair
 from claywit.reasoning.misfits import far_measures, rare_pairs
 from claywit.reasoning.rivals import side_by_side, smallest_flip
+from claywit.report.advised import Next, advised
 from claywit.report.compose import Answer, Chosen, compose
 from claywit.report.contrast import Contrast, contrast
 from claywit.report.report import Report
@@ -56,6 +58,25 @@ def compare(
     report = with_words(compose(answer, scale))
     flip = smallest_flip(piece, found.for_, found.against)
     return contrast(report, model, side_by_side(piece, found), flip)
+
+
+def look_next(model: Model, examined: Examined, scale: Scale, *, risk: float = 1.0) -> Next:
+    """Return what to look at next, on the question of *examined*.
+
+    Args:
+        model: what is known.
+        examined: what was seen.
+        scale: a verbal scale, for the report that the advice rests on.
+        risk: traits of a higher risk to the piece are left out and listed.
+
+    Raises:
+        ClaywitError: as `assess`.
+    """
+    piece, answer = _weigh(model, replace(examined, for_=None, against=None), None)
+    candidates = open_traits(model, examined.findings)
+    advice = advise(piece, examined.question, candidates, risk=risk)
+    views = {node.name: node.examine.view for node in model.nodes if node.examine}
+    return advised(with_words(compose(answer, scale)), advice, views)
 
 
 def _weigh(model: Model, examined: Examined, named: Pair | None) -> tuple[Piece, Answer]:

@@ -142,15 +142,43 @@ def contrast(
     if as_json:
         typer.echo(answer.model_dump_json(by_alias=True, indent=2))
     else:
-        from claywit.report.terminal import show_contrast
+        from claywit.report.answers import show_contrast
 
         show_contrast(answer)
+
+
+@app.command(name="next")
+def look_next(
+    model: ModelFile,
+    evidence: EvidenceFile,
+    question: Question = None,
+    risk: Annotated[
+        float, typer.Option("--risk", min=0, max=1, help="Leave out traits of a higher risk.")
+    ] = 1.0,
+    as_json: AsJson = False,
+) -> None:
+    """Say what to look at next, and what that would be worth."""
+    from claywit import assessment
+    from claywit.evidence.binding import bind
+    from claywit.records import files
+
+    read = files.read_model(model)
+    written, document = files.read_evidence(evidence)
+    examined = bind(written, read, document.place)
+    asked, _ = assessment.ask(read, examined, question, None, None)
+    answer = assessment.look_next(read, asked, files.read_scale(), risk=risk)
+    if as_json:
+        typer.echo(answer.model_dump_json(by_alias=True, indent=2))
+    else:
+        from claywit.report.answers import show_next
+
+        show_next(answer)
 
 
 @app.command()
 def schema(
     kind: Annotated[
-        str, typer.Argument(metavar="[model|evidence|report|contrast|scale]")
+        str, typer.Argument(metavar="[model|evidence|report|contrast|next|scale]")
     ] = "model",
 ) -> None:
     """Print the JSON Schema of one of the file formats."""

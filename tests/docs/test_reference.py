@@ -13,6 +13,8 @@ from claywit.evidence import written
 from claywit.model import schema, tables
 from claywit.model.values import Value
 from claywit.records import files
+from claywit.report.advised import Look, Next
+from claywit.report.contrast import Contrast, Flip, Side
 from claywit.report.report import Explained, Report, Weighed
 
 REFERENCE = Path(__file__).parents[2] / "docs" / "reference"
@@ -95,3 +97,9 @@ def test_the_trait_sheet_lists_what_to_look_for_and_the_words_to_write():
     if REWRITE:
         page.write_text(found, encoding="utf-8")
     assert page.read_text(encoding="utf-8") == found
+
+
+@pytest.mark.parametrize("kind", [Contrast, Side, Flip, Next, Look])
+def test_the_reference_of_the_other_answers_names_every_key(kind):
+    text = (REFERENCE / "other-answers.md").read_text(encoding="utf-8")
+    assert [key for key in kind.model_fields if f"`{key}`" not in text and key != "format"] == []

@@ -9,9 +9,10 @@ from small import examined, model
 
 from claywit.assessment import ask, compare
 from claywit.records import files
+from claywit.report.answers import show_contrast
 from claywit.report.contrast import flip_said
 from claywit.report.schemas import json_schema
-from claywit.report.terminal import plain_console, show_contrast
+from claywit.report.terminal import plain_console
 
 SCALE = files.read_scale()
 
@@ -71,9 +72,8 @@ def test_propositions_may_join_nodes_and_be_sets():
     assert found.explanation.for_ == "mould=M04,class=C1"
     console = plain_console(width=400, record=True, file=open("/dev/null", "w"))  # noqa: PTH123, SIM115
     show_contrast(found, console)
-    assert (
-        "M12 silicone, after an M04 tablet or M00 not in the file and C4 later copy"
-        in " ".join(console.export_text().split())
+    assert "M12 silicone, after an M04 tablet or M00 not in the file and C4 later copy" in " ".join(
+        console.export_text().split()
     )
 
 

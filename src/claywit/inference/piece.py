@@ -63,12 +63,12 @@ def compile_piece(network: Network, findings: Sequence[Finding], roots: Sequence
     Raises:
         ModelError: the network is too entangled to be held in memory.
     """
-    tables, owner = _evidence_tables(network, findings, frozenset(roots))
+    tables, owner = evidence_tables(network, findings, frozenset(roots))
     tree = compile_scopes(network, [table.scope for table in tables], tuple(roots))
-    return Piece(network, tuple(findings), load(tree, _switches(tables)), owner)
+    return Piece(network, tuple(findings), load(tree, switches(tables)), owner)
 
 
-def _evidence_tables(
+def evidence_tables(
     network: Network, findings: Sequence[Finding], asked: frozenset[str]
 ) -> tuple[list[LogTable], Ints]:
     """Return what the findings say, and for each table the number of its finding.
@@ -92,7 +92,7 @@ def _evidence_tables(
     return tables, np.array(owner, dtype=np.intp)
 
 
-def _switches(tables: Sequence[LogTable]) -> tuple[Floats, ...]:
+def switches(tables: Sequence[LogTable]) -> tuple[Floats, ...]:
     """Return each table beside a table of zeros, the logarithms of "not weighed"."""
     flat = [np.ravel(table.values) for table in tables]
     return tuple(np.stack([np.zeros_like(values), values], axis=1) for values in flat)
@@ -148,7 +148,7 @@ def log_marginals(
     """
     if not names:
         return {}, {}
-    tables, _ = _evidence_tables(network, findings, frozenset(names))
+    tables, _ = evidence_tables(network, findings, frozenset(names))
     scopes = [table.scope for table in tables]
     cards = [len(network.states[name]) for name in names]
     tree = compile_scopes(network, [*scopes, *[(name,) for name in names]], ())
@@ -164,7 +164,7 @@ def log_marginals(
     weighed = np.zeros((len(scopes), 2 * columns), dtype=np.intp)
     weighed[:, columns:] = 1
     picks = np.concatenate([weighed, states])
-    joint = propagate(load(tree, [*_switches(tables), *which]), picks)[0]
+    joint = propagate(load(tree, [*switches(tables), *which]), picks)[0]
     parts = {name: slice(offsets[i], offsets[i + 1]) for i, name in enumerate(names)}
     return (
         {name: joint[:columns][part] for name, part in parts.items()},

@@ -7,6 +7,7 @@ from pydantic import BaseModel
 from claywit.errors import ClaywitError, did_you_mean
 from claywit.evidence.written import Evidence
 from claywit.model.schema import Model
+from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
 from claywit.report.report import Report
 from claywit.report.scale import Scale
@@ -16,6 +17,7 @@ FORMATS: dict[str, type[BaseModel]] = {
     "evidence": Evidence,
     "report": Report,
     "contrast": Contrast,
+    "next": Next,
     "scale": Scale,
 }
 # Lists of named values that a file may write as a mapping of name to value.

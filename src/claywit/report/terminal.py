@@ -7,13 +7,11 @@ from rich.table import Table
 from rich.text import Text
 
 from claywit.report.charts import shares
-from claywit.report.contrast import Contrast, flip_said
-from claywit.report.numbers import percent, signed_bans, times
+from claywit.report.numbers import percent, signed_bans
 from claywit.report.report import Report, Seen, Weighed
 from claywit.report.wording import (
     conditions_said,
     excluded_side,
-    label_of,
     moves,
     proposition_label,
     state_label,
@@ -67,7 +65,7 @@ def _sentences(sentences: tuple[str, ...]) -> RenderableType:
 
 
 def _shares(report: Report, name: str) -> Table:
-    table = _table(report.nodes[name].label, "", "now", "before")
+    table = table_of(report.nodes[name].label, "", "now", "before")
     bars, rest = shares(report, name)
     for bar in bars:
         label = state_label(report, name, bar.state)
@@ -77,7 +75,8 @@ def _shares(report: Report, name: str) -> Table:
     return table
 
 
-def _table(title: str, *headers: str) -> Table:
+def table_of(title: str, *headers: str) -> Table:
+    """Return an empty table: a title over the words, then columns of figures."""
     table = Table(box=None, padding=(0, 1, 0, 0), header_style="dim", expand=True)
     table.add_column(title, header_style="bold", ratio=1)
     for header in headers:
@@ -98,7 +97,7 @@ def _why(report: Report) -> RenderableType:
     why = report.explanation
     one, other = proposition_label(report, why.for_), proposition_label(report, why.against)
     title = Text(f"Why {one} rather than {other}", style="bold")
-    table = _table("", "", "in turn", "left out", "alone")
+    table = table_of("", "", "in turn", "left out", "alone")
     scale = max([abs(w.bans or 0) for w in why.findings], default=1) or 1
     table.add_row("Prior", "", signed_bans(why.prior_bans), "", "")
     for group in why.groups:
@@ -178,7 +177,7 @@ def _limits(report: Report) -> RenderableType:
         if entries:
             parts.append(Text.assemble((f"{title}: ", "bold"), "; ".join(entries)))
     parts.append(Text("How far to trust this", style="bold"))
-    parts += [_bullet(caution) for caution in report.cautions]
+    parts += [bullet(caution) for caution in report.cautions]
     return Group(*parts)
 
 
@@ -187,62 +186,8 @@ def _why_hidden(seen: Seen) -> str:
     return f"{seen.label} {why}" if why else seen.label
 
 
-def _bullet(text: str) -> Table:
+def bullet(text: str) -> Table:
+    """Return *text* behind a point, its lines aligned."""
     grid = Table.grid(padding=(0, 1))
     grid.add_row(" ·", text)
     return grid
-
-
-def show_contrast(contrast: Contrast, console: Console | None = None) -> None:
-    """Print two attributions side by side, and what would flip them."""
-    out = console or plain_console()
-    width = min(out.width, WIDEST)
-    why = contrast.explanation
-    one, other = label_of(contrast.nodes, why.for_), label_of(contrast.nodes, why.against)
-    odds = Table.grid(padding=(0, 2))
-    for name, ratio, weight in (
-        ("Prior odds", why.prior_odds, why.prior_bans),
-        ("Likelihood ratio", why.total_factor, why.total_bans),
-        ("Posterior odds", why.posterior_odds, why.posterior_bans),
-    ):
-        odds.add_row(name, times(ratio), f"{signed_bans(weight, excluded_side(why))} bans")
-    parts = (
-        Group(Text(contrast.evidence.piece, style="bold"), Text(contrast.sentence)),
-        odds,
-        Group(Text(f"{one} (A) against {other} (B)", style="bold"), _sides(contrast)),
-        Text(
-            "A, B: the probability of the finding under each, if it were the only one; for a"
-            " measure (~) a density, of which only the ratio means something. LR alone: their"
-            " ratio in bans. In turn: what it adds after the findings above it.",
-            style="dim",
-        ),
-        Text(flip_said(contrast)),
-        Text(verbal_said(why), style="dim"),
-        Group(*(_bullet(caution) for caution in contrast.cautions)),
-    )
-    for part in parts:
-        out.print(part, width=width)
-        out.print()
-
-
-def _sides(contrast: Contrast) -> Table:
-    table = _table("", "A", "B", "LR alone", "in turn")
-    sides = {side.node: side for side in contrast.sides}
-    for group in contrast.explanation.groups:
-        title = Text(group.label, style="bold")
-        table.add_row(title, "", "", signed_bans(group.alone_bans), signed_bans(group.bans))
-        for side in (sides[name] for name in group.nodes):
-            table.add_row(
-                f"  {contrast.nodes[side.node].label}: {side.reading}",
-                _chance(side.p_for, density=side.is_density),
-                _chance(side.p_against, density=side.is_density),
-                signed_bans(side.alone_bans),
-                signed_bans(side.bans),
-            )
-    return table
-
-
-def _chance(p: float | None, *, density: bool) -> str:
-    if p is None:
-        return "–"
-    return f"~{p:.2g}" if density else percent(p)
