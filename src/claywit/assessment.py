@@ -20,6 +20,7 @@ from claywit.reasoning.advice import advise, open_traits
 from claywit.reasoning.explanation import explain, leading_pair
 from claywit.reasoning.misfits import far_measures, rare_pairs
 from claywit.reasoning.rivals import side_by_side, smallest_flip
+from claywit.reasoning.shares import group_shares
 from claywit.report.advised import Next, advised
 from claywit.report.compose import Answer, Chosen, compose
 from claywit.report.contrast import Contrast, contrast
@@ -94,16 +95,18 @@ def _weigh(model: Model, examined: Examined, named: Pair | None) -> tuple[Piece,
     _refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
     log_prior, log_posterior = log_marginals(network, examined.findings, _hidden(model, examined))
     chosen: Chosen = "named" if named else "stated" if stated else "leading"
+    explanation = explain(piece, *pair)
     return piece, Answer(
         model,
         examined,
         log_prior,
         log_posterior,
         log_evidence,
-        explain(piece, *pair),
+        explanation,
         chosen,
         far_measures(network, examined.findings),
         rare_pairs(piece),
+        group_shares(piece, explanation),
     )
 
 

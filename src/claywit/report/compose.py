@@ -57,6 +57,7 @@ class Answer:
     chosen: Chosen
     far: tuple[FarMeasure, ...]
     rare: tuple[RarePair, ...]
+    shares: Mapping[str, float]
 
 
 def compose(answer: Answer, scale: Scale) -> Report:
@@ -205,7 +206,7 @@ def _explained(answer: Answer, scale: Scale) -> Explained:
         strongest_for=found.strongest_for,
         strongest_against=found.strongest_against,
         findings=tuple(_weighed(w, readings[w.node]) for w in found.weights),
-        groups=tuple(_group(g, labels.get(g.name, g.name)) for g in found.groups),
+        groups=tuple(_group(g, labels.get(g.name, g.name), answer.shares) for g in found.groups),
         rests_on=_rests(answer),
         verbal=_verbal(answer, scale),
     )
@@ -229,7 +230,7 @@ def _weighed(weight: Weight, said: str) -> Weighed:
     )
 
 
-def _group(group: GroupWeight, label: str) -> GroupWeighed:
+def _group(group: GroupWeight, label: str, shares: Mapping[str, float]) -> GroupWeighed:
     return GroupWeighed(
         name=group.name,
         label=label,
@@ -237,6 +238,7 @@ def _group(group: GroupWeight, label: str) -> GroupWeighed:
         bans=bans(group.bans),
         alone_bans=bans(group.alone),
         left_out_bans=bans(group.left_out),
+        share_bans=bans(shares[group.name]) if group.name in shares else None,
     )
 
 

@@ -106,7 +106,11 @@ class Weighed(Value):
 
 
 class GroupWeighed(Value):
-    """A group's weight of evidence; the chained weights of the groups add to the total."""
+    """A group's weight of evidence; the chained weights of the groups add to the total.
+
+    share_bans: its order-free (Shapley) share, which adds to the total too; null where a
+        side is ruled out.
+    """
 
     name: str
     label: str
@@ -114,6 +118,7 @@ class GroupWeighed(Value):
     bans: float | None
     alone_bans: float | None
     left_out_bans: float | None
+    share_bans: float | None
 
 
 class Scaled(Value):

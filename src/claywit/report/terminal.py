@@ -103,7 +103,7 @@ def _why(report: Report) -> RenderableType:
     for group in why.groups:
         table.add_row(
             Text(group.label, style="bold"),
-            "",
+            "" if group.share_bans is None else f"share {signed_bans(group.share_bans)}",
             Text(signed_bans(group.bans), "bold"),
             signed_bans(group.left_out_bans),
             signed_bans(group.alone_bans),
@@ -126,7 +126,8 @@ def _why(report: Report) -> RenderableType:
     note = Text(
         "Weights of evidence in bans: +1 makes the odds ten times better, −1 ten times worse. "
         "In turn: adds up from prior to posterior in the order shown. Left out: what would be "
-        "lost without the finding. Alone: what it says by itself.",
+        "lost without the finding. Alone: what it says by itself. Share: a group's part of the "
+        "whole move on the average over all orders; the shares add up too.",
         style="dim",
     )
     return Group(title, table, Text(), note, Text(_rests(report), style="dim"))

@@ -133,7 +133,7 @@ def _reasons(report: Report) -> list[str]:
     subject = _subject(report)
     if not speaking:
         return [f"No single finding speaks clearly for {subject}."]
-    drove = why.chosen == "leading" and (why.total_bans is None or why.total_bans > 0)
+    drove = subject == "it" and (why.total_bans is None or why.total_bans > 0)
     opening = "What drove it" if drove else f"For {subject} speak"
     return [f"{opening}: " + "; ".join(_named(report, w) for w in speaking) + "."]
 
