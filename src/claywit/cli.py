@@ -98,12 +98,9 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
 ) -> None:
     """Say what a piece is, how sure that is, and because of what."""
     from claywit import assessment
-    from claywit.evidence.binding import bind
     from claywit.records import files
 
-    read = files.read_model(model)
-    written, document = files.read_evidence(evidence)
-    examined = bind(written, read, document.place)
+    read, examined = files.read_piece(model, evidence)
     asked, named = assessment.ask(read, examined, question, for_, against)
     report = assessment.assess(read, asked, files.read_scale(), named=named)
     if html:
@@ -131,12 +128,9 @@ def contrast(
 ) -> None:
     """Set two attributions side by side, and say what would flip them."""
     from claywit import assessment
-    from claywit.evidence.binding import bind
     from claywit.records import files
 
-    read = files.read_model(model)
-    written, document = files.read_evidence(evidence)
-    examined = bind(written, read, document.place)
+    read, examined = files.read_piece(model, evidence)
     asked, named = assessment.ask(read, examined, question, for_, against)
     answer = assessment.compare(read, asked, files.read_scale(), named=named)
     if as_json:
@@ -159,12 +153,9 @@ def look_next(
 ) -> None:
     """Say what to look at next, and what that would be worth."""
     from claywit import assessment
-    from claywit.evidence.binding import bind
     from claywit.records import files
 
-    read = files.read_model(model)
-    written, document = files.read_evidence(evidence)
-    examined = bind(written, read, document.place)
+    read, examined = files.read_piece(model, evidence)
     asked, _ = assessment.ask(read, examined, question, None, None)
     answer = assessment.look_next(read, asked, files.read_scale(), risk=risk)
     if as_json:

@@ -6,6 +6,7 @@ from importlib.resources import files as resources
 from pathlib import Path
 
 from claywit.errors import ClaywitError, EvidenceError, ModelError
+from claywit.evidence.binding import Examined, bind
 from claywit.evidence.written import Evidence
 from claywit.evidence.written import read_evidence as _read_evidence
 from claywit.model.schema import Model
@@ -38,6 +39,18 @@ def read_evidence(path: Path) -> tuple[Evidence, Document]:
         EvidenceError: there is no such file, or it holds no evidence.
     """
     return _read_evidence(_bytes(path, EvidenceError), str(path))
+
+
+def read_piece(model: Path, evidence: Path) -> tuple[Model, Examined]:
+    """Return the model at one path, and what the evidence at the other says in its words.
+
+    Raises:
+        ModelError: as `read_model`.
+        EvidenceError: as `read_evidence`, or the evidence does not fit the model.
+    """
+    known = read_model(model)
+    written, document = read_evidence(evidence)
+    return known, bind(written, known, document.place)
 
 
 def read_scale(name: str = DEFAULT_SCALE) -> Scale:
