@@ -1,16 +1,12 @@
-"""Networks for tests: published ones from their JSON, and random ones from a seed.
-
-The oracles are built from the model's rows, not from claywit's arrays.
-"""
+"""Networks for tests: published ones from their JSON, and random ones from a seed."""
 
 import itertools
 import json
-from math import fsum
 from pathlib import Path
 
 import numpy as np
 
-from claywit.evidence.findings import Finding
+from claywit.evidence.findings import Finding, Measure
 from claywit.inference.network import compile_network
 from claywit.model.schema import Model
 from claywit.model.soundness import sound
@@ -35,49 +31,65 @@ def published(name):
 
 def build(name, nodes, **more):
     data = {"format": "claywit-model/1", "name": name.replace("_", "-"), "version": "1.0.0",
-            "targets": [next(iter(nodes))], "status": "elicited", "nodes": nodes, **more}  # fmt: skip
+            "targets": [next(n for n, v in nodes.items() if "states" in v)], "status": "elicited",
+            "nodes": nodes, **more}  # fmt: skip
     return sound(Model.model_validate(data), name)
 
 
-def random_model(rng, size, *, zeros=0.15, hideable=0.2, gates=0.2):
-    """Return a random model: 2 to 4 states, up to 3 parents among near predecessors.
+def random_model(rng, size, *, zeros=0.15, hideable=0.2, gates=0.2, measured=0.0):
+    """Return a random model: 2 to 4 states, up to 4 parents among the six nodes before it.
 
-    Some rows have structural zeros, some nodes can be hidden by another, some are noisy-MAX.
+    Some rows have structural zeros, some hold for several states or for all that is left;
+    some nodes are noisy-MAX, can be hidden by another, or are measured. What can be hidden
+    or is measured is nobody's parent. The nodes stand in any order.
     """
-    names = [f"n{i}" for i in range(size)]
-    nodes = {}
-    for i, name in enumerate(names):
-        states = [f"s{k}" for k in range(rng.integers(2, 5))]
-        near = names[max(0, i - 6) : i]
-        parents = sorted(rng.permutation(near)[: rng.integers(0, min(3, len(near)) + 1)].tolist())
-        node = {"states": states, "parents": parents}
-        hidden_by = next((n for n in near if n not in parents), None)
-        if hidden_by and rng.random() < hideable:
-            shares = {
-                s: round(float(rng.uniform(0.01, 0.8)), 3) for s in nodes[hidden_by]["states"]
-            }
-            node["visibility"] = {"parent": hidden_by, "p": shares}
-        if parents and rng.random() < gates and not any("visibility" in nodes[p] for p in parents):
-            node["noisy_max"] = random_gate(rng, states, {p: nodes[p]["states"] for p in parents})
+    nodes, inner, matrices = {}, {}, {}
+    for name in [f"n{i}" for i in range(size)]:
+        near = list(inner)[-6:]
+        parents = {p: inner[p] for p in random_parents(rng, near)}
+        hiders = [n for n in near if n not in parents]
+        node = {"parents": list(parents)}
+        if hiders and rng.random() < hideable:
+            seen = {s: round(float(rng.uniform(0.01, 0.8)), 3) for s in inner[hiders[0]]}
+            node["visibility"] = {"parent": hiders[0], "p": seen}
+        if parents and rng.random() < measured:
+            node |= {"measured": {"size": "mm"}, "u": {"size": 0.2},
+                     "rows": random_rows(rng, parents, random_density)}  # fmt: skip
         else:
-            node["rows"] = [
-                {
-                    "given": dict(zip(parents, given, strict=True)),
-                    "p": random_row(rng, states, zeros),
-                }
-                for given in itertools.product(*[nodes[p]["states"] for p in parents])
-            ]
+            states = [f"s{k}" for k in range(rng.integers(2, 5))]
+            node |= {"states": states} | random_table(rng, states, parents, zeros, gates)
+            if rng.random() < 0.2:
+                rows = {s: random_row(rng, states, zeros) for s in states}
+                matrices[f"read_{name}"] = {"node": name, "p": rows}
+        if "states" in node and "visibility" not in node:
+            inner[name] = node["states"]
         nodes[name] = node
-    for node in nodes.values():  # a node that can be hidden has one more state than its rows name
-        if any("visibility" in nodes[p] for p in node["parents"]):
-            node["parents"] = [p for p in node["parents"] if "visibility" not in nodes[p]]
-            given = itertools.product(*[nodes[p]["states"] for p in node["parents"]])
-            node["rows"] = [{"given": dict(zip(node["parents"], g, strict=True)),
-                             "p": random_row(rng, node["states"], zeros)} for g in given]  # fmt: skip
-            node.pop("noisy_max", None)
-        if "visibility" in node and "visibility" in nodes[node["visibility"]["parent"]]:
-            node.pop("visibility")
-    return build(f"random-{size}", nodes)
+    shuffled = {name: nodes[name] for name in rng.permutation(list(nodes)).tolist()}
+    return build(f"random-{size}", shuffled, reading_matrices=matrices)
+
+
+def random_parents(rng, near):
+    count = rng.choice(5, p=[0.1, 0.3, 0.35, 0.2, 0.05])
+    return sorted(rng.permutation(near)[:count].tolist())
+
+
+def random_table(rng, states, parents, zeros, gates):
+    if parents and rng.random() < gates:
+        return {"noisy_max": random_gate(rng, states, parents)}
+    return {"rows": random_rows(rng, parents, lambda r: {"p": random_row(r, states, zeros)})}
+
+
+def random_rows(rng, parents, entry):
+    """Return rows that match every configuration once: each alone, in pairs, or by default."""
+    kind = rng.integers(3) if parents else 0
+    choices = [[[s] for s in states] for states in parents.values()]
+    if kind == 1:
+        choices[0] = [choices[0][0], [s for (s,) in choices[0][1:]]]
+    given = [dict(zip(parents, held, strict=True)) for held in itertools.product(*choices)]
+    if kind == 2 and len(given) > 2:
+        spared = set(rng.permutation(len(given))[: len(given) // 3].tolist())
+        given = [{} if i == min(spared) else g for i, g in enumerate(given) if i not in spared - {min(spared)}]  # fmt: skip
+    return [{"given": g} | entry(rng) for g in given]
 
 
 def random_row(rng, states, zeros):
@@ -89,6 +101,15 @@ def random_row(rng, states, zeros):
     return {s: float(p) for s, p in zip(states, shares, strict=True) if p > 0}
 
 
+def random_density(rng):
+    at, spread = float(rng.uniform(4, 9)), float(rng.uniform(0.5, 1.5))
+    return [
+        {"normal": {"mean": at, "sd": spread}},
+        {"student_t": {"location": at, "scale": spread, "df": float(rng.uniform(1, 9))}},
+        {"log_normal": {"median": at, "log_sd": spread / 6}},
+    ][rng.integers(3)]
+
+
 def random_gate(rng, states, parents):
     def proposal():
         shares = rng.dirichlet(np.ones(len(states))) * rng.uniform(0.2, 1)
@@ -98,130 +119,45 @@ def random_gate(rng, states, parents):
     return {"leak": {"p": proposal()}, "causes": causes}
 
 
-def tables(model):
-    """Return P(node | parents) of every node as {configuration: {state: p}}, from its rows."""
-    states = {
-        n.name: [*n.state_names, *(["not_visible"] if n.visibility else [])] for n in model.nodes
-    }
-    found = {}
-    for node in model.nodes:
-        parents = node.all_parents
-        table = {}
-        for given in itertools.product(*[states[p] for p in parents]):
-            held = dict(zip(parents, given, strict=True))
-            shares = _gate_row(node, held) if node.noisy else _row(node, held)
-            if node.visibility:
-                hidden = node.visibility.p[held[node.visibility.parent]]
-                shares = {s: p * (1 - hidden) for s, p in shares.items()} | {"not_visible": hidden}
-            table[given] = shares
-        found[node.name] = (parents, states[node.name], table)
-    return found
-
-
-def _row(node, held):
-    row = next(r for r in node.rows if all(held[p] in names for p, names in r.given.items()))
-    total = fsum(row.p.values())
-    return {s: row.p.get(s, 0.0) / total for s in node.state_names}
-
-
-def _gate_row(node, held):
-    """P(highest proposal), by going through what every cause may propose."""
-    levels = node.state_names
-    raised = [node.noisy.leak.p] + [
-        c.p for c in node.noisy.causes if all(held[p] in s for p, s in c.given.items())
-    ]
-    shares = dict.fromkeys(levels, 0.0)
-    for proposed in itertools.product(range(len(levels)), repeat=len(raised)):
-        p = 1.0
-        for level, cause in zip(proposed, raised, strict=True):
-            rest = 1 - sum(cause.values())
-            p *= cause.get(levels[level], 0.0) if level else rest
-        shares[levels[max(proposed)]] += p
-    return shares
-
-
-def likelihoods(model, findings):
-    """Return for each finding P(what was seen | state of its node), as {node: {state: value}}."""
-    found = {}
-    for finding in findings:
-        node = model.node(finding.node)
-        if finding.not_visible:
-            found[finding.node] = {"not_visible": 1.0}
-        elif finding.likelihood:
-            found[finding.node] = dict(finding.likelihood)
-        elif finding.sure is not None:
-            wrong = (1 - finding.sure) / (len(node.state_names) - 1)
-            found[finding.node] = {
-                s: finding.sure if s == finding.state else wrong for s in node.state_names
-            }
-        else:
-            found[finding.node] = {finding.state: 1.0}
-    return found
-
-
-def enumerate_joint(model, findings, asked):
-    """Return P(evidence) and the posteriors of *asked*, by going through every joint state."""
-    known, seen = tables(model), likelihoods(model, findings)
-    names = list(known)
-    axes = {name: i for i, name in enumerate(names)}
-    total = np.ones([len(known[n][1]) for n in names])
-    for name, (parents, states, table) in known.items():
-        family = [*parents, name]
-        sizes = [len(known[n][1]) for n in family]
-        values = np.array([[row.get(s, 0.0) for s in states] for row in table.values()]).reshape(
-            sizes
-        )
-        if name in seen:
-            values = values * np.array([seen[name].get(s, 0.0) for s in states])
-        order = np.argsort([axes[n] for n in family])
-        shape = np.ones(len(names), dtype=int)
-        shape[[axes[n] for n in family]] = sizes
-        total = total * np.transpose(values, order).reshape(shape)
-    evidence = total.sum()
-    posteriors = {}
-    for name in asked:
-        others = tuple(i for n, i in axes.items() if n != name)
-        posteriors[name] = dict(
-            zip(known[name][1], (total.sum(axis=others) / evidence).tolist(), strict=True)
-        )
-    return float(evidence), posteriors
-
-
-def a_piece(rng, model):
-    """Draw a joint state of every node from the model, so that it can surely occur."""
-    drawn = {}
-    for name, (parents, states, table) in tables(model).items():
-        shares = table[tuple(drawn[p] for p in parents)]
-        p = np.array([shares.get(s, 0.0) for s in states])
-        drawn[name] = states[rng.choice(len(states), p=p / p.sum())]
-    return drawn
-
-
 def random_findings(rng, model, share=0.4, truth=None):
     """Return findings of every form on random nodes, leaves and inner ones alike.
 
-    With the *truth* of a piece the findings are such that they could be made on it.
+    They can stand together if *truth*, a state of every discrete node, is given.
     """
-    found = []
-    for node in model.nodes:
-        if rng.random() > share:
-            continue
-        states = node.state_names
-        kind = rng.integers(4)
-        state = truth[node.name] if truth else str(rng.choice(states))
-        if state == "not_visible" or (node.visibility and kind == 0 and not truth):
-            found.append(Finding(node.name, not_visible=True))
-        elif kind == 1:
-            values = rng.uniform(0.05, 1, len(states))
-            values = values / values.max()
-            likelihood = dict(zip(states, values.tolist(), strict=True))
-            found.append(Finding(node.name, likelihood=likelihood))
-        elif kind == 2:
-            sure = float(rng.uniform(1 / len(states), 1))
-            found.append(Finding(node.name, state=state, sure=sure))
-        else:
-            found.append(Finding(node.name, state=state))
-    return found
+    drawn = [node for node in model.nodes if rng.random() < share]
+    return [random_finding(rng, model, node, (truth or {}).get(node.name)) for node in drawn]
+
+
+def random_finding(rng, model, node, true):
+    hidden = rng.random() < 0.2 if true is None else true == "not_visible"
+    if node.visibility and hidden:
+        return Finding(node.name, not_visible=True)
+    if node.measured:
+        return Finding(node.name, measures={"size": random_measure(rng)})
+    states, kind = node.state_names, rng.integers(4)
+    state = true or str(rng.choice(states))
+    if kind == 1:
+        values = rng.uniform(0.05, 1, len(states))
+        found = dict(zip(states, (values / values.max()).tolist(), strict=True))
+        return Finding(node.name, likelihood=found)
+    if kind == 2:
+        guess = str(rng.choice(states))
+        return Finding(node.name, state=guess, sure=float(rng.uniform(1 / len(states), 1)))
+    matrix = model.reading_matrices.get(f"read_{node.name}")
+    if kind == 3 and matrix:
+        read = str(rng.choice(list(matrix.p[state])))
+        return Finding(node.name, state=read, matrix=f"read_{node.name}")
+    return Finding(node.name, state=state)
+
+
+def random_measure(rng):
+    value = float(rng.uniform(3, 12))
+    return [
+        Measure(value=value),
+        Measure(value=value, u=0.5),
+        Measure(low=value, high=value + 0.7),
+        Measure(high=value),
+    ][rng.integers(4)]
 
 
 def entangled(roots):

@@ -75,6 +75,19 @@ def test_on_rows_that_hold_reading_error_sure_replaces_that_error():
     assert says(network, state="x", sure=1.0) == pytest.approx([1.0, 0.0])
 
 
+@pytest.mark.parametrize("seed", range(10))
+def test_sure_at_the_error_of_the_rows_is_the_plain_reading_for_any_rows(seed):
+    """The error spread over each of the other states is the smallest cell of all rows."""
+    rng = np.random.default_rng(seed)
+    shares = 0.02 + 0.94 * rng.dirichlet(np.ones(3), 2)
+    network = leaf([dict(zip("xyz", row, strict=True)) for row in shares.tolist()],
+                   reading_error="in_rows")  # fmt: skip
+    sure = 1 - 2 * shares.min()
+    for state in "xyz":
+        found = says(network, state=state, sure=sure)
+        assert found == pytest.approx(says(network, state=state), rel=1e-12)
+
+
 def test_taking_the_reading_error_out_leaves_probabilities():
     rows = np.array([[0.92, 0.05, 0.03], [0.40, 0.40, 0.20]])
     true = without_reading_error(rows)

@@ -48,9 +48,7 @@ def test_a_published_posterior_comes_out(name, i):
     if check["published"] is not None:
         printed = re.search(r"\d\.\d+", str(check["published"]))[0]
         digits = len(printed.partition(".")[2])
-        assert found == pytest.approx(
-            float(printed), abs=0.5000001 * 10**-digits + 5e-4 * ("~" in str(check["published"]))
-        )
+        assert found == pytest.approx(float(printed), abs=0.5000001 * 10**-digits)
 
 
 def test_explaining_away_lowers_a_cause_once_another_is_known():

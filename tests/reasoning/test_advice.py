@@ -5,7 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from networks import a_piece, enumerate_joint, published, random_findings, random_model
+from networks import published, random_findings, random_model
+from oracles import a_piece, enumerate_joint, oracle
 from small import examined, model
 
 from claywit.assessment import ask, look_next
@@ -60,12 +61,12 @@ def test_singles_and_pairs_are_the_doubt_less_what_is_expected_to_be_left(seed):
     seen = {f.node for f in findings}
     question = next(n.name for n in known.nodes if n.name not in seen and not n.visibility)
     advice, _ = worth(known, question, findings)
-    evidence, now = enumerate_joint(known, findings, [question])
+    evidence, now = enumerate_joint(oracle(known, findings))
     assert advice.doubt == pytest.approx(entropy(now[question]), abs=1e-9)
     for step in (*advice.singles[:3], *advice.pairs[:2]):
         left = 0.0
         for reading in readings(known, step.nodes):
-            p, then = enumerate_joint(known, [*findings, *reading], [question])
+            p, then = enumerate_joint(oracle(known, [*findings, *reading]))
             left += p / evidence * entropy(then[question]) if p > 0 else 0.0
         assert step.bits == pytest.approx(advice.doubt - left, abs=1e-9)
 

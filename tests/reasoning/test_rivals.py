@@ -6,7 +6,8 @@ from math import exp, log
 
 import numpy as np
 import pytest
-from networks import a_piece, random_findings, random_model
+from networks import random_findings, random_model
+from oracles import a_piece
 from small import examined, model
 
 from claywit.inference.network import compile_network
