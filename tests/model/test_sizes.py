@@ -48,3 +48,26 @@ def test_a_sizes_leaf_that_leaves_something_unsaid_is_refused(before, after, sai
     with pytest.raises(ModelError) as raised:
         read_model(LEAF.replace(before, after).encode(), "leaf.yaml")
     assert said in " ".join(raised.value.details)
+
+
+def test_a_correlation_that_three_measures_cannot_have_is_refused():
+    text = """
+format: claywit-model/1
+name: three
+version: 1.0.0
+targets: [mould]
+status: elicited
+nodes:
+  mould: {states: [M1, M0], rows: [{p: {M1: 0.5, M0: 0.5}}]}
+  paste: {states: [A, B], rows: [{p: {A: 0.5, B: 0.5}}]}
+  size:
+    measured: {a: mm, b: mm, c: mm}
+    u: {a: 0.1, b: 0.1, c: 0.1}
+    parents: [mould, paste]
+    dimensions:
+      cavity: {M1: {a: 4, b: 3, c: 2}}
+      unfiled: {M0: {a: {mean: 4, sd: 1}, b: {mean: 3, sd: 1}, c: {mean: 2, sd: 1}, correlation: -0.6}}
+      shrinkage: {A: {mean: 0.02, sd: 0.01}, B: {mean: 0.03, sd: 0.01}}
+"""
+    with pytest.raises(ModelError, match=r"3 measures cannot all go together below -0\.5"):
+        read_model(text.encode(), "three.yaml")

@@ -190,7 +190,7 @@ def refuse_impossible(piece: Piece, log_evidence: float) -> None:
     """Raise if log P(all findings) says that they cannot stand together.
 
     Raises:
-        ImpossibleEvidence: naming a smallest set of findings that exclude one another.
+        ImpossibleEvidence: naming findings that exclude one another, none of them to spare.
     """
     if log_evidence > -np.inf:
         return

@@ -26,10 +26,8 @@ def density_problems(model: Model, node: Node) -> Iterator[Problem]:
             hint = did_you_mean(unit, UNITS)
             yield Problem((*path, measure), f"{node.name}: unit {unit} is not known; {hint}")
         if measure in RESERVED:
-            text = (
-                f"{node.name}: a measure cannot be called {measure}, a key of findings; rename it"
-            )
-            yield Problem((*path, measure), text)
+            text = f"a measure cannot be called {measure}, a key of findings; rename it"
+            yield Problem((*path, measure), f"{node.name}: {text}")
     if node.measured and not node.dimensions and len(node.measured) != 1:
         yield Problem(path, f"{node.name}: several measures need `dimensions`; rows hold one")
     if node.dimensions:
@@ -41,20 +39,25 @@ def _dimension_problems(model: Model, node: Node, sizes: Dimensions) -> Iterator
     if len(node.parents) != 2:
         yield Problem(path, f"{node.name}: dimensions need two parents: the mould, then the paste")
         return
-    yield from _without_u(path, node)
+    if not node.measured:
+        yield Problem(path, f"{node.name}: dimensions need `measured`, as {{height: mm}}")
+        return
     moulds, pastes = (model.node(parent) for parent in node.parents)
     for state in moulds.state_names:
         if (state in sizes.cavity) == (state in sizes.unfiled):
             which = "both" if state in sizes.cavity else "neither"
-            text = (
-                f"{node.name}: {moulds.name}={state} must be in cavity or in unfiled, not {which}"
-            )
-            yield Problem(path, text)
+            text = f"{moulds.name}={state} must be in cavity or in unfiled, not {which}"
+            yield Problem(path, f"{node.name}: {text}")
     for state in pastes.state_names:
         if state not in sizes.shrinkage:
             yield Problem(path, f"{node.name}: no shrinkage for {pastes.name}={state}")
     yield from _strangers(path, moulds, [*sizes.cavity, *sizes.unfiled])
     yield from _strangers(path, pastes, sizes.shrinkage)
+    yield from _measures(path, node, sizes)
+
+
+def _measures(path: Path, node: Node, sizes: Dimensions) -> Iterator[Problem]:
+    """Yield what is wrong with the measures themselves: named, in one unit, of a known finesse."""
     given = {state: list(stated) for state, stated in sizes.cavity.items()}
     given |= {state: list(entry.dimensions) for state, entry in sizes.unfiled.items()}
     for state, names in given.items():
@@ -66,13 +69,17 @@ def _dimension_problems(model: Model, node: Node, sizes: Dimensions) -> Iterator
         yield Problem(path, f"{node.name}: sizes that shrink together are in one unit")
     elif any(unit in UNITS and UNITS[unit].kind != "length" for unit in units):
         yield Problem(path, f"{node.name}: {units.pop()} does not shrink; dimensions are lengths")
-
-
-def _without_u(path: Path, node: Node) -> Iterator[Problem]:
+    count = len(node.measured)
+    if count < 2:
+        return
     for measure in node.measured:
-        if measure not in node.u and len(node.measured) > 1:
+        if measure not in node.u:
             hint = f"say how finely it is measured, as u: {{{measure}: 0.1}}"
             yield Problem(path, f"{node.name}: no u for {measure}; {hint}")
+    for state, entry in sizes.unfiled.items():
+        if entry.correlation <= -1 / (count - 1):
+            text = f"{count} measures cannot all go together below {-1 / (count - 1):g}"
+            yield Problem(path, f"{node.name}: {state}, correlation {entry.correlation:g}: {text}")
 
 
 def _strangers(path: Path, parent: Node, states: Iterable[str]) -> Iterator[Problem]:
