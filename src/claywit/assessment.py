@@ -1,12 +1,13 @@
 """The whole tool, read top to bottom: from a model and evidence to a report."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from claywit.errors import EvidenceError
 from claywit.evidence.binding import Examined, check_propositions, check_question
-from claywit.inference.network import compile_network
+from claywit.inference.network import Floats, compile_network
 from claywit.inference.piece import (
     Piece,
     compile_piece,
@@ -61,36 +62,37 @@ def compare(
     return contrast(report, model, side_by_side(piece, found), flip)
 
 
-def look_next(model: Model, examined: Examined, scale: Scale, *, risk: float = 1.0) -> Next:
+def look_next(model: Model, examined: Examined, *, risk: float = 1.0) -> Next:
     """Return what to look at next, on the question of *examined*.
 
-    Args:
-        model: what is known.
-        examined: what was seen.
-        scale: a verbal scale, for the report that the advice rests on.
-        risk: traits of a higher risk to the piece are left out and listed.
+    Traits of a higher *risk* to the piece are left out and listed.
 
     Raises:
         ClaywitError: as `assess`.
     """
-    piece, answer = _weigh(model, replace(examined, for_=None, against=None), None)
+    piece, log_joint = _prepare(model, examined, [examined.question])
+    leader, _ = leading_pair(log_joint, piece, examined.question)
     candidates = open_traits(model, examined.findings)
     advice = advise(piece, examined.question, candidates, risk=risk)
-    views = {node.name: node.examine.view for node in model.nodes if node.examine}
-    return advised(with_words(compose(answer, scale)), advice, views)
+    return advised(model, examined, advice, leader[examined.question][0])
+
+
+def _prepare(model: Model, examined: Examined, asked: Sequence[str]) -> tuple[Piece, Floats]:
+    """Compile the findings, and return the joint of *asked* with none and all of them."""
+    network = compile_network(model, examined.priors)
+    piece = compile_piece(network, examined.findings, list(dict.fromkeys(asked)))
+    none_then_all = np.repeat([[False], [True]], len(piece.findings), axis=1)
+    log_joint = piece.log_joint(none_then_all)
+    refuse_impossible(piece, float(log_total(log_joint)[1]))
+    return piece, log_joint
 
 
 def _weigh(model: Model, examined: Examined, named: Pair | None) -> tuple[Piece, Answer]:
     """Run inference and explanation, before anything is rounded or said."""
-    network = compile_network(model, examined.priors)
     stated = named or _stated(examined)
     about = [name for proposition in stated or () for name in proposition]
-    roots = list(dict.fromkeys([examined.question, *about]))
-    piece = compile_piece(network, examined.findings, roots)
-    none_then_all = np.repeat([[False], [True]], len(piece.findings), axis=1)
-    log_joint = piece.log_joint(none_then_all)
-    log_evidence = float(log_total(log_joint)[1])
-    refuse_impossible(piece, log_evidence)
+    piece, log_joint = _prepare(model, examined, [examined.question, *about])
+    network, log_evidence = piece.network, float(log_total(log_joint)[1])
     pair = stated or leading_pair(log_joint, piece, examined.question)
     _refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
     log_prior, log_posterior = log_marginals(network, examined.findings, _hidden(model, examined))

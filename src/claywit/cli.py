@@ -157,7 +157,7 @@ def look_next(
 
     read, examined = files.read_piece(model, evidence)
     asked, _ = assessment.ask(read, examined, question, None, None)
-    answer = assessment.look_next(read, asked, files.read_scale(), risk=risk)
+    answer = assessment.look_next(read, asked, risk=risk)
     if as_json:
         typer.echo(answer.model_dump_json(by_alias=True, indent=2))
     else:

@@ -109,7 +109,7 @@ def oskervane():
 def test_a_tie_of_m05_and_m08_is_settled_by_arch_contact_then_grog(oskervane):
     """The first behaviour of the demonstration: bits .86 .66 .66 .56, per minute T05 then T37."""
     seen = examined(oskervane, "{size: {height: 41.0664 mm, width: 30.0768 mm}}", "question: mould")
-    found = look_next(oskervane, seen, files.read_scale())
+    found = look_next(oskervane, seen)
     bits = {look.nodes[0]: look.bits for look in found.next}
     expected = {"arch_contact": 0.86, "flaw_set": 0.66, "back_texture": 0.66, "grog": 0.56}
     assert {name: bits[name] for name in expected} == pytest.approx(expected, abs=0.005)
@@ -132,7 +132,7 @@ def test_where_nothing_can_change_the_leader_you_may_stop(oskervane):
     )
     from claywit.evidence.binding import bind
 
-    found = look_next(oskervane, bind(evidence, oskervane, document.place), files.read_scale())
+    found = look_next(oskervane, bind(evidence, oskervane, document.place))
     assert found.statement.startswith("You may stop")
 
 
@@ -140,10 +140,7 @@ def test_another_question_gets_other_advice(oskervane):
     seen = examined(oskervane, "{arch_contact: right_shoulder}")
     for_class, _ = ask(oskervane, seen, "class", None, None)
     for_paste, _ = ask(oskervane, seen, "paste", None, None)
-    best = [
-        look_next(oskervane, one, files.read_scale()).next[0].nodes
-        for one in (for_class, for_paste)
-    ]
+    best = [look_next(oskervane, one).next[0].nodes for one in (for_class, for_paste)]
     assert best[0] != best[1]
 
 
@@ -152,6 +149,6 @@ def test_the_advice_fits_its_published_schema(oskervane):
 
     from claywit.report.schemas import json_schema
 
-    found = look_next(oskervane, examined(oskervane, "{}"), files.read_scale())
+    found = look_next(oskervane, examined(oskervane, "{}"))
     data = json.loads(found.model_dump_json(by_alias=True))
     assert list(Draft202012Validator(json_schema("next")).iter_errors(data)) == []

@@ -12,6 +12,7 @@ from claywit.evidence.written import Evidence
 from claywit.model.propositions import Proposition, overlap, proposition
 from claywit.model.schema import NOT_VISIBLE, Model
 from claywit.model.source import Path
+from claywit.model.tables import TOLERANCE
 
 Place = Callable[[Path], str]
 
@@ -235,7 +236,7 @@ def _priors(evidence: Evidence, model: Model, where: Place) -> dict[str, dict[st
                     f"{at}: {name} has no state {state}; {did_you_mean(state, node.state_names)}"
                 )
         total = fsum(shares.values())
-        if abs(total - 1) > 1e-6:
+        if abs(total - 1) > TOLERANCE:
             raise EvidenceError(f"{at}: priors of {name} sum to {total:.6g}, must be 1")
         priors[name] = {s: shares.get(s, 0.0) / total for s in node.state_names}
     return priors

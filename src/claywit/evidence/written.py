@@ -63,7 +63,7 @@ class Written(Value):
         limits = {k: v for k, v in value.items() if k in WrittenMeasure.model_fields}
         own = {k: v for k, v in value.items() if k in cls.model_fields and k not in limits}
         rest = {k: v for k, v in value.items() if k not in own and k not in limits}
-        _refuse_decimal_comma(value)
+        _without_decimal_comma(value)
         if set(limits) == {"u"} and rest:
             raise ValueError("put u inside each measure, as height: {value: 43.5 mm, u: 0.1 mm}")
         return {**own, **({"measure": limits} if limits else {}), "measures": rest}
@@ -96,23 +96,19 @@ def _nearest(stray: str) -> str:
     return did_you_mean(stray, keys)
 
 
-def _refuse_decimal_comma(value: dict[str, Any]) -> None:
-    """Name the comma in `{height: 43,5 mm}`, which YAML reads as two entries.
+def _without_decimal_comma(value: Any) -> Any:
+    """Return *value*, unless it is `{height: 43,5 mm}`, which YAML reads as two entries.
 
     Raises:
         ValueError: an entry without a value begins with a digit and follows a number.
     """
-    for (key, before), (after, empty) in pairwise(value.items()):
+    entries = value.items() if isinstance(value, dict) else ()
+    for (key, before), (after, empty) in pairwise(entries):
         follows = isinstance(before, str) and re.fullmatch(r"\d+", before)
         if follows and empty == "" and re.match(r"\d", str(after)):
             raise ValueError(
                 f"{key}: {before},{after} has a decimal comma; write {before}.{after} with a point"
             )
-
-
-def _without_decimal_comma(value: Any) -> Any:
-    if isinstance(value, dict):
-        _refuse_decimal_comma(value)
     return value
 
 

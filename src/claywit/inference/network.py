@@ -7,8 +7,9 @@ from math import fsum
 import numpy as np
 from numpy.typing import NDArray
 
+from claywit.model.graph import reached
 from claywit.model.matching import match
-from claywit.model.schema import NOT_VISIBLE, Model, Node
+from claywit.model.schema import Model, Node
 
 Floats = NDArray[np.float64]
 
@@ -49,14 +50,7 @@ class Network:
 
     def ancestors(self, names: frozenset[str]) -> frozenset[str]:
         """Return *names* and everything above them."""
-        found: set[str] = set()
-        waiting = list(names)
-        while waiting:
-            name = waiting.pop()
-            if name not in found:
-                found.add(name)
-                waiting.extend(self.parents(name))
-        return frozenset(found)
+        return reached(names, self.parents)
 
 
 def compile_network(
@@ -64,7 +58,7 @@ def compile_network(
 ) -> Network:
     """Return the tables of a sound *model*, with the client's *priors* on root nodes."""
     discrete = [node for node in model.nodes if node.states]
-    states = {n.name: n.state_names + ((NOT_VISIBLE,) if n.visibility else ()) for n in discrete}
+    states = {node.name: node.all_states for node in discrete}
     rows = {node.name: _rows(model, node) for node in discrete}
     for name, shares in (priors or {}).items():
         rows[name] = _normalised([shares.get(s, 0.0) for s in model.node(name).state_names])

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from math import inf
 
+from claywit.model.graph import reached
 from claywit.model.problems import Problem
 from claywit.model.schema import Model, Node
 
@@ -12,19 +13,13 @@ def _of(node: Node, text: str, *path: str | int) -> Problem:
     return Problem(("nodes", node.name, *path), f"{node.name}: {text}")
 
 
-def _useful(model: Model) -> set[str]:
+def _useful(model: Model) -> frozenset[str]:
     """Return the traits, the targets, and all that they depend on."""
-    found: set[str] = set()
-    waiting = [*model.targets, *(node.name for node in model.nodes if node.examine)]
-    while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found.add(name)
-            waiting += model.node(name).all_parents
-    return found
+    traits = (node.name for node in model.nodes if node.is_trait)
+    return reached([*model.targets, *traits], lambda name: model.node(name).all_parents)
 
 
-def _joined(model: Model, names: Iterable[str]) -> set[str]:
+def _joined(model: Model, names: Iterable[str]) -> frozenset[str]:
     """Return *names* and all that a path of useful nodes joins to them, either way round.
 
     A path through a useful node is open under some findings: where two parents meet in it,
@@ -36,14 +31,7 @@ def _joined(model: Model, names: Iterable[str]) -> set[str]:
         for parent in model.node(name).all_parents:
             near[name].add(parent)
             near[parent].add(name)
-    found: set[str] = set()
-    waiting = list(names)
-    while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found.add(name)
-            waiting += near[name]
-    return found
+    return reached(names, lambda name: near[name])
 
 
 def unreachable_node(model: Model) -> Iterator[Problem]:

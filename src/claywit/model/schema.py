@@ -89,6 +89,11 @@ class Node(Value):
         return tuple(state.name for state in self.states)
 
     @cached_property
+    def all_states(self) -> tuple[str, ...]:
+        """Return the names of the states in order, *not_visible* last where it is one."""
+        return self.state_names + ((NOT_VISIBLE,) if self.visibility else ())
+
+    @cached_property
     def all_parents(self) -> tuple[str, ...]:
         """Return the parents, with the obstruction node last if it is not among them."""
         seen = self.visibility and self.visibility.parent

@@ -12,7 +12,7 @@ from claywit.model.densities import density_problems
 from claywit.model.problems import Problem
 from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.model.source import Document, Path, messages, read_document, subject
-from claywit.model.tables import Visibility
+from claywit.model.tables import TOLERANCE, Visibility
 from claywit.model.values import Given, duplicates
 
 RESERVED = {
@@ -236,7 +236,7 @@ def _matrix(
             yield Problem(path, f"{path[-1]}: no row for the true state {true} of {node.name}")
             continue
         total = fsum(p[true].values())
-        if abs(total - 1) > 1e-6:
+        if abs(total - 1) > TOLERANCE:
             yield Problem(path, f"{path[-1]}, true state {true}: sums to {total:.6g}, must be 1")
         for read in p[true]:
             if read not in node.state_names:

@@ -7,6 +7,7 @@ from graphlib import TopologicalSorter
 import numpy as np
 from numpy.typing import NDArray
 
+from claywit.model.graph import reached
 from claywit.model.matching import match
 from claywit.model.schema import Model, Node
 
@@ -71,15 +72,8 @@ def _joint(
     return lines[:, [kept.index(name) for name in names]]
 
 
-def _with_ancestors(tables: Mapping[str, "_Table"], names: Sequence[str]) -> set[str]:
-    found: set[str] = set()
-    waiting = list(names)
-    while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found.add(name)
-            waiting += tables[name].node.parents
-    return found
+def _with_ancestors(tables: Mapping[str, "_Table"], names: Sequence[str]) -> frozenset[str]:
+    return reached(names, lambda name: tables[name].node.parents)
 
 
 class _Table:

@@ -1,12 +1,14 @@
 """What to look at next, as plain data and in words."""
 
-from collections.abc import Mapping
 from typing import Literal
 
+from claywit.evidence.binding import Examined
+from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.reasoning.advice import Advice, Step
+from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.numbers import bans
-from claywit.report.report import EvidenceUsed, ModelUsed, Named, NodeText, Report
+from claywit.report.report import EvidenceUsed, ModelUsed, Named, NodeText
 
 WORTH = 0.01  # bits below which a look is not worth its minutes
 
@@ -43,13 +45,15 @@ class Next(Named):
     statement: str
 
 
-def advised(report: Report, advice: Advice, views: Mapping[str, str]) -> Next:
-    """Return the advice on the piece of *report*; *views* says where to look for a trait."""
+def advised(model: Model, examined: Examined, advice: Advice, leading: str) -> Next:
+    """Return the *advice* on what was *examined*, *leading* being the likeliest state now."""
+    nodes = node_texts(model)
+    views = {node.name: node.examine.view for node in model.nodes if node.examine}
 
     def look(step: Step) -> Look:
         return Look(
             nodes=step.nodes,
-            labels=tuple(report.nodes[name].label for name in step.nodes),
+            labels=tuple(nodes[name].label for name in step.nodes),
             views=tuple(views[name] for name in step.nodes),
             bits=bans(step.bits) or 0.0,
             minutes=step.minutes,
@@ -60,23 +64,20 @@ def advised(report: Report, advice: Advice, views: Mapping[str, str]) -> Next:
     singles = tuple(look(step) for step in advice.singles)
     pairs = tuple(look(step) for step in advice.pairs)
     return Next(
-        model=report.model,
-        evidence=report.evidence,
-        question=report.question,
-        leading=report.leading,
+        model=model_used(model),
+        evidence=evidence_used(examined),
+        question=advice.question,
+        leading=leading,
         doubt_bits=bans(advice.doubt) or 0.0,
         next=singles,
         pairs=pairs,
         too_risky=advice.too_risky,
-        nodes=report.nodes,
-        statement=_statement(report, singles, pairs, advice.doubt),
+        nodes=nodes,
+        statement=_statement(nodes[advice.question].label.lower(), singles, pairs, advice.doubt),
     )
 
 
-def _statement(
-    report: Report, singles: tuple[Look, ...], pairs: tuple[Look, ...], doubt: float
-) -> str:
-    label = report.nodes[report.question].label.lower()
+def _statement(label: str, singles: tuple[Look, ...], pairs: tuple[Look, ...], doubt: float) -> str:
     if not any(look.overturns > 0 for look in (*singles, *pairs)):
         return f"You may stop: no trait, no pair of the best, would change which {label} leads."
     worth = [look for look in singles if look.bits >= WORTH]

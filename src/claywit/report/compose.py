@@ -10,7 +10,7 @@ import numpy as np
 from claywit.evidence.binding import Examined
 from claywit.inference.network import Floats
 from claywit.model.propositions import Proposition, text_of
-from claywit.model.schema import NOT_VISIBLE, Model, Node
+from claywit.model.schema import Model, Node
 from claywit.reasoning.explanation import UNGROUPED, Explanation, GroupWeight, Weight
 from claywit.reasoning.misfits import FarMeasure, RarePair
 from claywit.report.digest import digest
@@ -30,6 +30,7 @@ from claywit.report.report import (
     Rests,
     Scaled,
     Seen,
+    Shares,
     StateText,
     Weighed,
 )
@@ -65,33 +66,22 @@ def compose(answer: Answer, scale: Scale) -> Report:
     model, examined = answer.model, answer.examined
     question = examined.question
     names = model.node(question).state_names
+    prior = _shares(model, answer.log_prior)
     leading = names[int(np.argmax(answer.log_posterior[question][: len(names)]))]
     return Report(
         format=FORMAT,
-        model=ModelUsed(
-            name=model.name,
-            version=model.version,
-            title=model.title,
-            status=model.status,
-            digest=digest(model),
-            reference_pieces=model.reference.pieces,
-        ),
-        evidence=EvidenceUsed(
-            piece=examined.evidence.piece.id,
-            digest=digest(examined.evidence),
-            examiner=examined.evidence.examiner,
-            object=examined.evidence.piece.model_dump(mode="json", exclude_defaults=True),
-        ),
+        model=model_used(model),
+        evidence=evidence_used(examined),
         question=question,
         leading=leading,
-        prior=_shares(model, answer.log_prior),
+        prior=prior,
         posterior=_shares(model, answer.log_posterior),
         prior_log10_odds=_odds(model, answer.log_prior, question),
         log10_odds=_odds(model, answer.log_posterior, question),
         excluded_by_model=_excluded(model, answer.log_posterior),
         log10_evidence=round(answer.log_evidence / math.log(10), 9) + 0.0,
-        explanation=_explained(answer, scale),
-        nodes={node.name: _text(node) for node in model.nodes},
+        explanation=_explained(answer, scale, prior),
+        nodes=node_texts(model),
         findings=_seen(answer),
         not_examined=_left(model, examined.not_examined),
         not_applicable=_left(model, examined.not_applicable),
@@ -101,6 +91,34 @@ def compose(answer: Answer, scale: Scale) -> Report:
         conditions=_conditions(examined),
         priors_from_client=tuple(examined.priors),
     )
+
+
+def model_used(model: Model) -> ModelUsed:
+    """Return which model this is, and on what it rests."""
+    return ModelUsed(
+        name=model.name,
+        version=model.version,
+        title=model.title,
+        status=model.status,
+        digest=digest(model),
+        reference_pieces=model.reference.pieces,
+    )
+
+
+def evidence_used(examined: Examined) -> EvidenceUsed:
+    """Return which evidence this is."""
+    evidence = examined.evidence
+    return EvidenceUsed(
+        piece=evidence.piece.id,
+        digest=digest(evidence),
+        examiner=evidence.examiner,
+        object=evidence.piece.model_dump(mode="json", exclude_defaults=True),
+    )
+
+
+def node_texts(model: Model) -> dict[str, NodeText]:
+    """Return how a person reads the nodes of *model*."""
+    return {node.name: _text(node) for node in model.nodes}
 
 
 def _misfits(answer: Answer) -> tuple[Misfit, ...]:
@@ -125,24 +143,21 @@ def _conditions(examined: Examined) -> Conditions:
     )
 
 
-def _states(model: Model, name: str) -> tuple[str, ...]:
-    node = model.node(name)
-    return node.state_names + ((NOT_VISIBLE,) if node.visibility else ())
-
-
 def _shares(model: Model, logs: LogShares) -> dict[str, dict[str, str]]:
     shares = {}
     for name, log_p in logs.items():
         greatest = log_p.max()
         normal = log_p - greatest - math.log(np.exp(log_p - greatest).sum())
-        shares[name] = {s: decimal(v) for s, v in zip(_states(model, name), normal, strict=True)}
+        shares[name] = {
+            s: decimal(v) for s, v in zip(model.node(name).all_states, normal, strict=True)
+        }
     return shares
 
 
 def _odds(model: Model, logs: LogShares, question: str) -> dict[str, dict[str, float | None]]:
     asked = dict.fromkeys([*model.targets, question])
     return {
-        name: dict(zip(_states(model, name), log10_odds(logs[name]), strict=True))
+        name: dict(zip(model.node(name).all_states, log10_odds(logs[name]), strict=True))
         for name in asked
         if name in logs
     }
@@ -150,7 +165,7 @@ def _odds(model: Model, logs: LogShares, question: str) -> dict[str, dict[str, f
 
 def _excluded(model: Model, logs: LogShares) -> dict[str, tuple[str, ...]]:
     found = {
-        name: tuple(s for s, v in zip(_states(model, name), p, strict=True) if v == -np.inf)
+        name: tuple(s for s, v in zip(model.node(name).all_states, p, strict=True) if v == -np.inf)
         for name, p in logs.items()
     }
     return {name: states for name, states in found.items() if states}
@@ -188,7 +203,7 @@ def _left(model: Model, why: Mapping[str, str]) -> tuple[Left, ...]:
     return tuple(Left(node=n, label=model.node(n).title, why=w) for n, w in why.items())
 
 
-def _explained(answer: Answer, scale: Scale) -> Explained:
+def _explained(answer: Answer, scale: Scale, prior: Shares) -> Explained:
     found, model = answer.explanation, answer.model
     labels = {group.name: group.label or group.name.replace("_", " ") for group in model.groups}
     readings = {f.node: reading(f, model.node(f.node)) for f in answer.examined.findings}
@@ -207,7 +222,7 @@ def _explained(answer: Answer, scale: Scale) -> Explained:
         strongest_against=found.strongest_against,
         findings=tuple(_weighed(w, readings[w.node]) for w in found.weights),
         groups=tuple(_group(g, labels.get(g.name, g.name), answer.shares) for g in found.groups),
-        rests_on=_rests(answer),
+        rests_on=_rests(answer, prior),
         verbal=_verbal(answer, scale),
     )
 
@@ -242,13 +257,12 @@ def _group(group: GroupWeight, label: str, shares: Mapping[str, float]) -> Group
     )
 
 
-def _rests(answer: Answer) -> tuple[Rests, ...]:
-    shares = _shares(answer.model, answer.log_prior)
+def _rests(answer: Answer, prior: Shares) -> tuple[Rests, ...]:
     client = answer.examined.priors
     return tuple(
-        Rests(node=name, origin="client" if name in client else "model", p=shares[name])
+        Rests(node=name, origin="client" if name in client else "model", p=prior[name])
         for name in answer.explanation.rests_on
-        if name in shares
+        if name in prior
     )
 
 
