@@ -1,12 +1,12 @@
 """Charts as geometry: where each mark of a picture lies, for a template to draw."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from claywit.report.numbers import signed_bans
 from claywit.report.report import Explained, Report
-from claywit.report.wording import moves
+from claywit.report.wording import hardly_said, told_apart
 
 ROW = 36  # a line for the words and the figure, and the bar below them
 WIDTH = 660  # in the units of the drawing
@@ -89,16 +89,15 @@ def ladder(report: Report) -> Ladder:
     put("prior", "Prior odds", 0.0, here, why.prior_bans)
     for group in why.groups:
         put("group", group.label, here, here, group.bans)
-        members = [w for w in why.findings if w.group == group.name]
-        for weighed in (w for w in members if moves(w)):
+        moving, still = told_apart(why, group)
+        for weighed in moving:
             there = here + _step(weighed.bans, weighed.excludes, high - low)
             label = f"{report.nodes[weighed.node].label}: {weighed.reading}"
             put("finding", label, here, there, weighed.bans)
             here = there
-        still = [report.nodes[w.node].label for w in members if not moves(w)]
-        here += sum(w.bans or 0.0 for w in members if not moves(w))
+        here += sum(weighed.bans or 0.0 for weighed in still)
         if still:
-            put("still", f"hardly: {', '.join(still)}", here, here, 0.0)
+            put("still", hardly_said(report, still), here, here, 0.0)
     put("posterior", "Posterior odds", 0.0, here, why.posterior_bans)
     height = len(steps) * ROW
     return Ladder(tuple(steps), _ticks(low, high, at), at(0), WIDTH, height)
@@ -119,10 +118,9 @@ def _ends(why: Explained) -> list[float]:
     return ends
 
 
-def _ticks(low: int, high: int, at: object) -> tuple[Tick, ...]:
+def _ticks(low: int, high: int, at: Callable[[float], float]) -> tuple[Tick, ...]:
     step = max(1, math.ceil((high - low) / 8))
-    place = at if callable(at) else float
-    return tuple(Tick(place(b), odds_text(b)) for b in range(low, high + 1) if b % step == 0)
+    return tuple(Tick(at(b), odds_text(b)) for b in range(low, high + 1) if b % step == 0)
 
 
 def odds_text(bans: int) -> str:

@@ -7,7 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from claywit.report.charts import ladder, shares
 from claywit.report.numbers import percent, period, signed_bans
 from claywit.report.report import Report, Seen
-from claywit.report.wording import conditions_said, proposition_label, state_label, verbal_said
+from claywit.report.wording import conditions_said, proposition_label, rests_said, state_label
 
 
 @cache
@@ -39,7 +39,7 @@ def page(report: Report) -> str:
         asked=[report.question, *(n for n in report.log10_odds if n != report.question)],
         others=[n for n in report.posterior if n not in report.log10_odds],
         conditions=conditions_said(report),
-        verbal=verbal_said(why),
+        rests=rests_said(report),
         findings=_by_group(report),
     )
 

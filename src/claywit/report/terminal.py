@@ -12,10 +12,11 @@ from claywit.report.report import Report, Seen, Weighed
 from claywit.report.wording import (
     conditions_said,
     excluded_side,
-    moves,
+    hardly_said,
     proposition_label,
+    rests_said,
     state_label,
-    verbal_said,
+    told_apart,
 )
 
 BAR = 20
@@ -108,14 +109,12 @@ def _why(report: Report) -> RenderableType:
             signed_bans(group.left_out_bans),
             signed_bans(group.alone_bans),
         )
-        members = [w for w in why.findings if w.group == group.name]
-        for weighed in (w for w in members if moves(w)):
+        moving, still = told_apart(why, group)
+        for weighed in moving:
             table.add_row(*_weighed(report, weighed, scale))
-        still = [report.nodes[w.node].label for w in members if not moves(w)]
         if still:
-            table.add_row(
-                Text(f"  hardly: {', '.join(still)}", style="dim"), "", "≈ 0", "≈ 0", "≈ 0"
-            )
+            said = Text(f"  {hardly_said(report, still)}", style="dim")
+            table.add_row(said, "", "≈ 0", "≈ 0", "≈ 0")
     table.add_row(
         Text("Posterior", style="bold"),
         "",
@@ -130,7 +129,7 @@ def _why(report: Report) -> RenderableType:
         "whole move on the average over all orders; the shares add up too.",
         style="dim",
     )
-    return Group(title, table, Text(), note, Text(_rests(report), style="dim"))
+    return Group(title, table, Text(), note, Text(rests_said(report), style="dim"))
 
 
 def _weighed(report: Report, weighed: Weighed, scale: float) -> list[RenderableType]:
@@ -151,18 +150,6 @@ def _two_sided(bans: float, scale: float) -> str:
     if bans < 0:
         return ("░" * cells).rjust(half) + "│" + " " * half
     return " " * half + "│" + ("█" * cells).ljust(half)
-
-
-def _rests(report: Report) -> str:
-    why = report.explanation
-    said = [
-        f"the {'client' if rest.origin == 'client' else 'model'}'s prior of "
-        f"{report.nodes[rest.node].label.lower()}: "
-        + ", ".join(f"{state_label(report, rest.node, s)} {percent(p)}" for s, p in rest.p.items())
-        for rest in why.rests_on
-    ]
-    words = verbal_said(why)
-    return f"All weights rest on {'; on '.join(said)}. {words}" if said else words
 
 
 def _limits(report: Report) -> RenderableType:

@@ -1,9 +1,10 @@
 """The report in sentences: every number in them stands in the report itself."""
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 
 from claywit.report.numbers import percent, period, signed_bans, times
-from claywit.report.report import Explained, NodeText, Report, Weighed
+from claywit.report.report import Explained, GroupWeighed, NodeText, Report, Weighed
 
 ALWAYS = (
     (
@@ -149,13 +150,13 @@ def _size(weighed: Weighed) -> float:
     if weighed.left_out_bans is not None:
         return weighed.left_out_bans
     if weighed.excludes != "neither":
-        return 1e9 if weighed.excludes == "against" else -1e9
+        return math.inf if weighed.excludes == "against" else -math.inf
     return next((w for w in (weighed.bans, weighed.alone_bans) if w is not None), 0.0)
 
 
 def _named(report: Report, weighed: Weighed) -> str:
     label = report.nodes[weighed.node].label
-    if abs(_size(weighed)) > 1e8:
+    if math.isinf(_size(weighed)):
         side = report.explanation.against if _size(weighed) > 0 else report.explanation.for_
         return f"{label.lower()}: {weighed.reading} (excludes {proposition_label(report, side)})"
     return f"{label.lower()}: {weighed.reading} ({signed_bans(_size(weighed))} bans)"
@@ -219,6 +220,29 @@ def _about_evidence(report: Report) -> list[str]:
     if not report.conditions.masked:
         found.append("Nothing says that provenance was masked while the piece was read.")
     return found
+
+
+def told_apart(why: Explained, group: GroupWeighed) -> tuple[list[Weighed], list[Weighed]]:
+    """Return the findings of a group that move the odds, and those that hardly do."""
+    members = [weighed for weighed in why.findings if weighed.group == group.name]
+    return [w for w in members if moves(w)], [w for w in members if not moves(w)]
+
+
+def hardly_said(report: Report, still: Sequence[Weighed]) -> str:
+    """Return one line for findings that hardly move the odds."""
+    return f"hardly: {', '.join(report.nodes[w.node].label for w in still)}"
+
+
+def rests_said(report: Report) -> str:
+    """Return the priors on which all weights rest, with the words of the verbal scale."""
+    why = report.explanation
+    priors = [
+        f"the {rest.origin}'s prior of {report.nodes[rest.node].label.lower()}: "
+        + ", ".join(f"{state_label(report, rest.node, s)} {percent(p)}" for s, p in rest.p.items())
+        for rest in why.rests_on
+    ]
+    words = verbal_said(why)
+    return f"All weights rest on {'; on '.join(priors)}. {words}" if priors else words
 
 
 def moves(weighed: Weighed) -> bool:
