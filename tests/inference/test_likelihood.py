@@ -90,7 +90,7 @@ def test_sure_at_the_error_of_the_rows_is_the_plain_reading_for_any_rows(seed):
 
 def test_taking_the_reading_error_out_leaves_probabilities():
     rows = np.array([[0.92, 0.05, 0.03], [0.40, 0.40, 0.20]])
-    true = without_reading_error(rows)
+    true = without_reading_error(rows, rows.ndim - 1)
     assert true.min() >= 0
     assert true.sum(axis=1) == pytest.approx([1, 1])
 

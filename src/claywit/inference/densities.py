@@ -4,7 +4,8 @@ Everything is a logarithm from the start: a reading 40 sd from every mean must s
 its explanations.
 """
 
-from math import asinh, expm1, hypot, inf, lgamma, log, log1p, pi, sqrt
+from dataclasses import dataclass
+from math import inf, lgamma, log, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,89 +36,119 @@ def log_student(q: Floats, log_det: Floats, df: float, dims: int) -> Floats:
     return constant - 0.5 * log_det - 0.5 * (df + dims) * np.log1p(q / df)
 
 
+@dataclass(frozen=True)
+class Located:
+    """A density by where it lies: *at* and *scale*, arrays of one shape, and its tails.
+
+    df: degrees of freedom, infinite for a normal. on_log: it is the density of the logarithm.
+    """
+
+    at: Floats
+    scale: Floats
+    df: float
+    on_log: bool = False
+
+
+def located(density: Normal | StudentT | LogNormal) -> Located:
+    """Return *density* by where it lies, its arrays without axes."""
+    if isinstance(density, LogNormal):
+        return Located(np.array(log(density.median)), np.array(density.log_sd), inf, on_log=True)
+    if isinstance(density, Normal):
+        return Located(np.array(density.mean), np.array(density.sd), inf)
+    return Located(np.array(density.location), np.array(density.scale), density.df)
+
+
 def log_likelihood(density: Normal | StudentT | LogNormal, measure: Measure, u: float) -> float:
+    """Return log P(measure | density), as `log_measured`."""
+    return float(log_measured(located(density), measure, u))
+
+
+def log_measured(density: Located, measure: Measure, u: float) -> Floats:
     """Return log P(measure | density), the reading's standard uncertainty *u* added.
 
-    The uncertainty is added to the scale in squares, for a log-normal on the logarithm.
     A value gives a density per unit, limits give a probability; the limits of a log-normal
     count as exact, since an uncertainty is another share of each.
     """
-    if isinstance(density, LogNormal):
-        return _log_normal(density, measure, u)
-    if isinstance(density, Normal):
-        at, scale, df = density.mean, hypot(density.sd, u), np.inf
-    else:
-        at, scale, df = density.location, hypot(density.scale, u), density.df
-    return log_located(measure, at, scale, df)
-
-
-def log_located(measure: Measure, at: float, scale: float, df: float) -> float:
-    """Return log P(measure) under a Student-t (normal for infinite *df*) at *at*."""
     if measure.value is not None:
-        z = (measure.value - at) / scale
-        return float(log_student(np.array(z * z), np.array(2 * log(scale)), df, 1))
-    low = -np.inf if measure.low is None else (measure.low - at) / scale
-    high = np.inf if measure.high is None else (measure.high - at) / scale
-    if high < 0:
-        low, high = -high, -low  # the limit nearer the middle comes first
-    return _log_between_normal(low, high) if df == np.inf else _log_between_t(low, high, df)
+        return log_value(density, np.array(measure.value), u)
+    low, high = measure.low, measure.high
+    if density.on_log:
+        if high is not None and high <= 0:
+            return np.full(density.at.shape, -inf)
+        low = log(low) if low is not None and low > 0 else None
+        high = log(high) if high is not None else None
+        u = 0.0
+    return _log_between(density, low, high, u)
 
 
-def _log_normal(density: LogNormal, measure: Measure, u: float) -> float:
-    if measure.value is not None:
-        if measure.value <= 0:
-            return -np.inf
-        scale = hypot(density.log_sd, u / measure.value)
-        on_log = Measure(value=log(measure.value))
-        return log_located(on_log, log(density.median), scale, np.inf) - log(measure.value)
-    limits = Measure(
-        low=log(measure.low) if measure.low is not None and measure.low > 0 else None,
-        high=log(measure.high) if measure.high is not None and measure.high > 0 else None,
-    )
-    if measure.high is not None and measure.high <= 0:
-        return -np.inf
-    return log_located(limits, log(density.median), density.log_sd, np.inf)
+def log_value(density: Located, value: Floats, u: float) -> Floats:
+    """Return the log density per unit of *value*, which broadcasts against the density.
+
+    The uncertainty is added to the scale in squares, for a log-normal on the logarithm.
+    """
+    if not density.on_log:
+        scale = np.hypot(density.scale, u)
+        return log_student(((value - density.at) / scale) ** 2, 2 * np.log(scale), density.df, 1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        logs = np.log(value)
+        scale = np.hypot(density.scale, u / value)
+        found = log_student(((logs - density.at) / scale) ** 2, 2 * np.log(scale), density.df, 1)
+        return np.where(value > 0, found - logs, -inf)
 
 
-def _log_between_normal(low: float, high: float) -> float:
+def _log_between(density: Located, low: float | None, high: float | None, u: float) -> Floats:
+    scale = np.hypot(density.scale, u)
+    least = np.full(scale.shape, -inf) if low is None else (low - density.at) / scale
+    most = np.full(scale.shape, inf) if high is None else (high - density.at) / scale
+    mirrored = most < 0  # the limit nearer the middle comes first
+    near, far = np.where(mirrored, -most, least), np.where(mirrored, -least, most)
+    if density.df == inf:
+        return _log_between_normal(near, far)
+    return _log_between_t(near, far, density.df)
+
+
+def _log_between_normal(low: Floats, high: Floats) -> Floats:
     """Return log P(low < z < high), for high >= 0, by quadrature outwards from the middle.
 
     Only the fall of the density from its largest value in the interval is integrated, so
     neither a narrow interval nor one far out in the tail loses digits.
     """
-    near = max(low, 0.0)
-    if near * near == inf:
-        return -inf
-    reach = 2 * NEGLIGIBLE / (sqrt(near * near + 2 * NEGLIGIBLE) + near)
-    t, weights = _grid(max(low - near, -reach), min(high - near, reach))
-    area = float(weights @ np.exp(-0.5 * t * (2 * near + t)))
-    return _log(area) - 0.5 * (near * near + log(2 * pi))
+    near = np.maximum(low, 0.0)
+    with np.errstate(over="ignore", invalid="ignore"):
+        reach = 2 * NEGLIGIBLE / (np.sqrt(near * near + 2 * NEGLIGIBLE) + near)
+        t, weights = _grid(np.maximum(low - near, -reach), np.minimum(high - near, reach))
+        area = (weights * np.exp(-0.5 * t * (2 * near[..., np.newaxis] + t))).sum(axis=-1)
+        found = _log(area) - 0.5 * (near * near + log(2 * pi))
+        return np.where(near * near == inf, -inf, found)
 
 
-def _log_between_t(low: float, high: float, df: float) -> float:
+def _log_between_t(low: Floats, high: Floats, df: float) -> Floats:
     """Return log P(low < t < high), for high >= 0, by quadrature over asinh(t / sqrt(df)).
 
     The substitution makes the density cosh(y)^-df, which is smooth and falls off
     exponentially, whatever *df* is; otherwise as for a normal.
     """
-    low, high = asinh(low / sqrt(df)), asinh(high / sqrt(df))
-    if low == inf:
-        return -inf
-    near = float(_log_cosh(np.array(max(low, 0.0))))
-    least = near + NEGLIGIBLE / df
-    reach = least + log1p(sqrt(-expm1(-2 * least)))  # where log cosh is *least*
-    y, weights = _grid(max(low, -reach), min(high, reach))
-    area = float(weights @ np.exp(-df * (_log_cosh(y) - near)))
-    constant = lgamma((df + 1) / 2) - lgamma(df / 2) - 0.5 * log(pi)
-    return constant - df * near + _log(area)
+    low, high = np.arcsinh(low / sqrt(df)), np.arcsinh(high / sqrt(df))
+    with np.errstate(invalid="ignore"):
+        near = _log_cosh(np.maximum(low, 0.0))
+        least = near + NEGLIGIBLE / df
+        reach = least + np.log1p(np.sqrt(-np.expm1(-2 * least)))  # where log cosh is *least*
+        y, weights = _grid(np.maximum(low, -reach), np.minimum(high, reach))
+        area = (weights * np.exp(-df * (_log_cosh(y) - near[..., np.newaxis]))).sum(axis=-1)
+        constant = lgamma((df + 1) / 2) - lgamma(df / 2) - 0.5 * log(pi)
+        return np.where(low == inf, -inf, constant - df * near + _log(area))
 
 
-def _grid(low: float, high: float) -> tuple[Floats, Floats]:
-    """Return the points and weights of Gauss-Legendre quadrature in panels from low to high."""
-    breaks = np.clip(_BREAKS, low, high)
-    half = 0.5 * np.diff(breaks)[:, np.newaxis]
-    middle = 0.5 * (breaks[1:] + breaks[:-1])[:, np.newaxis]
-    return (middle + half * _NODES).ravel(), (half * _WEIGHTS).ravel()
+def _grid(low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """Return the points and weights of Gauss-Legendre quadrature in panels from low to high.
+
+    Shape (*low, points).
+    """
+    breaks = np.clip(_BREAKS, low[..., np.newaxis], high[..., np.newaxis])
+    half = 0.5 * np.diff(breaks)[..., np.newaxis]
+    middle = 0.5 * (breaks[..., 1:] + breaks[..., :-1])[..., np.newaxis]
+    points = middle + half * _NODES
+    return points.reshape(*low.shape, -1), (half * _WEIGHTS).reshape(*low.shape, -1)
 
 
 def _log_cosh(y: Floats) -> Floats:
@@ -126,5 +157,7 @@ def _log_cosh(y: Floats) -> Floats:
     return np.where(size > 20, size - log(2), small)
 
 
-def _log(area: float) -> float:
-    return log(area) if area > 0 else -inf
+def _log(area: Floats) -> Floats:
+    with np.errstate(divide="ignore"):
+        logs: Floats = np.log(area)
+    return logs

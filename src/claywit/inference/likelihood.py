@@ -4,15 +4,15 @@ A leaf has no children, so a finding on it reaches the rest of the network only 
 table over its parents. That keeps every other node discrete and inference exact.
 """
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from claywit.evidence.findings import Finding, Measure
-from claywit.inference.densities import log_likelihood, log_located, log_student
+from claywit.inference.densities import Located, log_measured, log_student
 from claywit.inference.network import Floats, Network
 from claywit.model.schema import NOT_VISIBLE, Node
-from claywit.model.tables import Dimensions, MeanSd
 
 
 @dataclass(frozen=True)
@@ -51,11 +51,11 @@ def parent_tables(network: Network, finding: Finding) -> tuple[LogTable, ...]:
     if node.measured:
         values = _measured(network, node, finding)
     else:
-        rows = network.rows[node.name]
+        rows, axis = network.rows[node.name], len(node.parents)
         doubtful = finding.sure is not None or finding.matrix is not None
         if node.reading_error == "in_rows" and doubtful:
-            rows = without_reading_error(rows)
-        values = _log(rows @ _seen(network, finding))
+            rows = without_reading_error(rows, axis)
+        values = _log(np.tensordot(rows, _seen(network, finding), axes=([axis], [0])))
     return (LogTable(node.parents, values), *tables)
 
 
@@ -78,27 +78,29 @@ def _seen(network: Network, finding: Finding) -> Floats:
     return np.array([right if name == finding.state else wrong for name in names])
 
 
-def without_reading_error(rows: Floats) -> Floats:
-    """Return what *rows* would say if every reading were right.
+def without_reading_error(rows: Floats, axis: int) -> Floats:
+    """Return what *rows*, with the states on *axis*, would say if every reading were right.
 
     Rows that hold reading error are P(read | parents) = b + (1 - k b) P(true | parents)
     for an error spread evenly over the k states. The rows show how large b can be: their
     smallest cell. Taking the largest b leaves no cell below 0, and a finding whose `sure`
     equals 1 - (k - 1) b gives the same answer as a plain one.
     """
-    k = rows.shape[-1]
-    b = float(rows.min())
-    true: Floats = (rows - b) / (1 - k * b) if k * b < 1 else rows
+    k = rows.shape[axis]
+    b = rows.min(axis=tuple(range(axis + 1)), keepdims=True)
+    room = 1 - k * b
+    with np.errstate(divide="ignore", invalid="ignore"):
+        true: Floats = np.where(room > 0, (rows - b) / room, rows)
     return true
 
 
 def _measured(network: Network, node: Node, finding: Finding) -> Floats:
     measures = finding.measures or {}
     if node.dimensions:
-        return _dimensions(network, node, node.dimensions, dict(measures))
+        return _dimensions(network, node, measures)
     name, measure = next(iter(measures.items()))
     u = uncertainty(node, name, measure)
-    logs = [log_likelihood(row.density, measure, u) for row in node.rows if row.density]
+    logs = [log_measured(row, measure, u) for row in network.densities[node.name]]
     values: Floats = np.array(logs)[network.row_index(node.name)]
     return values
 
@@ -110,53 +112,95 @@ def uncertainty(node: Node, name: str, measure: Measure) -> float:
     return measure.u if measure.u is not None else node.u.get(name, 0.0)
 
 
-def _dimensions(
-    network: Network, node: Node, sizes: Dimensions, measures: dict[str, Measure]
+def _dimensions(network: Network, node: Node, measures: Mapping[str, Measure]) -> Floats:
+    """Return the log density of the measures, shape (moulds, pastes), or of a single limit."""
+    names = [name for name in node.measured if name in measures]
+    u = np.array([uncertainty(node, name, measures[name]) for name in names])
+    if len(names) == 1:
+        one = measures[names[0]]
+
+        def said(at: Floats, scale: Floats, df: float) -> Floats:
+            return log_measured(Located(at[..., 0], np.sqrt(scale[..., 0, 0]), df), one, 0.0)
+    else:
+        values = np.array([measures[name].value for name in names], dtype=np.float64)
+
+        def said(at: Floats, scale: Floats, df: float) -> Floats:
+            return log_sizes(values - at, scale, df)
+
+    return joint_sizes(network, node, names, u, said)
+
+
+def joint_sizes(
+    network: Network,
+    node: Node,
+    names: Sequence[str],
+    u: Floats,
+    said: Callable[[Floats, Floats, float], Floats],
 ) -> Floats:
-    """Return the log density of the measures, shape (moulds, pastes).
+    """Return what *said* gives for every mould and paste, shape (moulds, pastes, ...).
+
+    Args:
+        network: the model, or draws of it.
+        node: the leaf with the sizes.
+        names: the measures that are spoken of.
+        u: their standard uncertainties.
+        said: takes where the sizes lie, shape (moulds, pastes, draws, measures), their scale
+            matrices and the degrees of freedom; a model without draws has one.
+    """
+    sizes, held = node.dimensions, network.sizes[node.name]
+    assert sizes  # noqa: S101 - the caller looked
+    chosen = [list(node.measured).index(name) for name in names]
+    moulds, pastes = (network.states[parent] for parent in node.parents)
+    cavity, at, sd = (
+        np.moveaxis(_with_draws(a, 2)[:, chosen], 1, 2)
+        for a in (held.cavity, held.unfiled_at, held.unfiled_sd)
+    )
+    mean, spread = (_with_draws(a, 1) for a in (held.mean, held.sd))
+    filed = said(*expected_sizes(cavity[:, np.newaxis], mean, spread, u), _df(sizes.tails))
+    table = np.empty((len(moulds), len(pastes), *filed.shape[2:]))
+    column = [list(sizes.shrinkage).index(paste) for paste in pastes]
+    table[[moulds.index(mould) for mould in sizes.cavity]] = filed[:, column]
+    for i, (mould, entry) in enumerate(sizes.unfiled.items()):
+        together = np.where(np.eye(len(names)) == 1, 1.0, entry.correlation)
+        scale = together * sd[i][..., np.newaxis] * sd[i][..., np.newaxis, :]
+        own = scale if entry.includes_u else scale + np.diag(u**2)
+        table[moulds.index(mould)] = said(at[i], own, _df(entry.tails))
+    return table if held.cavity.ndim > 2 else table[..., 0]
+
+
+def _with_draws(values: Floats, axes: int) -> Floats:
+    return values if values.ndim > axes else values[..., np.newaxis]
+
+
+def _df(tails: object) -> float:
+    return np.inf if tails == "normal" else float(str(tails))
+
+
+def expected_sizes(cavity: Floats, mean: Floats, sd: Floats, u: Floats) -> tuple[Floats, Floats]:
+    """Return where the sizes of a cavity are expected, and their scale matrix.
 
     value = cavity c x (1 - shrinkage), the shrinkage shared, so the scale matrix is
     diag(u^2) + sd^2 c c'; it is the Student-t's scale matrix, not its covariance.
-    """
-    names = list(measures)
-    u = np.array([uncertainty(node, n, measures[n]) for n in names])
-    moulds, pastes = (network.states[parent] for parent in node.parents)
-    table = np.empty((len(moulds), len(pastes)))
-    for i, mould in enumerate(moulds):
-        if mould in sizes.unfiled:
-            entry = sizes.unfiled[mould]
-            at = np.array([entry.dimensions[n].mean for n in names])
-            sd = np.array([entry.dimensions[n].sd for n in names])
-            together = np.where(np.eye(len(names)) == 1, 1.0, entry.correlation)
-            scale = together * np.outer(sd, sd) + (0 if entry.includes_u else np.diag(u**2))
-            table[i] = _log_sizes(measures, at, scale, entry.tails)
-            continue
-        cavity = np.array([sizes.cavity[mould][n] for n in names])
-        for j, paste in enumerate(pastes):
-            shrinkage = sizes.shrinkage[paste]
-            at, scale = expected_sizes(cavity, shrinkage, u)
-            table[i, j] = _log_sizes(measures, at, scale, sizes.tails)
-    return table
-
-
-def expected_sizes(cavity: Floats, shrinkage: MeanSd, u: Floats) -> tuple[Floats, Floats]:
-    """Return where the sizes of a cavity are expected, and their scale matrix.
 
     Args:
-        cavity: its measures, shape (measures,).
-        shrinkage: of the paste, shared by all measures of one piece.
+        cavity: its measures, shape (..., measures).
+        mean: of the shrinkage of the paste, broadcast against the cavity's other axes.
+        sd: of the shrinkage, as *mean*.
         u: standard uncertainties, shape (measures,).
     """
-    scale: Floats = np.diag(u**2) + shrinkage.sd**2 * np.outer(cavity, cavity)
-    return cavity * (1 - shrinkage.mean), scale
+    own = (sd[..., np.newaxis] * cavity)[..., np.newaxis]
+    scale: Floats = np.diag(u**2) + own * np.swapaxes(own, -1, -2)
+    return cavity * (1 - mean[..., np.newaxis]), scale
 
 
-def _log_sizes(measures: dict[str, Measure], at: Floats, scale: Floats, tails: object) -> float:
-    df = np.inf if tails == "normal" else float(str(tails))
-    if len(at) == 1:
-        measure = next(iter(measures.values()))
-        return log_located(measure, float(at[0]), float(np.sqrt(scale[0, 0])), df)
-    delta = np.array([m.value for m in measures.values()], dtype=np.float64) - at
-    q = delta @ np.linalg.solve(scale, delta)
-    log_det = np.linalg.slogdet(scale)[1]
-    return float(log_student(q, log_det, df, len(at)))
+def log_sizes(delta: Floats, scale: Floats, df: float) -> Floats:
+    """Return the log density of several measures together.
+
+    Args:
+        delta: how far they lie from where they are expected, shape (..., measures).
+        scale: their scale matrices, shape (..., measures, measures).
+        df: degrees of freedom, infinite for a normal.
+    """
+    solved = np.linalg.solve(scale, delta[..., np.newaxis])[..., 0]
+    q = (delta * solved).sum(axis=-1)
+    return log_student(q, np.linalg.slogdet(scale)[1], df, delta.shape[-1])

@@ -1,32 +1,55 @@
 """A model as arrays: what the engine multiplies and adds."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from claywit.inference.densities import Located, located
 from claywit.model.graph import reached
 from claywit.model.matching import match
 from claywit.model.schema import Model, Node
+from claywit.model.tables import Dimensions, Row
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
+class Sizes:
+    """Measures that shrink together: value = cavity x (1 - shrinkage), one shrinkage a piece.
+
+    cavity: shape (filed states, measures). mean, sd: of the shrinkage, shape (pastes,).
+    unfiled_at, unfiled_sd: shape (open states, measures).
+    """
+
+    cavity: Floats
+    mean: Floats
+    sd: Floats
+    unfiled_at: Floats
+    unfiled_sd: Floats
+
+
+@dataclass(frozen=True)
 class Network:
-    """The discrete nodes of a model as tables.
+    """A model as arrays, one network or many drawn ones side by side.
+
+    Where it holds draws, every array has one more axis at the end, one place a draw.
 
     states: the states of each discrete node; `not_visible` last where it can be hidden.
     rows: P(visible state | parents), shape (*cards of parents, visible states).
     hiding: P(not visible | state of the obstruction node), for nodes with visibility.
+    densities: the rows of each leaf with a single measure.
+    sizes: what measures that shrink together are expected to be.
     """
 
     model: Model
     states: Mapping[str, tuple[str, ...]]
     rows: Mapping[str, Floats]
     hiding: Mapping[str, Floats]
+    densities: Mapping[str, tuple[Located, ...]]
+    sizes: Mapping[str, Sizes]
 
     def parents(self, name: str) -> tuple[str, ...]:
         """Return the parents of a node, the obstruction node included."""
@@ -37,10 +60,12 @@ class Network:
         node, rows = self.model.node(name), self.rows[name]
         if not node.visibility:
             return (*node.parents, name), rows
+        axis = len(node.parents)
         hiding = self.hiding[name][:, np.newaxis]
-        seen = rows[..., np.newaxis, :] * (1 - hiding)
-        hidden = np.broadcast_to(hiding, (*seen.shape[:-1], 1))
-        return (*node.parents, node.visibility.parent, name), np.concatenate([seen, hidden], -1)
+        seen = np.expand_dims(rows, axis) * (1 - hiding)
+        hidden = np.broadcast_to(hiding, (*seen.shape[: axis + 1], *hiding.shape[1:]))
+        scope = (*node.parents, node.visibility.parent, name)
+        return scope, np.concatenate([seen, hidden], axis + 1)
 
     def row_index(self, name: str) -> NDArray[np.intp]:
         """Return the number of the row that holds, one axis for each parent."""
@@ -57,63 +82,101 @@ def compile_network(
     model: Model, priors: Mapping[str, Mapping[str, float]] | None = None
 ) -> Network:
     """Return the tables of a sound *model*, with the client's *priors* on root nodes."""
-    discrete = [node for node in model.nodes if node.states]
-    states = {node.name: node.all_states for node in discrete}
-    rows = {node.name: _rows(model, node) for node in discrete}
+    rows = {node.name: _rows(model, node) for node in model.nodes if node.states}
     for name, shares in (priors or {}).items():
-        rows[name] = _normalised([shares.get(s, 0.0) for s in model.node(name).state_names])
-    hiding = {
-        node.name: np.array([seen.p[s] for s in model.node(seen.parent).state_names])
-        for node in model.nodes
-        if (seen := node.visibility)
-    }
-    return Network(model, states, rows, hiding)
+        rows[name] = normalised([shares.get(s, 0.0) for s in model.node(name).state_names])
+    return Network(
+        model,
+        states={node.name: node.all_states for node in model.nodes if node.states},
+        rows=rows,
+        hiding={
+            node.name: np.array([seen.p[s] for s in model.node(seen.parent).state_names])
+            for node in model.nodes
+            if (seen := node.visibility)
+        },
+        densities={
+            node.name: tuple(located(row.density) for row in node.rows if row.density)
+            for node in model.nodes
+            if node.measured and not node.dimensions
+        },
+        sizes={node.name: _sizes(node, node.dimensions) for node in model.nodes if node.dimensions},
+    )
+
+
+def _sizes(node: Node, sizes: Dimensions) -> Sizes:
+    names = list(node.measured)
+    unfiled = [entry.dimensions for entry in sizes.unfiled.values()]
+    return Sizes(
+        np.array([[cavity[n] for n in names] for cavity in sizes.cavity.values()]),
+        np.array([shrinkage.mean for shrinkage in sizes.shrinkage.values()]),
+        np.array([shrinkage.sd for shrinkage in sizes.shrinkage.values()]),
+        np.array([[entry[n].mean for n in names] for entry in unfiled]).reshape(-1, len(names)),
+        np.array([[entry[n].sd for n in names] for entry in unfiled]).reshape(-1, len(names)),
+    )
 
 
 def _rows(model: Model, node: Node) -> Floats:
+    cards = [len(model.node(parent).state_names) for parent in node.parents]
     if node.noisy:
-        return _noisy(model, node)
+        return gate_table(cards, proposals(model, node))
     states = [model.node(parent).state_names for parent in node.parents]
-    index = match(node.parents, states, node.rows).rows
-    listed = [
-        _normalised([(row.p or {}).get(s, 0.0) for s in node.state_names]) for row in node.rows
-    ]
-    table: Floats = np.stack(listed)[index]
+    listed = np.stack([row_shares(node, row) for row in node.rows])
+    table: Floats = listed[match(node.parents, states, node.rows).rows]
     return table
 
 
-def _normalised(shares: list[float]) -> Floats:
+def row_shares(node: Node, row: Row) -> Floats:
+    """Return the shares of a row over the visible states, summing to 1."""
+    return normalised([(row.p or {}).get(s, 0.0) for s in node.state_names])
+
+
+def normalised(shares: list[float]) -> Floats:
+    """Return *shares* as an array that sums to 1."""
     return np.array(shares) / fsum(shares)
 
 
-def _noisy(model: Model, node: Node) -> Floats:
-    """Return the noisy-MAX table, one cause after the other.
+def proposals(model: Model, node: Node) -> list[Floats]:
+    """Return what a noisy gate is made of, every proposal with the share of its lowest level.
+
+    The leak, shape (levels,), then for each parent the proposals of its states, shape
+    (states, levels); a state without a cause proposes the lowest level.
+    """
+    gate, levels = node.noisy, node.state_names
+    assert gate  # noqa: S101 - the caller looked
+    found = [proposal(levels, gate.leak.p)]
+    for parent in node.parents:
+        names = model.node(parent).state_names
+        by_state = {s: c.p for c in gate.causes if parent in c.given for s in c.given[parent]}
+        found.append(np.stack([proposal(levels, by_state.get(s, {})) for s in names]))
+    return found
+
+
+def proposal(levels: tuple[str, ...], raised: Mapping[str, float]) -> Floats:
+    """Return the shares of all levels; the lowest takes what is left."""
+    shares = [raised.get(level, 0.0) for level in levels]
+    shares[0] = max(1 - fsum(shares), 0.0)
+    return normalised(shares)
+
+
+def gate_table(cards: Sequence[int], proposed: Sequence[Floats]) -> Floats:
+    """Return the noisy-MAX table of *proposed* (see `proposals`), one cause after the other.
 
     The highest of two proposals is at a level if one is there and the other is at most
     there, or the other is there and the one is below. Nothing is subtracted, so a rare
     level keeps its digits and an impossible one stays at exactly 0.
+
+    Args:
+        cards: the numbers of states of the parents.
+        proposed: as `proposals` gives them; each may have one more axis at the end, of draws.
     """
-    gate = node.noisy
-    assert gate  # noqa: S101 - the caller looked
-    levels = node.state_names
-    table = _proposal(levels, gate.leak.p)
-    for axis, parent in enumerate(node.parents):
-        names = model.node(parent).state_names
-        proposals = {s: c.p for c in gate.causes if parent in c.given for s in c.given[parent]}
-        proposed = np.stack([_proposal(levels, proposals.get(s, {})) for s in names])
-        shape = [1] * (len(node.parents) + 1)
-        shape[axis], shape[-1] = proposed.shape
-        proposed = proposed.reshape(shape)
+    axis, (leak, *causes) = len(cards), proposed
+    table = leak.reshape([1] * axis + list(leak.shape))
+    for i, each in enumerate(causes):
+        shape = [1] * axis + list(each.shape[1:])
+        shape[i] = each.shape[0]
+        cause = each.reshape(shape)
         below = np.zeros_like(table)
-        below[..., 1:] = np.cumsum(table, axis=-1)[..., :-1]
-        table = table * np.cumsum(proposed, axis=-1) + below * proposed
-    return np.broadcast_to(
-        table, (*(len(model.node(p).state_names) for p in node.parents), len(levels))
-    )
-
-
-def _proposal(levels: tuple[str, ...], raised: Mapping[str, float]) -> Floats:
-    """Return the shares of all levels; the lowest takes what is left."""
-    shares = [raised.get(level, 0.0) for level in levels]
-    shares[0] = max(1 - fsum(shares), 0.0)
-    return _normalised(shares)
+        inner = (slice(None),) * axis
+        below[(*inner, slice(1, None))] = np.cumsum(table, axis)[(*inner, slice(None, -1))]
+        table = table * np.cumsum(cause, axis) + below * cause
+    return np.broadcast_to(table, (*cards, *table.shape[axis:]))

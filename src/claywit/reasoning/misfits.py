@@ -69,7 +69,8 @@ def _least_distance(network: Network, node: Node, values: Mapping[str, Measure])
     for cavity in node.dimensions.cavity.values():
         c = np.array([cavity[n] for n in names])
         for shrinkage in node.dimensions.shrinkage.values():
-            expected, scale = expected_sizes(c, shrinkage, u)
+            mean, sd = np.array(shrinkage.mean), np.array(shrinkage.sd)
+            expected, scale = expected_sizes(c, mean, sd, u)
             delta = at - expected
             least = min(least, sqrt(delta @ np.linalg.solve(scale, delta) / len(names)))
     return least
