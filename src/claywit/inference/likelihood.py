@@ -4,7 +4,7 @@ A leaf has no children, so a finding on it reaches the rest of the network only 
 table over its parents. That keeps every other node discrete and inference exact.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -101,7 +101,7 @@ def _measured(network: Network, node: Node, finding: Finding) -> Floats:
     name, measure = next(iter(measures.items()))
     u = uncertainty(node, name, measure)
     logs = [log_measured(row, measure, u) for row in network.densities[node.name]]
-    values: Floats = np.array(logs)[network.row_index(node.name)]
+    values: Floats = np.array(logs)[network.row_index[node.name]]
     return values
 
 
@@ -116,36 +116,42 @@ def _dimensions(network: Network, node: Node, measures: Mapping[str, Measure]) -
     """Return the log density of the measures, shape (moulds, pastes), or of a single limit."""
     names = [name for name in node.measured if name in measures]
     u = np.array([uncertainty(node, name, measures[name]) for name in names])
-    if len(names) == 1:
-        one = measures[names[0]]
+    values = np.array([measures[name].value for name in names], dtype=np.float64)
+    said_of: dict[int, Floats] = {}
+    for place in size_places(network, node, names, u):
+        if len(names) == 1:
+            own = np.sqrt(place.scale[..., 0, 0])
+            density = Located(place.at[..., 0], own, place.df)
+            said_of[place.mould] = log_measured(density, measures[names[0]], 0.0)
+        else:
+            said_of[place.mould] = log_sizes(values - place.at, place.scale, place.df)
+    table = np.stack([said_of[mould] for mould in range(len(said_of))])
+    return table if network.sizes[node.name].cavity.ndim > 2 else table[..., 0]
 
-        def said(at: Floats, scale: Floats, df: float) -> Floats:
-            return log_measured(Located(at[..., 0], np.sqrt(scale[..., 0, 0]), df), one, 0.0)
-    else:
-        values = np.array([measures[name].value for name in names], dtype=np.float64)
 
-        def said(at: Floats, scale: Floats, df: float) -> Floats:
-            return log_sizes(values - at, scale, df)
+@dataclass(frozen=True)
+class SizePlace:
+    """Where the sizes from one mould are expected, and how they spread, for every paste.
 
-    return joint_sizes(network, node, names, u, said)
+    at: shape (pastes, draws, measures). scale: shape (pastes, draws, measures, measures).
+    """
+
+    mould: int
+    at: Floats
+    scale: Floats
+    df: float
 
 
-def joint_sizes(
-    network: Network,
-    node: Node,
-    names: Sequence[str],
-    u: Floats,
-    said: Callable[[Floats, Floats, float], Floats],
-) -> Floats:
-    """Return what *said* gives for every mould and paste, shape (moulds, pastes, ...).
+def size_places(
+    network: Network, node: Node, names: Sequence[str], u: Floats
+) -> Iterator[SizePlace]:
+    """Yield where sizes are expected, mould by mould; a network without draws has one.
 
     Args:
         network: the model, or draws of it.
         node: the leaf with the sizes.
         names: the measures that are spoken of.
         u: their standard uncertainties.
-        said: takes where the sizes lie, shape (moulds, pastes, draws, measures), their scale
-            matrices and the degrees of freedom; a model without draws has one.
     """
     sizes, held = node.dimensions, network.sizes[node.name]
     assert sizes  # noqa: S101 - the caller looked
@@ -155,17 +161,22 @@ def joint_sizes(
         np.moveaxis(_with_draws(a, 2)[:, chosen], 1, 2)
         for a in (held.cavity, held.unfiled_at, held.unfiled_sd)
     )
-    mean, spread = (_with_draws(a, 1) for a in (held.mean, held.sd))
-    filed = said(*expected_sizes(cavity[:, np.newaxis], mean, spread, u), _df(sizes.tails))
-    table = np.empty((len(moulds), len(pastes), *filed.shape[2:]))
     column = [list(sizes.shrinkage).index(paste) for paste in pastes]
-    table[[moulds.index(mould) for mould in sizes.cavity]] = filed[:, column]
+    mean, spread = (_with_draws(a, 1)[column] for a in (held.mean, held.sd))
+    for i, mould in enumerate(sizes.cavity):
+        yield SizePlace(
+            moulds.index(mould), *expected_sizes(cavity[i], mean, spread, u), _df(sizes.tails)
+        )
     for i, (mould, entry) in enumerate(sizes.unfiled.items()):
         together = np.where(np.eye(len(names)) == 1, 1.0, entry.correlation)
         scale = together * sd[i][..., np.newaxis] * sd[i][..., np.newaxis, :]
         own = scale if entry.includes_u else scale + np.diag(u**2)
-        table[moulds.index(mould)] = said(at[i], own, _df(entry.tails))
-    return table if held.cavity.ndim > 2 else table[..., 0]
+        yield SizePlace(
+            moulds.index(mould),
+            np.broadcast_to(at[i], (len(pastes), *at[i].shape)),
+            np.broadcast_to(own, (len(pastes), *own.shape)),
+            _df(entry.tails),
+        )
 
 
 def _with_draws(values: Floats, axes: int) -> Floats:

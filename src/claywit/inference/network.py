@@ -42,6 +42,8 @@ class Network:
     hiding: P(not visible | state of the obstruction node), for nodes with visibility.
     densities: the rows of each leaf with a single measure.
     sizes: what measures that shrink together are expected to be.
+    row_index: for a node with rows the number of the row that holds, one axis for each parent.
+    client_priors: the roots whose prior is the client's and not the model's.
     """
 
     model: Model
@@ -50,6 +52,8 @@ class Network:
     hiding: Mapping[str, Floats]
     densities: Mapping[str, tuple[Located, ...]]
     sizes: Mapping[str, Sizes]
+    row_index: Mapping[str, NDArray[np.intp]]
+    client_priors: frozenset[str]
 
     def parents(self, name: str) -> tuple[str, ...]:
         """Return the parents of a node, the obstruction node included."""
@@ -67,12 +71,6 @@ class Network:
         scope = (*node.parents, node.visibility.parent, name)
         return scope, np.concatenate([seen, hidden], axis + 1)
 
-    def row_index(self, name: str) -> NDArray[np.intp]:
-        """Return the number of the row that holds, one axis for each parent."""
-        node = self.model.node(name)
-        states = [self.model.node(parent).state_names for parent in node.parents]
-        return match(node.parents, states, node.rows).rows
-
     def ancestors(self, names: frozenset[str]) -> frozenset[str]:
         """Return *names* and everything above them."""
         return reached(names, self.parents)
@@ -82,7 +80,8 @@ def compile_network(
     model: Model, priors: Mapping[str, Mapping[str, float]] | None = None
 ) -> Network:
     """Return the tables of a sound *model*, with the client's *priors* on root nodes."""
-    rows = {node.name: _rows(model, node) for node in model.nodes if node.states}
+    index = {node.name: _row_index(model, node) for node in model.nodes if node.rows}
+    rows = {node.name: _rows(model, node, index) for node in model.nodes if node.states}
     for name, shares in (priors or {}).items():
         rows[name] = normalised([shares.get(s, 0.0) for s in model.node(name).state_names])
     return Network(
@@ -100,6 +99,8 @@ def compile_network(
             if node.measured and not node.dimensions
         },
         sizes={node.name: _sizes(node, node.dimensions) for node in model.nodes if node.dimensions},
+        row_index=index,
+        client_priors=frozenset(priors or ()),
     )
 
 
@@ -115,13 +116,16 @@ def _sizes(node: Node, sizes: Dimensions) -> Sizes:
     )
 
 
-def _rows(model: Model, node: Node) -> Floats:
-    cards = [len(model.node(parent).state_names) for parent in node.parents]
-    if node.noisy:
-        return gate_table(cards, proposals(model, node))
+def _row_index(model: Model, node: Node) -> NDArray[np.intp]:
     states = [model.node(parent).state_names for parent in node.parents]
-    listed = np.stack([row_shares(node, row) for row in node.rows])
-    table: Floats = listed[match(node.parents, states, node.rows).rows]
+    return match(node.parents, states, node.rows).rows
+
+
+def _rows(model: Model, node: Node, index: Mapping[str, NDArray[np.intp]]) -> Floats:
+    if node.noisy:
+        cards = [len(model.node(parent).state_names) for parent in node.parents]
+        return gate_table(cards, proposals(model, node))
+    table: Floats = np.stack([row_shares(node, row) for row in node.rows])[index[node.name]]
     return table
 
 

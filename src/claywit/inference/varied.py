@@ -1,0 +1,201 @@
+"""Findings compiled so that every table of the network can be varied, one by one or all at once.
+
+Each table that the answer rests on has an evidence slot of its own. What enters there is the
+ratio of the table as varied to the table as it stands, so one compiled tree serves drawn
+tables, contaminated ones, and the share of a single number in the answer.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from claywit.errors import ModelError
+from claywit.evidence.findings import Finding
+from claywit.inference.likelihood import LogTable, own_table, parent_tables
+from claywit.inference.network import Floats, Network
+from claywit.inference.piece import evidence_tables, leaf_nodes, log_total
+from claywit.inference.propagation import load, propagate
+from claywit.inference.tree import Bools, Ints, Tree, compile_tree
+from claywit.model.propositions import Proposition
+
+BLOCK = 250  # columns run at once: what fits into the cache
+ROOM = 50_000  # joint states up to which all targets are asked for at once
+SAFE = 500.0  # nats below the product of the largest entries, up to which nothing is lost
+
+
+@dataclass(frozen=True)
+class Varied:
+    """A compiled tree with a slot for each inner table, then the slots of the findings.
+
+    nodes: whose table each of the first slots varies. owner: the number of the finding that
+    each of the other slots belongs to. tables: what the findings say as the model stands.
+    """
+
+    network: Network
+    findings: tuple[Finding, ...]
+    tree: Tree
+    nodes: tuple[str, ...]
+    owner: Ints
+    tables: tuple[LogTable, ...]
+
+    def holds(self, proposition: Proposition) -> Bools:
+        """Return which joint states of the roots satisfy *proposition*, about roots only."""
+        held = np.ones(len(self.tree.root_states), dtype=np.bool_)
+        for name, allowed in proposition.items():
+            states = self.tree.root_states[:, self.tree.roots.index(name)]
+            held &= np.isin(states, [self.network.states[name].index(s) for s in allowed])
+        return held
+
+    def marginal(self, log_joint: Floats, name: str) -> Floats:
+        """Return the shares of a root's states in each column, shape (states, columns)."""
+        column = self.tree.root_states[:, self.tree.roots.index(name)]
+        weights = np.exp(log_joint - log_joint.max(axis=0))
+        shares = np.zeros((len(self.network.states[name]), log_joint.shape[1]))
+        np.add.at(shares, column, weights)
+        shares /= shares.sum(axis=0)
+        return shares
+
+
+def compile_varied(
+    network: Network, findings: Sequence[Finding], roots: Sequence[str], more: Sequence[str] = ()
+) -> Varied:
+    """Compile *findings* with a slot on every table that the *roots* rest on.
+
+    The roots *more* are joined to them if the joint stays small.
+
+    Raises:
+        ModelError: the network is too entangled to be held in memory.
+    """
+    if set(more) - set(roots):
+        try:
+            wide = _compile(network, findings, tuple(dict.fromkeys([*roots, *more])))
+        except ModelError:
+            wide = None
+        if wide and wide.tree.entries <= ROOM:
+            return wide
+    return _compile(network, findings, tuple(dict.fromkeys(roots)))
+
+
+def _compile(network: Network, findings: Sequence[Finding], roots: tuple[str, ...]) -> Varied:
+    tables, owner = evidence_tables(network, findings, frozenset(roots))
+    asked = frozenset(name for table in tables for name in table.scope) | frozenset(roots)
+    needed = sorted(network.ancestors(asked))
+    constants = [network.table(name) for name in needed]
+    scopes = [*[scope for scope, _ in constants], *[table.scope for table in tables]]
+    cards = {name: len(network.states[name]) for name in needed}
+    tree = compile_tree(cards, constants, scopes, roots)
+    return Varied(network, tuple(findings), tree, tuple(needed), owner, tuple(tables))
+
+
+def inner_ratio(varied: Varied, name: str, table: Floats) -> Floats:
+    """Return log(*table* / the table of an inner node), shape (entries, columns).
+
+    Args:
+        varied: the compiled findings.
+        name: the node.
+        table: P(node | parents) as varied, with or without a last axis of columns; 0 where the
+            model has 0.
+    """
+    _, stands = varied.network.table(name)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.log(table.reshape(*stands.shape, -1) / stands[..., np.newaxis])
+    ratio[stands == 0] = 0.0  # the tree never looks there
+    return ratio.reshape(stands.size, -1)
+
+
+def varied_tables(varied: Varied, drawn: Network) -> list[Floats]:
+    """Return all slots' tables under the draws of *drawn*, (entries, draws) or (entries, 1)."""
+    tables = [inner_ratio(varied, name, drawn.table(name)[1]) for name in varied.nodes]
+    return tables + finding_tables(varied, drawn)
+
+
+def finding_tables(varied: Varied, drawn: Network) -> list[Floats]:
+    """Return what the findings say under the draws, each (entries, draws) or (entries, 1)."""
+    leaves = leaf_nodes(drawn) - set(varied.tree.roots)
+    found: list[Floats] = []
+    for finding in varied.findings:
+        said = (
+            parent_tables(drawn, finding)
+            if finding.node in leaves
+            else (own_table(drawn, finding),)
+        )
+        for table in said:
+            size = int(np.prod([len(drawn.states[name]) for name in table.scope]))
+            found.append(table.values.reshape(size, -1))
+    return found
+
+
+def run(tree: Tree, tables: Sequence[Floats], sides: Sequence[Bools] = ()) -> Floats:
+    """Return log P(root state, evidence), column by column.
+
+    Unlike `propagate` nothing is shared between columns, since every one is another draw.
+    Each message is scaled by its largest entry. A product that falls below what a double
+    holds is lost; where that could reach a side's total the column is run again in logarithms.
+
+    Args:
+        tree: the compiled tree.
+        tables: for each slot the logarithms, shape (entries, columns), or (entries, 1) for
+            all columns.
+        sides: sets of root states whose totals matter; if none, only the total of all does.
+
+    Returns:
+        Shape (root states, columns).
+    """
+    columns = max((table.shape[1] for table in tables), default=1)
+    parts = []
+    for start in range(0, columns, BLOCK):
+        block = [t if t.shape[1] == 1 else t[:, start : start + BLOCK] for t in tables]
+        joint, lowest = _run_block(tree, block, sides, min(BLOCK, columns - start))
+        lost = np.flatnonzero(lowest < -SAFE)
+        if lost.size:
+            joint[:, lost] = _in_logarithms(tree, block, lost)
+        parts.append(joint)
+    return np.concatenate(parts, axis=1)
+
+
+def _run_block(
+    tree: Tree, tables: Sequence[Floats], sides: Sequence[Bools], columns: int
+) -> tuple[Floats, Floats]:
+    """Return the log joint, and the least log total of a side by the product of all tops."""
+    tops = [_finite(table.max(axis=0)) for table in tables]
+    values = [np.exp(table - top) for table, top in zip(tables, tops, strict=True)]
+    scale = np.zeros(columns)
+    messages: list[Floats] = []
+    for bucket in tree.buckets:
+        product: Floats | None = None
+        for members, index in bucket.slots:
+            table = values[members[0]]
+            for slot in members[1:]:
+                table = table * values[slot]
+            product = table[index] if product is None else product * table[index]
+        for child, index in bucket.children:
+            product = (
+                messages[child][index] if product is None else product * messages[child][index]
+            )
+        shape = bucket.weights.shape
+        if product is None:
+            total = bucket.weights.sum(axis=1, keepdims=True)
+        else:
+            total = np.einsum("sk,skc->sc", bucket.weights, product.reshape(*shape, -1))
+        top = total.max(axis=0)
+        top = np.where(top > 0, top, 1.0)
+        messages.append(total / top)
+        scale = scale + np.log(top)
+    with np.errstate(divide="ignore"):
+        joint = np.broadcast_to(np.log(messages[-1]), (len(messages[-1]), columns)) + scale
+    lowest = np.min([log_total(joint, side) for side in sides or (None,)], axis=0)
+    return joint + sum(tops), lowest
+
+
+def _finite(tops: Floats) -> Floats:
+    return np.where(tops > -np.inf, tops, 0.0)
+
+
+def _in_logarithms(tree: Tree, tables: Sequence[Floats], columns: Ints) -> Floats:
+    chosen = [t if t.shape[1] == 1 else t[:, columns] for t in tables]
+    picks = np.array(
+        [np.zeros(len(columns), dtype=np.intp) if t.shape[1] == 1 else np.arange(len(columns))
+         for t in chosen]
+    )  # fmt: skip
+    return propagate(load(tree, chosen), picks)

@@ -1,0 +1,171 @@
+"""Is this piece like anything that the model knows?
+
+Pieces are drawn from the model and read in the same traits. Three things are asked of each
+group of findings: how common findings as improbable as these are in all pieces; how often a
+piece of the leading attribution has findings that fit it so badly; and how far the group stands
+apart from all other findings of the piece, P(group) P(rest) / P(group, rest).
+
+The alarm rests on the last, since the rest says more than the leading state alone. If the model
+covers the piece, a group stands apart by a factor of f or more with probability at most 1/f
+(Markov's inequality: the expected factor is 1), so 1/f is the group's p-value whatever the group
+is, and groups can be compared. The group with the smallest is picked after the result was seen;
+the same picking is done for every drawn piece, and the alarm's p is the rank among them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from claywit.evidence.findings import Finding
+from claywit.inference.network import Floats, Network
+from claywit.inference.piece import compile_scopes, log_total
+from claywit.inference.simulation import Read, can_be_drawn, simulate
+from claywit.inference.tree import Ints
+from claywit.inference.varied import run
+from claywit.reasoning.explanation import NATS_PER_BAN, UNGROUPED
+
+PIECES = 499  # drawn; with the piece at hand five hundred
+ALARM = 0.05
+
+
+@dataclass(frozen=True)
+class GroupFit:
+    """How a group of findings fits.
+
+    overall, under_leader: the share of all pieces, and of those of the leading state, that fit
+    as badly. apart: how far the group stands apart from the rest, in bans.
+    """
+
+    name: str
+    nodes: tuple[str, ...]
+    overall: float
+    under_leader: float
+    apart: float
+
+
+@dataclass(frozen=True)
+class Typicality:
+    """How the whole and each group fit, and one alarm.
+
+    p: the chance that in a piece which the model covers some group stands apart as far as
+    *stranger* does here; the alarm is raised where that is at most 5 %.
+    open_leads: the leading state is that of what is not in the file.
+    unchecked: findings that cannot be drawn again: likelihoods and limits.
+    """
+
+    pieces: int
+    leader: str
+    overall: float
+    under_leader: float
+    groups: tuple[GroupFit, ...]
+    p: float
+    stranger: str
+    alarm: bool
+    open_leads: bool
+    unchecked: tuple[str, ...]
+
+
+def typicality(
+    network: Network, findings: Sequence[Finding], question: str, rng: np.random.Generator
+) -> Typicality | None:
+    """Return how typical the findings are, or None where none of them can be drawn.
+
+    Args:
+        network: the model.
+        findings: of the piece; they can stand together.
+        question: whose leading state is the attribution.
+        rng: the source of the drawn pieces.
+    """
+    drawable = [f for f in findings if can_be_drawn(f)]
+    if not drawable:
+        return None
+    read = simulate(network, drawable, frozenset((question,)), PIECES, rng)
+    prior = _log_joint(network, [], question)
+    whole = _log_joint(network, read, question)
+    leads = np.argmax(whole, axis=0)
+    groups, apart = [], []
+    for name, nodes in _members(network, read):
+        own = _log_joint(network, [r for r in read if r.node in nodes], question)
+        rest = _log_joint(network, [r for r in read if r.node not in nodes], question)
+        apart.append(log_total(own) + log_total(rest) - log_total(whole))
+        overall = _rank(log_total(own))
+        under = _under_leader(own, prior, leads)
+        groups.append(GroupFit(name, nodes, overall, under, float(apart[-1][-1]) / NATS_PER_BAN))
+    p = _rank(-np.max(apart, axis=0))
+    leader = network.model.node(question).states[int(leads[-1])]
+    return Typicality(
+        PIECES,
+        leader.name,
+        _rank(log_total(whole)),
+        _under_leader(whole, prior, leads),
+        tuple(groups),
+        p,
+        max(groups, key=lambda group: group.apart).name,
+        p <= ALARM,
+        leader.open,
+        tuple(f.node for f in findings if not can_be_drawn(f)),
+    )
+
+
+def _members(network: Network, read: Sequence[Read]) -> list[tuple[str, tuple[str, ...]]]:
+    """Return the traits that were read by group, in the order of the model's groups."""
+    group_of = {name: group.name for group in network.model.groups for name in group.nodes}
+    names = [*(group.name for group in network.model.groups), UNGROUPED]
+    found = [
+        (name, tuple(r.node for r in read if group_of.get(r.node, UNGROUPED) == name))
+        for name in names
+    ]
+    return [(name, nodes) for name, nodes in found if nodes]
+
+
+def _log_joint(network: Network, read: Sequence[Read], question: str) -> Floats:
+    """Return log P(state of the question, readings), shape (states, pieces + 1)."""
+    scopes = [scope for one in read for scope in one.scopes]
+    tree = compile_scopes(network, scopes, (question,))
+    chosen, column_of = _distinct(read)
+    tables = [table[:, chosen] for one in read for table in one.tables]
+    joint = np.full((len(network.states[question]), len(chosen)), -np.inf)
+    joint[tree.root_states[:, 0]] = run(tree, tables)
+    return joint[:, column_of]
+
+
+def _distinct(read: Sequence[Read]) -> tuple[Ints, Ints]:
+    """Return one piece of each different set of readings, and for each piece its set."""
+    if not read:
+        return np.zeros(1, dtype=np.intp), np.zeros(PIECES + 1, dtype=np.intp)
+    readings = [one.readings for one in read if one.readings is not None]
+    if len(readings) < len(read):
+        every = np.arange(PIECES + 1)
+        return every, every
+    _, first, inverse = np.unique(
+        np.stack(readings, axis=1), axis=0, return_index=True, return_inverse=True
+    )
+    return first, inverse.ravel()
+
+
+def _under_leader(logs: Floats, prior: Floats, leads: Ints) -> float:
+    """Return how often a piece of the last one's leading state has readings that fit as badly.
+
+    The fit is P(readings | state) / P(readings). Every drawn piece serves every state, weighted
+    by that very ratio (importance sampling), so that rare states have pieces enough.
+
+    Args:
+        logs: log P(state, readings), shape (states, pieces).
+        prior: log P(state), shape (states, pieces).
+        leads: the leading state of each piece.
+    """
+    state = leads[-1]
+    fit = logs[state] - prior[state] - log_total(logs)
+    weights = np.exp(fit)
+    return float(weights[_at_most(fit)].sum() / weights.sum())
+
+
+def _rank(values: Floats) -> float:
+    """Return the share of values that are at most the last one, itself among them."""
+    return float(_at_most(values).mean())
+
+
+def _at_most(values: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    same: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = values <= values[-1] + 1e-9
+    return same  # equal but for rounding counts as equal

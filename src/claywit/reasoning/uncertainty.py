@@ -1,0 +1,184 @@
+"""How far the answer would move if the model's numbers were what they might be.
+
+Two measures, for two kinds of doubt. *Intervals*: every row is drawn from the density behind it
+(see `drawing`), so they widen as `n` falls. *Outer bounds*: up to a share epsilon of every row
+may be anything at all (epsilon-contamination, Huber 1964, from memory); they hold for
+certain, whatever the rows' errors have to do with each other, but are wider than they need be.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from claywit.inference.drawing import Dice, draw_network, numbers_without_n
+from claywit.inference.network import Floats
+from claywit.inference.piece import log_odds, log_total
+from claywit.inference.varied import BLOCK, Varied, run, varied_tables
+from claywit.model.propositions import Proposition
+from claywit.reasoning.explanation import NATS_PER_BAN
+
+DRAWS = 2000
+ENDS = (0.025, 0.975)
+EPSILON = 0.01
+EPSILONS = np.geomspace(1e-5, 0.2, 44)  # where the order is tried, each a quarter over the last
+
+
+@dataclass(frozen=True)
+class Interval:
+    """The middle 95 % of the draws."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Intervals:
+    """95 % intervals from the draws.
+
+    shares: of each state of the targets. prior, total, posterior: of the pair, in bans; None
+    where a side is excluded. leads: the share of draws in which the same state leads.
+    exact: how many rows of each node were taken as exact, having no `n`.
+    """
+
+    draws: int
+    shares: Mapping[str, tuple[Interval, ...]]
+    prior: Interval | None
+    total: Interval | None
+    posterior: Interval | None
+    leads: float
+    exact: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class Outer:
+    """Bounds that hold if up to *epsilon* of every row is anything at all.
+
+    shares: of each state of the question. posterior: of the pair, in bans. holds_to: the
+    largest share tried at which the leader surely still leads; 0 if none.
+    """
+
+    epsilon: float
+    shares: tuple[Interval, ...]
+    posterior: Interval | None
+    holds_to: float
+
+
+def intervals(
+    varied: Varied,
+    before: Varied,
+    question: str,
+    pair: tuple[Proposition, Proposition],
+    rng: np.random.Generator,
+) -> Intervals:
+    """Return 95 % intervals of the posteriors of the roots and of the odds of the *pair*.
+
+    Args:
+        varied: the findings.
+        before: no findings, with the same roots; it sees the same draws.
+        question: a root.
+        pair: two propositions about roots.
+        rng: the source of the draws.
+    """
+    seen = {finding.node for finding in varied.findings}
+    names = {*varied.nodes, *before.nodes, *seen}
+    sides, prior_sides = [varied.holds(p) for p in pair], [before.holds(p) for p in pair]
+    parts, odds = [], []
+    for _ in range(DRAWS // BLOCK):
+        drawn = draw_network(varied.network, names, Dice(rng, BLOCK))
+        joint = run(varied.tree, varied_tables(varied, drawn), sides)
+        prior = run(before.tree, varied_tables(before, drawn), prior_sides)
+        prior = np.broadcast_to(prior, (len(prior), BLOCK))
+        parts.append(joint)
+        odds.append(np.stack([log_odds(prior, *prior_sides), log_odds(joint, *sides)]))
+    joint = np.concatenate(parts, axis=1)
+    shares = {name: varied.marginal(joint, name) for name in varied.tree.roots}
+    prior_odds, posterior_odds = np.concatenate(odds, axis=1) / NATS_PER_BAN
+    as_is = run(varied.tree, varied_tables(varied, varied.network))
+    leader = int(np.argmax(varied.marginal(as_is, question)[:, 0]))
+    leads = float((shares[question].argmax(axis=0) == leader).mean())
+    with np.errstate(invalid="ignore"):
+        total = posterior_odds - prior_odds
+    return Intervals(
+        DRAWS,
+        {name: tuple(_middle(row) for row in table) for name, table in shares.items()},
+        _of_odds(prior_odds),
+        _of_odds(total),
+        _of_odds(posterior_odds),
+        leads,
+        numbers_without_n(varied.network, names - varied.network.client_priors),
+    )
+
+
+def _middle(values: Floats) -> Interval:
+    low, high = np.quantile(values, ENDS)
+    return Interval(float(low), float(high))
+
+
+def _of_odds(bans: Floats) -> Interval | None:
+    return _middle(bans) if np.isfinite(bans).all() else None
+
+
+def outer_bounds(varied: Varied, question: str, pair: tuple[Proposition, Proposition]) -> Outer:
+    """Return bounds on the posterior of *question* under an epsilon-contamination of every table.
+
+    A row p may become (1 - e) p + e q for any q on the states that p allows; of a measure, e of
+    its density may be the highest that any row gives it. The upper bound of a joint
+    probability takes every entry at its highest, the lower one at its lowest.
+    """
+    epsilons = np.concatenate([[EPSILON], EPSILONS])
+    upper = run(varied.tree, _contaminated(varied, epsilons))
+    plain = run(varied.tree, varied_tables(varied, varied.network))
+    slots = len(varied.nodes) + sum(_is_of_model(varied, i) for i in range(len(varied.tables)))
+    lower = plain + slots * np.log1p(-epsilons)
+    column = varied.tree.root_states[:, varied.tree.roots.index(question)]
+    states = range(len(varied.network.states[question]))
+    high = np.stack([log_total(upper, column == k) for k in states])
+    low = np.stack([log_total(lower, column == k) for k in states])
+    shares = []
+    for k in states:
+        others = np.arange(len(states)) != k
+        with np.errstate(over="ignore", invalid="ignore"):
+            most = 1 / (1 + np.exp(log_total(low[others]) - high[k]))
+            least = 1 / (1 + np.exp(log_total(high[others]) - low[k]))
+        shares.append(Interval(float(np.nan_to_num(least[0])), float(np.nan_to_num(most[0]))))
+    leader = int(np.argmax(low[:, 0]))
+    rivals = np.delete(high, leader, axis=0).max(axis=0)
+    holds = epsilons[1:][low[leader, 1:] > rivals[1:]]
+    one, other = (varied.holds(p) for p in pair)
+    bans = [
+        float((log_total(a, s)[0] - log_total(b, t)[0]) / NATS_PER_BAN)
+        for a, s, b, t in ((lower, one, upper, other), (upper, one, lower, other))
+    ]
+    posterior = Interval(*bans) if np.isfinite(bans).all() else None
+    return Outer(EPSILON, tuple(shares), posterior, float(holds.max(initial=0.0)))
+
+
+def _is_of_model(varied: Varied, table: int) -> bool:
+    """Return whether a finding's table comes from the model's rows, not from the reading alone."""
+    finding = varied.findings[int(varied.owner[table])]
+    return varied.tables[table].scope != (finding.node,)
+
+
+def _contaminated(varied: Varied, epsilons: Floats) -> list[Floats]:
+    """Return every slot's tables at their highest, one column for each epsilon."""
+    tables = []
+    for name in varied.nodes:
+        stands = varied.network.table(name)[1].ravel()[:, np.newaxis]
+        fixed = name in varied.network.client_priors
+        with np.errstate(divide="ignore"):
+            up = np.log((1 - epsilons) + np.where(stands > 0, epsilons / stands, 0.0))
+        tables.append(np.zeros_like(stands) if fixed else up)
+    for i, table in enumerate(varied.tables):
+        logs = table.values.ravel()[:, np.newaxis]
+        if not _is_of_model(varied, i):
+            tables.append(logs)
+            continue
+        finding = varied.findings[int(varied.owner[i])]
+        measured = finding.measures is not None and len(table.scope) == len(
+            varied.network.model.node(finding.node).parents
+        )
+        top = float(logs.max()) if measured else 0.0
+        up = np.logaddexp(logs + np.log1p(-epsilons), np.log(epsilons) + top)
+        tables.append(np.where(logs > -np.inf, up, -np.inf))
+    return tables
