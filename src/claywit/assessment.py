@@ -15,11 +15,12 @@ from claywit.inference.piece import (
     log_total,
     refuse_impossible,
 )
+from claywit.judging import advice_on, judge
 from claywit.model.propositions import Proposition, proposition, text_of
 from claywit.model.schema import Model
-from claywit.reasoning.advice import advise, open_traits
 from claywit.reasoning.explanation import explain, leading_pair
 from claywit.reasoning.misfits import far_measures, rare_pairs
+from claywit.reasoning.policy import Policy
 from claywit.reasoning.rivals import side_by_side, smallest_flip
 from claywit.reasoning.shares import group_shares
 from claywit.report.advised import Next, advised
@@ -27,24 +28,35 @@ from claywit.report.compose import Answer, Chosen, compose
 from claywit.report.contrast import Contrast, contrast
 from claywit.report.report import Report
 from claywit.report.scale import Scale
+from claywit.report.standards import Standards
 from claywit.report.wording import with_words
 
 Pair = tuple[Proposition, Proposition]
+SEED = 1
 
 
-def assess(model: Model, examined: Examined, scale: Scale, *, named: Pair | None = None) -> Report:
-    """Return the explained opinion of *model* on what was *examined*.
+def assess(
+    model: Model,
+    examined: Examined,
+    standards: Standards,
+    *,
+    named: Pair | None = None,
+    seed: int | None = SEED,
+) -> Report:
+    """Return the explained opinion of *model* on what was *examined*, and how far to trust it.
 
     The explanation weighs the *named* propositions, else those that the evidence states,
-    else the leading state of the question against its strongest rival.
+    else the leading state of the question against its strongest rival. The parts that draw
+    numbers, intervals and typicality, are left out without a *seed*.
 
     Raises:
         ImpossibleEvidence: the findings cannot stand together.
         EvidenceError: the model excludes a proposition before anything is seen.
         ModelError: the network is too entangled to be held in memory.
     """
-    _, answer = _weigh(model, examined, named)
-    return with_words(compose(answer, scale))
+    piece, answer = _weigh(model, examined, named)
+    judgement = judge(piece, answer, standards.policy, seed)
+    return with_words(compose(answer, standards.scale).model_copy(update=judgement))
 
 
 def compare(
@@ -62,18 +74,18 @@ def compare(
     return contrast(report, model, side_by_side(piece, found), flip)
 
 
-def look_next(model: Model, examined: Examined, *, risk: float = 1.0) -> Next:
+def look_next(model: Model, examined: Examined, policy: Policy, *, risk: float = 1.0) -> Next:
     """Return what to look at next, on the question of *examined*.
 
-    Traits of a higher *risk* to the piece are left out and listed.
+    Traits of a higher *risk* to the piece are left out and listed. *policy* words the
+    attribution, so that looking can stop when no reading would change the words.
 
     Raises:
         ClaywitError: as `assess`.
     """
     piece, log_joint = _prepare(model, examined, [examined.question])
     leader, _ = leading_pair(log_joint, piece, examined.question)
-    candidates = open_traits(model, examined.findings)
-    advice = advise(piece, examined.question, candidates, risk=risk)
+    advice = advice_on(piece, examined, policy, risk=risk)
     return advised(model, examined, advice, leader[examined.question][0])
 
 

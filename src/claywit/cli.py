@@ -94,15 +94,21 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     html: Annotated[
         Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
     ] = None,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Of the numbers that are drawn.")] = 1,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Leave out what draws numbers: intervals, typicality.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Say what a piece is, how sure that is, and because of what."""
+    """Say what a piece is, how sure that is, because of what, and how far to trust it."""
     from claywit import assessment
     from claywit.records import files
 
     read, examined = files.read_piece(model, evidence)
     asked, named = assessment.ask(read, examined, question, for_, against)
-    report = assessment.assess(read, asked, files.read_scale(), named=named)
+    standards = files.read_standards()
+    drawn = None if quick else seed
+    report = assessment.assess(read, asked, standards, named=named, seed=drawn)
     if html:
         from claywit.report.page import page
 
@@ -157,7 +163,7 @@ def look_next(
 
     read, examined = files.read_piece(model, evidence)
     asked, _ = assessment.ask(read, examined, question, None, None)
-    answer = assessment.look_next(read, asked, risk=risk)
+    answer = assessment.look_next(read, asked, files.read_policy(), risk=risk)
     if as_json:
         typer.echo(answer.model_dump_json(by_alias=True, indent=2))
     else:
@@ -169,7 +175,7 @@ def look_next(
 @app.command()
 def schema(
     kind: Annotated[
-        str, typer.Argument(metavar="[model|evidence|report|contrast|next|scale]")
+        str, typer.Argument(metavar="[model|evidence|report|contrast|next|scale|policy]")
     ] = "model",
 ) -> None:
     """Print the JSON Schema of one of the file formats."""

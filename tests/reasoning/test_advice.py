@@ -10,6 +10,7 @@ from oracles import a_piece, enumerate_joint, oracle
 from small import examined, model
 
 from claywit.assessment import ask, look_next
+from claywit.evidence.binding import bind
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
 from claywit.model.schema import Model
@@ -18,6 +19,8 @@ from claywit.records import files
 from claywit.report.digest import plain
 
 OSKERVANE = Path(__file__).parents[2] / "models" / "oskervane.yaml"
+EVIDENCE = OSKERVANE.parents[1] / "evidence_examples"
+POLICY = files.read_policy()
 
 
 def with_looks(known):
@@ -109,7 +112,7 @@ def oskervane():
 def test_a_tie_of_m05_and_m08_is_settled_by_arch_contact_then_grog(oskervane):
     """The first behaviour of the demonstration: bits .86 .66 .66 .56, per minute T05 then T37."""
     seen = examined(oskervane, "{size: {height: 41.0664 mm, width: 30.0768 mm}}", "question: mould")
-    found = look_next(oskervane, seen)
+    found = look_next(oskervane, seen, POLICY)
     bits = {look.nodes[0]: look.bits for look in found.next}
     expected = {"arch_contact": 0.86, "flaw_set": 0.66, "back_texture": 0.66, "grog": 0.56}
     assert {name: bits[name] for name in expected} == pytest.approx(expected, abs=0.005)
@@ -126,21 +129,41 @@ def test_a_trait_is_open_once_what_it_depends_on_was_read(oskervane):
     assert "crack_fill" in open_traits(oskervane, examined(oskervane, "{crack_net: net}").findings)
 
 
-def test_where_nothing_can_change_the_leader_you_may_stop(oskervane):
-    evidence, document = files.read_evidence(
-        OSKERVANE.parents[1] / "evidence_examples" / "04-marrable.yaml"
-    )
-    from claywit.evidence.binding import bind
+def advice_for(oskervane, name):
+    evidence, document = files.read_evidence(EVIDENCE / f"{name}.yaml")
+    return look_next(oskervane, bind(evidence, oskervane, document.place), POLICY)
 
-    found = look_next(oskervane, bind(evidence, oskervane, document.place))
+
+def test_where_no_reading_changes_the_words_you_may_stop(oskervane):
+    found = advice_for(oskervane, "01-textbook")
+    assert found.may_stop
     assert found.statement.startswith("You may stop")
+    assert all(look.rewords < 0.001 for look in (*found.next, *found.pairs))
+
+
+def test_where_a_pair_could_change_the_words_you_go_on_though_the_leader_is_safe(oskervane):
+    """Ferry Stage has .984: just enough to stay above .95 with its prior odds divided by three."""
+    found = advice_for(oskervane, "04-marrable")
+    assert not found.may_stop
+    assert all(look.overturns == 0 for look in (*found.next, *found.pairs))
+    assert max(look.rewords for look in found.pairs) > 0.001
+    assert "would change the words of the attribution" in found.statement
+
+
+def test_a_plan_of_three_is_worth_what_its_readings_are_worth_together(oskervane):
+    found = advice_for(oskervane, "13-photographs")
+    assert len(found.plan.nodes) == 3
+    assert set(found.pairs[0].nodes) < set(found.plan.nodes)
+    # Information never hurts (Lindley 1956): three readings are worth at least two of them.
+    assert found.plan.bits >= found.pairs[0].bits
+    assert found.plan.bits <= found.doubt_bits
 
 
 def test_another_question_gets_other_advice(oskervane):
     seen = examined(oskervane, "{arch_contact: right_shoulder}")
     for_class, _ = ask(oskervane, seen, "class", None, None)
     for_paste, _ = ask(oskervane, seen, "paste", None, None)
-    best = [look_next(oskervane, one).next[0].nodes for one in (for_class, for_paste)]
+    best = [look_next(oskervane, one, POLICY).next[0].nodes for one in (for_class, for_paste)]
     assert best[0] != best[1]
 
 
@@ -149,6 +172,6 @@ def test_the_advice_fits_its_published_schema(oskervane):
 
     from claywit.report.schemas import json_schema
 
-    found = look_next(oskervane, examined(oskervane, "{}"))
+    found = look_next(oskervane, examined(oskervane, "{}"), POLICY)
     data = json.loads(found.model_dump_json(by_alias=True))
     assert list(Draft202012Validator(json_schema("next")).iter_errors(data)) == []

@@ -16,13 +16,13 @@ from claywit.report.report import Report
 from claywit.report.schemas import FORMATS, json_schema
 from claywit.report.terminal import plain_console, show
 
-SCALE = files.read_scale()
+STANDARDS = files.read_standards()
 FOUND = "{rim: bevelled, mark: {state: stroke, sure: 0.8, note: hurried}}"
 
 
 def report(findings=FOUND, more="", known=None, named=None):
     known = known or model()
-    return assess(known, examined(known, findings, more), SCALE, named=named)
+    return assess(known, examined(known, findings, more), STANDARDS, named=named)
 
 
 def test_the_posterior_is_bayes_by_hand():
@@ -81,7 +81,7 @@ def test_the_two_propositions_may_be_named():
     known = model()
     seen = examined(known, FOUND)
     _, pair = ask(known, seen, None, "shop=south", "shop=north|other")
-    found = assess(known, seen, SCALE, named=pair).explanation
+    found = assess(known, seen, STANDARDS, named=pair).explanation
     assert (found.for_, found.against, found.chosen) == ("shop=south", "shop=north|other", "named")
 
 
@@ -106,7 +106,7 @@ def test_a_proposition_that_the_model_excludes_from_the_start_is_refused():
     seen = examined(known, FOUND, "priors: {shop: {north: 0.2, south: 0.8}}")
     _, pair = ask(known, seen, None, "shop=other", "shop=north")
     with pytest.raises(EvidenceError, match="probability 0 before anything is seen"):
-        assess(known, seen, SCALE, named=pair)
+        assess(known, seen, STANDARDS, named=pair)
 
 
 def numbers_in(text):

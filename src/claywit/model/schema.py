@@ -47,13 +47,19 @@ Date = Annotated[str, AfterValidator(_date)]
 
 
 class State(Value):
-    """One state of a node: its name in files, its label on paper, its date if it has one."""
+    """One state of a node: its name in files, its label on paper, its date if it has one.
+
+    making: of a class, how its pieces were made, in the words of the attribution policy.
+    after: of a mould taken off a finished piece, the mould of that piece.
+    """
 
     name: StateName
     label: Text = ""
     describe: Text = ""
     date: Date = ""
     open: bool = False  # stands for whatever is not in the reference file
+    making: Literal["", "primary", "repressing", "derivative", "later"] = ""
+    after: StateName | Literal[""] = ""
 
 
 class Examine(Value):
@@ -181,6 +187,7 @@ class Model(Value):
     version: Annotated[str, Field(pattern=VERSION)]
     title: Text = ""
     describe: Text = ""
+    region: Text = ""
     targets: tuple[Name, ...] = Field(min_length=1)
     status: Literal["demonstration", "elicited", "measured"]
     reference: Reference = Reference()

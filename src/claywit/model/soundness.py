@@ -83,6 +83,10 @@ def _name_problems(model: Model) -> Iterator[Problem]:
             )
             yield Problem(("nodes", node.name, "reading_error"), f"{node.name}: {text}")
         yield from _parent_names(model, node)
+        for state in node.states:
+            if state.after and (state.after not in node.state_names or state.after == state.name):
+                text = f"{node.name}: {state.name} is after {state.after}; name another state of it"
+                yield Problem(("nodes", node.name, "states", state.name, "after"), text)
     yield from _twice(("targets",), "target", model.targets)
     for i, target in enumerate(model.targets):
         yield from _known(("targets", i), "target", target, model.by_name)

@@ -5,7 +5,7 @@ given all findings: the doubt (entropy) there is, less the doubt expected to be 
 1956, from memory). *Not visible* is one of the things that may be read.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise, product
 
@@ -29,22 +29,35 @@ from claywit.model.tables import LogNormal, Normal
 
 PARTS = 12  # into which the readings of a measure are sorted
 WIDTH = 6  # how many of the best single traits are tried in pairs
+THIRDS = 4  # how many are tried as the third of a plan
+RARELY = 0.001  # a chance below which a change of words does not keep one looking
 LEADS = 1e-9  # by how much another state must lead for an answer to count as overturned
 Reading = tuple[LogTable, ...]
+Shares = Mapping[str, Mapping[str, float]]
+
+
+@dataclass(frozen=True)
+class Words:
+    """How an attribution is worded by the shares of *nodes*."""
+
+    nodes: tuple[str, ...]
+    say: Callable[[Shares], str]
 
 
 @dataclass(frozen=True)
 class Step:
-    """One trait, or two read together, and what that is expected to be worth.
+    """One trait, or several read one after the other, and what that is expected to be worth.
 
     bits: expected gain on the question. overturns: the probability that another state of
-    the question leads afterwards.
+    the question leads afterwards. rewords: the probability that the attribution is then worded
+    otherwise; None where no words were asked for.
     """
 
     nodes: tuple[str, ...]
     bits: float
     minutes: float
     overturns: float
+    rewords: float | None
 
     @property
     def bits_per_minute(self) -> float:
@@ -57,12 +70,18 @@ class Advice:
     """Single steps and pairs, the best per minute first, and what was left out as too risky.
 
     doubt: entropy of the question in bits; nothing can be worth more.
+    plan: the best pair with the best third, where three are open.
+    may_stop: no reading of a single trait, nor of a pair of the best, that has a chance of one in
+    a thousand changes the words of the attribution; where no words were asked for, no reading at
+    all changes the leader.
     """
 
     question: str
     doubt: float
     singles: tuple[Step, ...]
     pairs: tuple[Step, ...]
+    plan: Step | None
+    may_stop: bool
     too_risky: tuple[str, ...]
 
 
@@ -81,23 +100,45 @@ def open_traits(model: Model, findings: Iterable[Finding]) -> tuple[str, ...]:
     return tuple(n.name for n in model.nodes if n.is_trait and n.name not in seen and applies(n))
 
 
-def advise(piece: Piece, question: str, candidates: Iterable[str], *, risk: float = 1.0) -> Advice:
+def advise(
+    piece: Piece,
+    question: str,
+    candidates: Iterable[str],
+    *,
+    risk: float = 1.0,
+    words: Words | None = None,
+) -> Advice:
     """Return what each of *candidates* is worth, and each pair of the best of them.
 
     The readings of a measure are sorted into a dozen parts, so its worth is never overstated;
     of a leaf with several measures the first is valued. Traits riskier than *risk* are listed
     and not valued.
+
+    Args:
+        piece: the findings; its network is asked.
+        question: what is to be settled.
+        candidates: the traits that could be read.
+        risk: the most that a look may risk, from 0 to 1.
+        words: how the attribution is worded by the shares of some nodes.
     """
     model = piece.network.model
     looks = {name: model.node(name).examine for name in candidates}
     minutes = {n: look.minutes for n, look in looks.items() if look and look.risk <= risk}
-    room = _make_room(piece, question, list(minutes))
+    room = _make_room(piece, question, list(minutes), words)
     before = _answers(room, {}, np.zeros((1, 0), dtype=np.intp))[0]
     singles = _ranked(_step(room, (name,), minutes, before) for name in minutes)
     best = [step.nodes[0] for step in singles[:WIDTH]]
     pairs = _ranked(_step(room, two, minutes, before) for two in combinations(best, 2))
+    threes = [(*pairs[0].nodes, n) for n in best if n not in pairs[0].nodes] if pairs else []
+    plans = _ranked(_step(room, three, minutes, before) for three in threes[:THIRDS])
+    may_stop = not any(
+        step.overturns > 0 if step.rewords is None else step.rewords > RARELY
+        for step in (*singles, *pairs)
+    )
+    doubt = float(_entropy((before @ room.onto)[np.newaxis])[0])
     too_risky = tuple(name for name in looks if name not in minutes)
-    return Advice(question, float(_entropy(before[np.newaxis])[0]), singles, pairs, too_risky)
+    plan = plans[0] if plans else None
+    return Advice(question, doubt, singles, pairs, plan, may_stop, too_risky)
 
 
 def _ranked(steps: Iterable[Step]) -> tuple[Step, ...]:
@@ -110,6 +151,7 @@ class _Room:
 
     fixed: how many slots hold findings. slots: the slots of each candidate; table 0 of a
     slot is "not read", the others one for each reading. readings: how many there are.
+    onto: from joint states of the roots to states of the question, shape (joint states, states).
     """
 
     loaded: Loaded
@@ -118,11 +160,14 @@ class _Room:
     slots: Mapping[str, tuple[int, ...]]
     readings: Mapping[str, int]
     log_findings: float
+    onto: Floats
+    words: Callable[[Floats], str] | None
 
 
-def _make_room(piece: Piece, question: str, names: Sequence[str]) -> _Room:
+def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words | None) -> _Room:
     network = piece.network
-    found, _ = evidence_tables(network, piece.findings, frozenset((question,)))
+    asked = tuple(dict.fromkeys([question, *(words.nodes if words else ())]))
+    found, _ = evidence_tables(network, piece.findings, frozenset(asked))
     scopes = [table.scope for table in found]
     tables = list(switches(found))
     slots: dict[str, tuple[int, ...]] = {}
@@ -134,12 +179,33 @@ def _make_room(piece: Piece, question: str, names: Sequence[str]) -> _Room:
         slots[name] = tuple(range(len(scopes), len(scopes) + len(spoken_of)))
         scopes += spoken_of
         tables += [_columns(network, scope, readings) for scope in spoken_of]
-    tree = compile_scopes(network, scopes, (question,))
+    tree = compile_scopes(network, scopes, asked)
     loaded = load(tree, tables)
     picks = np.zeros((len(scopes), 1), dtype=np.intp)
     picks[: len(found)] = 1
     log_findings = float(log_total(propagate(loaded, picks))[0])
-    return _Room(loaded, len(scopes), len(found), slots, counts, log_findings)
+    onto = {
+        name: np.eye(len(network.states[name]))[tree.root_states[:, tree.roots.index(name)]]
+        for name in asked
+    }
+
+    def worded(joint: Floats) -> str:
+        assert words  # noqa: S101 - only called where there are words
+        shares = {name: joint @ onto[name] / joint.sum() for name in asked}
+        return words.say(
+            {n: dict(zip(network.states[n], s.tolist(), strict=True)) for n, s in shares.items()}
+        )
+
+    return _Room(
+        loaded,
+        len(scopes),
+        len(found),
+        slots,
+        counts,
+        log_findings,
+        onto[question],
+        worded if words else None,
+    )
 
 
 def _columns(network: Network, scope: tuple[str, ...], readings: Sequence[Reading]) -> Floats:
@@ -212,12 +278,19 @@ def _step(
     readings = np.array(list(product(*counts)), dtype=np.intp)
     joint = _answers(room, {name: i for i, name in enumerate(names)}, readings)
     share = joint.sum(axis=1) / before.sum()
-    left = float(share @ _entropy(joint))
-    gain = float(_entropy(before[np.newaxis])[0]) - left
-    leading = joint[:, int(np.argmax(before))]
-    overturned = joint.max(axis=1) > leading * (1 + LEADS)
+    about, now = joint @ room.onto, before @ room.onto
+    gain = float(_entropy(now[np.newaxis])[0]) - float(share @ _entropy(about))
+    leading = about[:, int(np.argmax(now))]
+    overturned = about.max(axis=1) > leading * (1 + LEADS)
     bits = gain if gain > 1e-12 else 0.0  # what rounding leaves of nothing
-    return Step(names, bits, sum(minutes[n] for n in names), float(share[overturned].sum()))
+    rewords = None
+    if room.words and len(names) <= 2:
+        said = room.words(before)
+        differs = [p > 0 and room.words(row) != said for p, row in zip(share, joint, strict=True)]
+        rewords = float(share[differs].sum())
+    return Step(
+        names, bits, sum(minutes[n] for n in names), float(share[overturned].sum()), rewords
+    )
 
 
 def _entropy(weights: Floats) -> Floats:

@@ -13,7 +13,7 @@ from claywit.inference.piece import Piece, leaf_nodes, log_odds, log_total
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
 from claywit.model.propositions import Proposition
-from claywit.reasoning.explanation import Explanation, subsets
+from claywit.reasoning.explanation import NATS_PER_BAN, Explanation, subsets
 
 LARGEST_SET = 3
 BLOCK = 4096  # columns tried at once
@@ -149,3 +149,47 @@ def _blocks(others: Sequence[int], size: int) -> Iterator[Ints]:
             waiting = []
     if waiting:
         yield np.concatenate(waiting)
+
+
+@dataclass(frozen=True)
+class Runner:
+    """A state that does not lead: its posterior, and the leader's log10 odds against it.
+
+    strongest: the finding that speaks most for it against the leader, by what would be lost
+    without it, in bans; None if none does.
+    """
+
+    state: str
+    posterior: float
+    bans: float
+    strongest: str | None
+    strongest_bans: float
+
+
+def runners(piece: Piece, question: str, most: int = 3) -> tuple[Runner, ...]:
+    """Return the likeliest states of *question* after the leader, with what speaks for each."""
+    n = len(piece.findings)
+    everything = np.ones((1, n), dtype=np.bool_)
+    joint = piece.log_joint(np.concatenate([everything, ~np.eye(n, dtype=np.bool_)]))
+    names = piece.network.states[question]
+    column = piece.tree.root_states[:, piece.tree.roots.index(question)]
+    totals = np.stack([log_total(joint, column == k) for k in range(len(names))])
+    shares = np.exp(totals[:, 0] - log_total(joint)[0])
+    order = [k for k in np.argsort(-shares, kind="stable") if shares[k] > 0]
+    found = []
+    for k in order[1 : most + 1]:
+        with np.errstate(invalid="ignore"):
+            odds = (totals[k] - totals[order[0]]) / NATS_PER_BAN
+            lost = np.nan_to_num(odds[0] - odds[1:], nan=0.0, posinf=0.0, neginf=0.0)
+        best = int(np.argmax(lost)) if n else 0
+        speaks = n > 0 and lost[best] > 1e-9
+        found.append(
+            Runner(
+                names[k],
+                float(shares[k]),
+                float(-odds[0]),
+                piece.findings[best].node if speaks else None,
+                float(lost[best]) if speaks else 0.0,
+            )
+        )
+    return tuple(found)

@@ -12,10 +12,14 @@ from claywit.evidence.written import read_evidence as _read_evidence
 from claywit.model.schema import Model
 from claywit.model.soundness import read_with_lines
 from claywit.model.source import MAX_BYTES, Document
+from claywit.reasoning.policy import Policy
+from claywit.reasoning.policy import read_policy as _read_policy
 from claywit.report.scale import Scale
 from claywit.report.scale import read_scale as _read_scale
+from claywit.report.standards import Standards
 
 DEFAULT_SCALE = "enfsi-2015"
+DEFAULT_POLICY = "plaques-2026"
 
 
 def read_model(path: Path) -> Model:
@@ -57,6 +61,17 @@ def read_scale(name: str = DEFAULT_SCALE) -> Scale:
     """Return the verbal scale that claywit ships under *name*."""
     text = (resources("claywit") / "data" / f"{name}.yaml").read_bytes()
     return _read_scale(text, f"{name}.yaml")
+
+
+def read_policy(name: str = DEFAULT_POLICY) -> Policy:
+    """Return the attribution policy that claywit ships under *name*."""
+    text = (resources("claywit") / "data" / f"{name}.yaml").read_bytes()
+    return _read_policy(text, f"{name}.yaml")
+
+
+def read_standards() -> Standards:
+    """Return the verbal scale and the policy that claywit ships."""
+    return Standards(read_scale(), read_policy())
 
 
 def _bytes(path: Path, error: type[ClaywitError]) -> bytes:

@@ -4,29 +4,14 @@ from typing import Literal
 
 from claywit.evidence.binding import Examined
 from claywit.model.schema import Model
-from claywit.model.values import Value
 from claywit.reasoning.advice import Advice, Step
 from claywit.report.compose import evidence_used, model_used, node_texts
-from claywit.report.numbers import bans
-from claywit.report.report import EvidenceUsed, ModelUsed, Named, NodeText
+from claywit.report.judgement import Look, Suggested
+from claywit.report.numbers import bans, percent
+from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
+from claywit.report.values import Named
 
 WORTH = 0.01  # bits below which a look is not worth its minutes
-
-
-class Look(Value):
-    """One trait, or two together.
-
-    bits: expected gain on the question. overturns: the chance that another state leads then.
-    views: where on the piece to look.
-    """
-
-    nodes: tuple[str, ...]
-    labels: tuple[str, ...]
-    views: tuple[str, ...]
-    bits: float
-    minutes: float
-    bits_per_minute: float
-    overturns: float
 
 
 class Next(Named):
@@ -40,6 +25,8 @@ class Next(Named):
     doubt_bits: float
     next: tuple[Look, ...]
     pairs: tuple[Look, ...]
+    plan: Look | None
+    may_stop: bool
     too_risky: tuple[str, ...]
     nodes: dict[str, NodeText]
     statement: str
@@ -47,6 +34,25 @@ class Next(Named):
 
 def advised(model: Model, examined: Examined, advice: Advice, leading: str) -> Next:
     """Return the *advice* on what was *examined*, *leading* being the likeliest state now."""
+    found = suggested(model, advice)
+    return Next(
+        model=model_used(model),
+        evidence=evidence_used(examined),
+        question=advice.question,
+        leading=leading,
+        doubt_bits=found.doubt_bits,
+        next=found.looks,
+        pairs=found.pairs,
+        plan=found.plan,
+        may_stop=found.may_stop,
+        too_risky=found.too_risky,
+        nodes=node_texts(model),
+        statement=found.statement,
+    )
+
+
+def suggested(model: Model, advice: Advice) -> Suggested:
+    """Return the *advice* as plain data."""
     nodes = node_texts(model)
     views = {node.name: node.examine.view for node in model.nodes if node.examine}
 
@@ -59,31 +65,41 @@ def advised(model: Model, examined: Examined, advice: Advice, leading: str) -> N
             minutes=step.minutes,
             bits_per_minute=bans(step.bits_per_minute) or 0.0,
             overturns=float(f"{step.overturns:.12g}"),
+            rewords=None if step.rewords is None else float(f"{step.rewords:.12g}"),
         )
 
     singles = tuple(look(step) for step in advice.singles)
     pairs = tuple(look(step) for step in advice.pairs)
-    return Next(
-        model=model_used(model),
-        evidence=evidence_used(examined),
-        question=advice.question,
-        leading=leading,
+    label = nodes[advice.question].label.lower()
+    return Suggested(
         doubt_bits=bans(advice.doubt) or 0.0,
-        next=singles,
+        looks=singles,
         pairs=pairs,
+        plan=look(advice.plan) if advice.plan else None,
+        may_stop=advice.may_stop,
         too_risky=advice.too_risky,
-        nodes=nodes,
-        statement=_statement(nodes[advice.question].label.lower(), singles, pairs, advice.doubt),
+        statement=_statement(label, (*singles, *pairs), advice),
     )
 
 
-def _statement(label: str, singles: tuple[Look, ...], pairs: tuple[Look, ...], doubt: float) -> str:
-    if not any(look.overturns > 0 for look in (*singles, *pairs)):
-        return f"You may stop: no trait, no pair of the best, would change which {label} leads."
-    worth = [look for look in singles if look.bits >= WORTH]
+def _statement(label: str, looks: tuple[Look, ...], advice: Advice) -> str:
+    worth = [look for look in looks if look.bits >= WORTH and len(look.nodes) == 1]
+    if advice.may_stop:
+        return (
+            "You may stop: no trait still open, and no pair of the best, would change the words of"
+            " the attribution."
+        )
     if not worth:
-        return f"Hardly anything is left that would say something of the {label}."
+        hardly = f"Hardly anything is left that would say something of the {label}"
+        telling = max(looks, key=lambda look: look.rewords or 0.0, default=None)
+        if not telling or not telling.rewords:
+            return f"{hardly}."
+        names = " and ".join(name.lower() for name in telling.labels)
+        chance = percent(telling.rewords)
+        return (
+            f"{hardly}; but {names} would change the words of the attribution in {chance} of cases."
+        )
     best = worth[0]
     look = f"Look at {best.labels[0].lower()} next ({best.views[0]}, {best.minutes:g} min)"
-    settled = f"{best.bits:.2f} of {doubt:.2f} bits of doubt"
+    settled = f"{best.bits:.2f} of {advice.doubt:.2f} bits of doubt"
     return f"{look}: it is expected to settle {settled} about the {label}."

@@ -4,8 +4,9 @@ from rich.console import Console, Group
 from rich.table import Table
 from rich.text import Text
 
-from claywit.report.advised import Look, Next
+from claywit.report.advised import Next
 from claywit.report.contrast import Contrast, flip_said
+from claywit.report.judgement import Look
 from claywit.report.numbers import percent, signed_bans, times
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 from claywit.report.wording import excluded_side, label_of, verbal_said

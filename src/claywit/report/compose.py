@@ -30,11 +30,11 @@ from claywit.report.report import (
     Rests,
     Scaled,
     Seen,
-    Shares,
     StateText,
     Weighed,
 )
 from claywit.report.scale import Scale, term
+from claywit.report.values import Shares
 
 Chosen = Literal["stated", "named", "leading"]
 LogShares = Mapping[str, Floats]
@@ -62,7 +62,7 @@ class Answer:
 
 
 def compose(answer: Answer, scale: Scale) -> Report:
-    """Return the report of *answer*, without its statement and cautions."""
+    """Return the report of *answer*, without the sections that judge it and without words."""
     model, examined = answer.model, answer.examined
     question = examined.question
     names = model.node(question).state_names

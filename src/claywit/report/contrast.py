@@ -12,11 +12,11 @@ from claywit.report.report import (
     EvidenceUsed,
     Explained,
     ModelUsed,
-    Named,
     NodeText,
     Report,
     Weighed,
 )
+from claywit.report.values import Named
 from claywit.report.wording import SPEAKS, moves, proposition_label
 
 

@@ -13,6 +13,11 @@ def decimal(log_p: float) -> str:
     return "0" if log_p == -math.inf else f"{math.exp(min(log_p, 0.0)):#.12g}"
 
 
+def share(p: float) -> str:
+    """Return a probability at 12 significant digits; `0` for 0."""
+    return "0" if p <= 0 else f"{min(p, 1.0):#.12g}"
+
+
 def bans(value: float) -> float | None:
     """Return a weight at 9 decimals, never -0; None where it is not finite."""
     return round(value, 9) + 0.0 if math.isfinite(value) else None

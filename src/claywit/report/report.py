@@ -4,21 +4,24 @@ Probabilities are decimal strings at 12 significant digits, weights are in bans 
 decimals, and a weight that is not finite is null with `excludes` saying which side.
 """
 
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
 from claywit.model.values import Value
+from claywit.report.judgement import (
+    Attributed,
+    Conflicting,
+    Intervals,
+    Outside,
+    Rival,
+    Sensitive,
+    Suggested,
+    Typical,
+)
+from claywit.report.values import Decimal, Named, Shares
 
 FORMAT = "claywit-report/1"
-Decimal = Annotated[str, Field(pattern=r"^(0|[0-9]\.[0-9]+(e[+-][0-9]+)?|0\.[0-9]+)$")]
-Shares = dict[str, dict[str, Decimal]]
-
-
-class Named(Value):
-    """A value whose fields may be given by name or by the name they have in JSON."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
 
 
 class ModelUsed(Value):
@@ -193,5 +196,13 @@ class Report(Named):
     misfits: tuple[Misfit, ...]
     conditions: Conditions
     priors_from_client: tuple[str, ...]
+    attribution: Attributed | None = None
+    rivals: tuple[Rival, ...] = ()
+    intervals: Intervals | None = None
+    outer: Outside | None = None
+    conflict: Conflicting | None = None
+    typicality: Typical | None = None
+    sensitivity: Sensitive | None = None
+    next: Suggested | None = None
     statement: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

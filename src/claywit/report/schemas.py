@@ -7,6 +7,7 @@ from pydantic import BaseModel
 from claywit.errors import ClaywitError, did_you_mean
 from claywit.evidence.written import Evidence
 from claywit.model.schema import Model
+from claywit.reasoning.policy import Policy
 from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
 from claywit.report.report import Report
@@ -19,6 +20,7 @@ FORMATS: dict[str, type[BaseModel]] = {
     "contrast": Contrast,
     "next": Next,
     "scale": Scale,
+    "policy": Policy,
 }
 # Lists of named values that a file may write as a mapping of name to value.
 NAMED = {("Model", "nodes"): "Node", ("Model", "groups"): "Group", ("Node", "states"): "State"}

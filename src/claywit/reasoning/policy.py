@@ -1,0 +1,235 @@
+"""From probabilities to the words of an attribution, by a policy that is a file of its own."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationError
+
+from claywit.errors import ModelError
+from claywit.model.schema import Model, State
+from claywit.model.source import messages, read_document
+from claywit.model.values import VERSION, Name, Number, Probability, Text, Value
+
+Shares = Mapping[str, Mapping[str, float]]
+FIELDS = ("subject", "region", "date", "original", "mould", "file")
+
+
+def _template(text: str) -> str:
+    fields = re.findall(r"\{(\w+)\}", text)
+    if set(fields) - set(FIELDS) or re.search(r"[{}]", re.sub(r"\{\w+\}", "", text)):
+        names = ", ".join(f"{{{name}}}" for name in FIELDS)
+        raise ValueError(f"'{text}' has a field that words do not have; use {names}")
+    return text
+
+
+def _say(template: str, **fields: str) -> str:
+    return template.format(**{**dict.fromkeys(FIELDS, ""), **fields})
+
+
+Template = Annotated[Text, AfterValidator(_template)]
+
+
+def _flag(value: object) -> object:
+    return {"true": True, "false": False}.get(value, value) if isinstance(value, str) else value
+
+
+class Grade(Value):
+    """One grade: what a share must reach, and the words for it.
+
+    prior_factor: it must reach that with prior odds so many times smaller, too. lead: how
+    many times the next state's share. primary: only for what is a primary issue.
+    """
+
+    name: Name
+    at_least: Probability
+    prior_factor: Annotated[Number, Field(ge=1)] = 1.0
+    lead: Annotated[Number, Field(ge=1)] = 1.0
+    primary: Annotated[bool, BeforeValidator(_flag)] = False
+    workshop: Template
+    other: Template
+    copy_: Text = Field("", alias="copy")
+    means: Text
+
+
+class Phrase(Value):
+    """Words for what is graded by no workshop, and what they mean."""
+
+    words: Template
+    means: Text
+
+
+class Policy(Value):
+    """Which words an attribution may use, and when."""
+
+    format: Literal["claywit-policy/1"]
+    id: Text
+    version: Annotated[str, Field(pattern=VERSION)]
+    source: Text
+    nodes: dict[Literal["workshop", "class", "period", "mould"], Name]
+    date_share: Probability
+    grades: tuple[Grade, ...] = Field(min_length=1)
+    region: Phrase
+    derivative: Phrase
+    later: Phrase
+    unattributed: Phrase
+
+
+def read_policy(text: bytes, name: str) -> Policy:
+    """Return the policy that *text* holds.
+
+    Raises:
+        ModelError: it cannot be read, or is not of the form of a policy.
+    """
+    document = read_document(text, name, ModelError)
+    try:
+        return Policy.model_validate(document.data)
+    except ValidationError as wrong:
+        raise ModelError(messages(wrong, document)[0]) from None
+
+
+@dataclass(frozen=True)
+class Dating:
+    """The shortest run of periods that holds a share, as an EDTF interval (ISO 8601-2)."""
+
+    periods: tuple[str, ...]
+    date: str
+    share: float
+
+
+@dataclass(frozen=True)
+class Attribution:
+    """What may be said of a piece, in the words of a policy.
+
+    grade: its name, or region or unattributed. share: of the state that was graded.
+    """
+
+    grade: str
+    words: str
+    means: str
+    node: str
+    state: str
+    share: float
+    dating: Dating | None
+
+
+def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> Attribution:
+    """Return the words for the *shares* of the targets.
+
+    A model that lacks one of the policy's nodes is graded by its question alone.
+
+    Args:
+        model: whose states they are.
+        policy: which words, and when.
+        question: what was asked.
+        shares: the posterior of each target and of the question, by state.
+    """
+    at: dict[str, str] = {role: name for role, name in policy.nodes.items() if name in shares}
+    dating = _dating(model, policy, at["period"], shares) if "period" in at else None
+    if len(at) < len(policy.nodes):
+        return _graded(model, policy, question, shares, dating)
+    if _leading(model, at["class"], shares).making in ("derivative", "later"):
+        return _copied(model, policy, at, shares, dating)
+    found = _graded(model, policy, at["workshop"], shares, dating)
+    if _leading(model, at["mould"], shares).open:
+        return _unattributed(model, policy, found)
+    if found.grade == "unattributed" and dating and model.region:
+        words = _say(policy.region.words, region=model.region, date=dating.date)
+        return replace(found, grade="region", words=words, means=policy.region.means)
+    return found
+
+
+def _leading(model: Model, node: str, shares: Shares) -> State:
+    return model.node(node).state(max(shares[node], key=lambda s: shares[node][s]))
+
+
+def _dating(model: Model, policy: Policy, node: str, shares: Shares) -> Dating | None:
+    """Return the shortest run of dated periods that holds the policy's share, the fullest of these.
+
+    None where the periods have no dates, or only all of them together hold enough.
+    """
+    states = model.node(node).states
+    runs = [
+        (length, -sum(shares[node][s.name] for s in states[start : start + length]), start)
+        for length in range(1, len(states))
+        for start in range(len(states) - length + 1)
+    ]
+    enough = [run for run in runs if -run[1] >= policy.date_share]
+    if not enough:
+        return None
+    length, share, start = min(enough)
+    run = states[start : start + length]
+    if not all(state.date for state in run):
+        return None
+    first, last = run[0].date.partition("/"), run[-1].date.partition("/")
+    date = f"{first[0]}/{last[2] or last[0]}" if first[1] or len(run) > 1 else first[0]
+    return Dating(tuple(state.name for state in run), date, -share)
+
+
+def _graded(
+    model: Model, policy: Policy, node: str, shares: Shares, dating: Dating | None
+) -> Attribution:
+    state = _leading(model, node, shares)
+    share = shares[node][state.name]
+    next_best = max((p for s, p in shares[node].items() if s != state.name), default=0.0)
+    about_class = policy.nodes["class"]
+    making = _leading(model, about_class, shares).making if about_class in shares else "primary"
+    grade = None if state.open else grade_of(policy, share, next_best, primary=making == "primary")
+    subject = state.label or state.name
+    if grade is None:
+        found = Attribution("unattributed", "", "", node, state.name, share, dating)
+        return _unattributed(model, policy, found)
+    template = grade.workshop if node == policy.nodes["workshop"] else grade.other
+    words = _say(template, subject=subject)
+    return Attribution(grade.name, words, grade.means, node, state.name, share, dating)
+
+
+def grade_of(
+    policy: Policy, share: float, next_best: float, *, primary: bool = True
+) -> Grade | None:
+    """Return the best grade that a *share* reaches, or None.
+
+    Args:
+        policy: which grades there are.
+        share: posterior of the leading state.
+        next_best: posterior of the state after it.
+        primary: whether the piece is a primary issue.
+    """
+    for grade in policy.grades:
+        with_prior = share / (share + (1 - share) * grade.prior_factor)
+        led = share >= grade.lead * next_best or grade.lead == 1
+        if min(share, with_prior) >= grade.at_least and led and (primary or not grade.primary):
+            return grade
+    return None
+
+
+def _unattributed(model: Model, policy: Policy, found: Attribution) -> Attribution:
+    file = f"{model.name} {model.version}"
+    words = _say(policy.unattributed.words, file=file)
+    return replace(found, grade="unattributed", words=words, means=policy.unattributed.means)
+
+
+def _copied(
+    model: Model, policy: Policy, at: Mapping[str, str], shares: Shares, dating: Dating | None
+) -> Attribution:
+    """Return the words for what was made from a finished piece: after which mould, and when."""
+    made = _leading(model, at["class"], shares)
+    classes = model.node(at["class"]).states
+    sure = sum(shares[at["class"]][s.name] for s in classes if s.making == made.making)
+    moulds = shares[at["mould"]]
+    states = [s for s in model.node(at["mould"]).states if s.after or s.open]
+    mould = max(states, key=lambda s: moulds[s.name], default=None)
+    phrase = policy.derivative if made.making == "derivative" else policy.later
+    if mould is None or dating is None or (mould.open and moulds[mould.name] > 0.5):
+        found = Attribution("", "", "", at["class"], made.name, sure, dating)
+        return _unattributed(model, policy, found)
+    original = mould.after
+    lineage = sum(moulds[s.name] for s in states if s.after == original)
+    share = min(sure, lineage)
+    grade = grade_of(policy, share, 0.0)
+    found = Attribution("", "", "", at["mould"], mould.name, share, dating)
+    if grade is None or not original:
+        return _unattributed(model, policy, found)
+    words = _say(phrase.words, original=original, mould=mould.name, date=dating.date)
+    return replace(found, grade=grade.name, words=grade.copy_ + words, means=phrase.means)
