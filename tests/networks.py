@@ -10,6 +10,7 @@ from claywit.evidence.findings import Finding, Measure
 from claywit.inference.network import compile_network
 from claywit.model.schema import Model
 from claywit.model.soundness import sound
+from claywit.report.digest import plain
 
 PUBLISHED = Path(__file__).parent / "published"
 
@@ -172,3 +173,15 @@ def entangled(roots):
         nodes[f"t{i}"] = {"states": ["x", "y"], "parents": parents, "rows": rows}
     findings = [Finding(f"t{i}", state="x") for i in range(3 * roots)]
     return compile_network(build("entangled", nodes)), findings
+
+
+def with_n(known, n):
+    """Return the model with *n* behind every row, cause and visibility."""
+    data = plain(known)
+    for node in data["nodes"]:
+        gate = node.get("noisy_max") or node.get("noisy_or")
+        rows = [*node.get("rows", ()), *([gate["leak"], *gate.get("causes", ())] if gate else ())]
+        rows += [node[key] for key in ("visibility", "dimensions") if key in node]
+        for row in rows:
+            row["n"] = n
+    return Model.model_validate(data)

@@ -15,7 +15,7 @@ from claywit.inference.piece import (
     log_total,
     refuse_impossible,
 )
-from claywit.judging import advice_on, judge
+from claywit.judging import advice_on, judge, vary
 from claywit.model.propositions import Proposition, proposition, text_of
 from claywit.model.schema import Model
 from claywit.reasoning.explanation import explain, leading_pair
@@ -29,6 +29,7 @@ from claywit.report.contrast import Contrast, contrast
 from claywit.report.report import Report
 from claywit.report.scale import Scale
 from claywit.report.standards import Standards
+from claywit.report.varying import Sensitivity
 from claywit.report.wording import with_words
 
 Pair = tuple[Proposition, Proposition]
@@ -87,6 +88,18 @@ def look_next(model: Model, examined: Examined, policy: Policy, *, risk: float =
     leader, _ = leading_pair(log_joint, piece, examined.question)
     advice = advice_on(piece, examined, policy, risk=risk)
     return advised(model, examined, advice, leader[examined.question][0])
+
+
+def what_if(
+    model: Model, examined: Examined, numbers: Sequence[str], *, named: Pair | None = None
+) -> Sensitivity:
+    """Return what the answer owes to single numbers of the model, and to the *numbers* chosen.
+
+    Raises:
+        ClaywitError: as `assess`; or a number is not of this model, or cannot be varied.
+    """
+    piece, answer = _weigh(model, examined, named)
+    return vary(piece, answer, numbers)
 
 
 def _prepare(model: Model, examined: Examined, asked: Sequence[str]) -> tuple[Piece, Floats]:

@@ -173,9 +173,38 @@ def look_next(
 
 
 @app.command()
+def sensitivity(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
+    model: ModelFile,
+    evidence: EvidenceFile,
+    number: Annotated[
+        list[str] | None,
+        typer.Option("--number", metavar="NUMBER", help="As shell=present,paste=A; up to two."),
+    ] = None,
+    question: Question = None,
+    for_: For = None,
+    against: Against = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say which numbers of the model the answer owes most to, and what would turn it."""
+    from claywit import assessment
+    from claywit.records import files
+
+    read, examined = files.read_piece(model, evidence)
+    asked, named = assessment.ask(read, examined, question, for_, against)
+    answer = assessment.what_if(read, asked, number or [], named=named)
+    if as_json:
+        typer.echo(answer.model_dump_json(by_alias=True, indent=2))
+    else:
+        from claywit.report.answers import show_sensitivity
+
+        show_sensitivity(answer)
+
+
+@app.command()
 def schema(
     kind: Annotated[
-        str, typer.Argument(metavar="[model|evidence|report|contrast|next|scale|policy]")
+        str,
+        typer.Argument(metavar="[model|evidence|report|contrast|next|sensitivity|scale|policy]"),
     ] = "model",
 ) -> None:
     """Print the JSON Schema of one of the file formats."""

@@ -1,10 +1,12 @@
 """How far to trust an answer: every part of a report that judges it, worked out in one place."""
 
+from collections.abc import Sequence
+from itertools import product
 from typing import Any
 
 import numpy as np
 
-from claywit.errors import ModelError
+from claywit.errors import EvidenceError, ModelError
 from claywit.evidence.binding import Examined
 from claywit.inference.contributions import contributions
 from claywit.inference.network import Floats
@@ -16,13 +18,17 @@ from claywit.reasoning.conflict import conflict
 from claywit.reasoning.policy import Policy, attribute
 from claywit.reasoning.reliability import prior_sensitivity, reliability
 from claywit.reasoning.rivals import runners
-from claywit.reasoning.sensitivity import doubts, flips, one_way
+from claywit.reasoning.sensitivity import OneWay, doubts, flips, one_way
+from claywit.reasoning.two_way import find_number, two_way
 from claywit.reasoning.typicality import typicality
 from claywit.reasoning.uncertainty import intervals, outer_bounds
 from claywit.report import judged
 from claywit.report.advised import suggested
 from claywit.report.compose import Answer
 from claywit.report.judgement import Intervals, Sensitive, Typical
+from claywit.report.varying import At, Sensitivity, at_values, sensitivity, varied_number
+
+VALUES = (0.001, 0.01, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.99)  # tried for a chosen number
 
 
 def judge(piece: Piece, answer: Answer, policy: Policy, seed: int | None) -> dict[str, Any]:
@@ -45,7 +51,7 @@ def judge(piece: Piece, answer: Answer, policy: Policy, seed: int | None) -> dic
             conflict(piece, found.groups, answer.log_prior, answer.log_posterior)
         ),
         "typicality": None if seed is None else _typical(piece, question, seed),
-        "sensitivity": _sensitive(piece, answer, varied),
+        "sensitivity": _sensitive(piece, answer, varied)[1],
         "next": suggested(model, advice_on(piece, examined, policy)),
     }
 
@@ -72,18 +78,49 @@ def _typical(piece: Piece, question: str, seed: int) -> Typical | None:
     return judged.typical(labels, found, seed) if found else None
 
 
-def _sensitive(piece: Piece, answer: Answer, varied: Varied) -> Sensitive:
+def vary(piece: Piece, answer: Answer, texts: Sequence[str]) -> Sensitivity:
+    """Return what the answer owes to single numbers, and at other values of up to two of them.
+
+    Raises:
+        EvidenceError: a text means none of the model's numbers or several, there are more than
+            two, or both are numbers of one node.
+    """
+    if len(texts) > 2:
+        raise EvidenceError(f"{len(texts)} numbers were chosen; at most two can be varied together")
+    varied = compile_varied(piece.network, piece.findings, piece.tree.roots)
+    ways, found = _sensitive(piece, answer, varied)
+    chosen = [find_number(ways, text) for text in texts]
+    at: tuple[At, ...] = ()
+    if len(chosen) == 1:
+        now = ways.numbers[chosen[0]].value
+        at = tuple(
+            at_values(ways.states, (x,), ways.posterior(chosen[0], x).tolist())
+            for x in sorted({*VALUES, now})
+        )
+    if len(chosen) == 2:
+        both = two_way(varied, ways, *chosen)
+        grid = [sorted({*VALUES, number.value}) for number in both.numbers]
+        at = tuple(
+            at_values(ways.states, (x, y), both.posterior(x, y).tolist()) for x, y in product(*grid)
+        )
+    numbers = tuple(varied_number(answer.model, ways.numbers[i]) for i in chosen)
+    return sensitivity(answer.model, answer.examined, found, numbers, at)
+
+
+def _sensitive(piece: Piece, answer: Answer, varied: Varied) -> tuple[OneWay, Sensitive]:
     question = answer.examined.question
     pair = (answer.explanation.for_, answer.explanation.against)
     parts = contributions(varied)
     ways = one_way(varied, parts, question)
     states = answer.model.node(question).all_states
-    return judged.sensitive(
+    prior = prior_sensitivity(states, answer.log_prior[question], answer.log_posterior[question])
+    return ways, judged.sensitive(
+        answer.model,
         len(ways.numbers),
         doubts(varied, parts, *pair),
         flips(ways, varied, parts),
         reliability(piece, question, *pair),
-        prior_sensitivity(states, answer.log_prior[question], answer.log_posterior[question]),
+        prior,
         parts.left_out,
     )
 

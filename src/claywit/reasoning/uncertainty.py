@@ -128,6 +128,7 @@ def outer_bounds(varied: Varied, question: str, pair: tuple[Proposition, Proposi
     """
     epsilons = np.concatenate([[EPSILON], EPSILONS])
     upper = run(varied.tree, _contaminated(varied, epsilons))
+    upper = np.broadcast_to(upper, (len(upper), len(epsilons)))
     plain = run(varied.tree, varied_tables(varied, varied.network))
     slots = len(varied.nodes) + sum(_is_of_model(varied, i) for i in range(len(varied.tables)))
     lower = plain + slots * np.log1p(-epsilons)

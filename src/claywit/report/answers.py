@@ -7,9 +7,12 @@ from rich.text import Text
 from claywit.report.advised import Next
 from claywit.report.contrast import Contrast, flip_said
 from claywit.report.judgement import Look
+from claywit.report.labels import label_of
 from claywit.report.numbers import percent, signed_bans, times
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
-from claywit.report.wording import excluded_side, label_of, verbal_said
+from claywit.report.trust import row_said
+from claywit.report.varying import Sensitivity
+from claywit.report.wording import excluded_side, verbal_said
 
 SHOWN = 12  # looks that are printed
 
@@ -100,5 +103,51 @@ def _looks(title: str, looks: tuple[Look, ...]) -> Table:
             f"{look.bits:.2f}",
             f"{look.bits_per_minute:.2f}",
             percent(look.overturns),
+        )
+    return table
+
+
+def show_sensitivity(found: Sensitivity, console: Console | None = None) -> None:
+    """Print what the answer owes to single numbers, and at the values of those chosen."""
+    out = console or plain_console()
+    width = min(out.width, WIDEST)
+    title = f"{found.evidence.piece}: {len(found.sensitivity.doubts)} rows of the most doubt"
+    doubts = table_of(title, "n", "± bans")
+    for doubt in found.sensitivity.doubts:
+        row = row_said(found.nodes, doubt.node, doubt.row)
+        doubts.add_row(row, f"{doubt.n:g}", f"{doubt.sd_bans:.2f}")
+    turning = table_of("Numbers that would turn it, the nearest first", "now", "turns at", "leads")
+    for turn in found.sensitivity.turning:
+        name = row_said(found.nodes, turn.node, turn.row)
+        turning.add_row(
+            f"{name}: {turn.state}" if turn.state else f"{name}: density",
+            "" if turn.now is None else f"{turn.now:.3g}",
+            f"× {turn.times:g}" if turn.then is None else f"{turn.then:.3g}",
+            turn.leader,
+        )
+    parts = [_at(found)] if found.at else [doubts, turning]
+    for part in parts:
+        out.print(part, width=width)
+        out.print()
+
+
+def _at(found: Sensitivity) -> Table:
+    """Return the leader and its share at each value of the chosen numbers."""
+    names = [f"{row_said(found.nodes, c.node, c.row)}: {c.state}" for c in found.chosen]
+    label = found.nodes[found.question].label
+    table = table_of(f"{label}, if {' and '.join(names)} were", "leads", "with", "now it has")
+    now = tuple(c.now for c in found.chosen)
+    for at in found.at:
+        values = " and ".join(f"{value:.3g}" for value in at.values)
+        mark = (
+            "  (as it stands)"
+            if all(abs(a - b) < 1e-9 for a, b in zip(at.values, now, strict=True))
+            else ""
+        )
+        table.add_row(
+            values + mark,
+            at.leader,
+            percent(at.posterior[at.leader]),
+            percent(at.posterior[found.leading]),
         )
     return table

@@ -7,6 +7,7 @@ from typing import Literal
 from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.reasoning.rivals import LARGEST_SET, Change, SideBySide
+from claywit.report.labels import proposition_label
 from claywit.report.numbers import bans, signed_bans
 from claywit.report.report import (
     EvidenceUsed,
@@ -17,7 +18,7 @@ from claywit.report.report import (
     Weighed,
 )
 from claywit.report.values import Named
-from claywit.report.wording import SPEAKS, moves, proposition_label
+from claywit.report.wording import SPEAKS, moves
 
 
 class Side(Value):

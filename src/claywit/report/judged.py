@@ -156,7 +156,8 @@ def typical(labels: Mapping[str, str], found: Typicality, seed: int) -> Typical:
     )
 
 
-def sensitive(
+def sensitive(  # noqa: PLR0913, PLR0917 - one argument for each thing found
+    model: Model,
     numbers: int,
     doubts: tuple[Doubt, ...],
     flips: tuple[Flip, ...],
@@ -168,14 +169,8 @@ def sensitive(
     return Sensitive(
         numbers=numbers,
         sd_bans=bans(sqrt(sum(d.sd**2 for d in doubts))) if doubts else None,
-        doubts=tuple(
-            DoubtfulRow(
-                node=d.node, kind=d.kind, row=d.where or given_text(d.given), n=d.n,
-                sd_bans=bans(d.sd) or 0.0,
-            )
-            for d in doubts[:KEPT]
-        ),
-        turning=tuple(_turning(flip) for flip in flips[:KEPT]),
+        doubts=tuple(_doubtful(model, d) for d in doubts[:KEPT]),
+        turning=tuple(_turning(model, flip) for flip in flips[:KEPT]),
         readings=tuple(
             LessSure(
                 node=d.node, bans=bans(d.bans), leader=d.leader,
@@ -196,13 +191,23 @@ def sensitive(
     )  # fmt: skip
 
 
-def _turning(flip: Flip) -> Turning:
+def _doubtful(model: Model, found: Doubt) -> DoubtfulRow:
+    return DoubtfulRow(
+        node=found.node,
+        kind=found.kind,
+        row=found.where or row_text(model, found.node, found.kind, found.given),
+        n=found.n,
+        sd_bans=bans(found.sd) or 0.0,
+    )
+
+
+def _turning(model: Model, flip: Flip) -> Turning:
     number = flip.number
-    row = f"{number.state} given {given_text(number.given)}" if number else flip.where
     return Turning(
         node=flip.node,
         kind=number.kind if number else "measure",
-        row=row,
+        state=number.state if number else None,
+        row=row_text(model, number.node, number.kind, number.given) if number else flip.where,
         now=bans(number.value) if number else None,
         then=None if flip.then is None else float(f"{flip.then:.12g}"),
         times=three_digits(flip.times),
@@ -210,9 +215,13 @@ def _turning(flip: Flip) -> Turning:
     )
 
 
-def given_text(given: Mapping[str, tuple[str, ...]]) -> str:
-    """Return for which states of the parents a row holds, as it is typed."""
-    return ",".join(f"{p}={'|'.join(states)}" for p, states in given.items()) or "all else"
+def row_text(model: Model, node: str, kind: str, given: Mapping[str, tuple[str, ...]]) -> str:
+    """Return for which states of the parents a row holds, as it is typed; or what it is."""
+    if given:
+        return ",".join(f"{p}={'|'.join(states)}" for p, states in given.items())
+    if kind == "leak":
+        return "leak"
+    return "otherwise" if model.node(node).parents else "prior"
 
 
 def rival(found: Runner) -> Rival:

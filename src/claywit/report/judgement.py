@@ -128,11 +128,14 @@ class DoubtfulRow(Value):
 class Turning(Value):
     """A number whose change alone turns the answer; *times* is the ratio of its odds.
 
-    For a measure *now* and *then* are null, and *times* is said of its density.
+    state, row: the share, and for which states of the parents it holds; `otherwise` for a row
+    that holds where no other does. For a measure *state*, *now* and *then* are null, and *times*
+    is said of its density.
     """
 
     node: str
     kind: str
+    state: str | None
     row: str
     now: float | None
     then: float | None

@@ -5,9 +5,19 @@ from functools import cache, partial
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from claywit.report.charts import ladder, shares
+from claywit.report.labels import proposition_label, state_label
 from claywit.report.numbers import percent, period, signed_bans
 from claywit.report.report import Report, Seen
-from claywit.report.wording import conditions_said, proposition_label, rests_said, state_label
+from claywit.report.trust import (
+    agreement_said,
+    between,
+    how_sure,
+    next_said,
+    rivals_said,
+    robust_said,
+    row_said,
+)
+from claywit.report.wording import conditions_said, rests_said
 
 
 @cache
@@ -41,6 +51,15 @@ def page(report: Report) -> str:
         conditions=conditions_said(report),
         rests=rests_said(report),
         findings=_by_group(report),
+        drawn=report.intervals.shares if report.intervals else {},
+        between=between,
+        row_said=row_said,
+        sure=how_sure(report),
+        rivals=rivals_said(report),
+        next=next_said(report),
+        agreement=agreement_said(report),
+        robust=robust_said(report),
+        apart=_farthest(report),
     )
 
 
@@ -48,3 +67,9 @@ def _by_group(report: Report) -> list[Seen]:
     """Return the findings in the order in which they are weighed."""
     order = {weighed.node: i for i, weighed in enumerate(report.explanation.findings)}
     return sorted(report.findings, key=lambda seen: order.get(seen.node, len(order)))
+
+
+def _farthest(report: Report) -> float:
+    """Return the length of the longest bar of the groups' picture, in bans."""
+    groups = report.typicality.groups if report.typicality else ()
+    return max((abs(group.apart_bans) for group in groups), default=0.0) or 1.0

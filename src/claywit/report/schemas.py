@@ -12,6 +12,7 @@ from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
 from claywit.report.report import Report
 from claywit.report.scale import Scale
+from claywit.report.varying import Sensitivity
 
 FORMATS: dict[str, type[BaseModel]] = {
     "model": Model,
@@ -19,6 +20,7 @@ FORMATS: dict[str, type[BaseModel]] = {
     "report": Report,
     "contrast": Contrast,
     "next": Next,
+    "sensitivity": Sensitivity,
     "scale": Scale,
     "policy": Policy,
 }

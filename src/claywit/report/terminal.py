@@ -7,19 +7,26 @@ from rich.table import Table
 from rich.text import Text
 
 from claywit.report.charts import shares
+from claywit.report.labels import proposition_label, state_label
 from claywit.report.numbers import percent, signed_bans
 from claywit.report.report import Report, Seen, Weighed
+from claywit.report.trust import (
+    agreement_said,
+    between,
+    how_sure,
+    next_said,
+    rivals_said,
+    robust_said,
+)
 from claywit.report.wording import (
     conditions_said,
     excluded_side,
     hardly_said,
-    proposition_label,
     rests_said,
-    state_label,
     told_apart,
 )
 
-BAR = 20
+BAR = 16
 WIDEST = 100
 FIGURES = 8  # cells kept for a column of figures
 
@@ -33,9 +40,27 @@ def show(report: Report, console: Console | None = None) -> None:
     """Print *report*; width and colour are the console's."""
     out = console or plain_console()
     width = min(out.width, WIDEST)
-    for part in (_head(report), _answers(report), _why(report), _limits(report)):
-        out.print(part, width=width)
-        out.print()
+    parts = (
+        _head(report),
+        _answers(report),
+        _listed("How sure", how_sure(report)),
+        _why(report),
+        _listed("What else it could be", rivals_said(report)),
+        _listed("What to look at next", next_said(report)),
+        _listed("Whether it hangs together", agreement_said(report)),
+        _listed("What would turn it", robust_said(report)),
+        _limits(report),
+    )
+    for part in parts:
+        if part:
+            out.print(part, width=width)
+            out.print()
+
+
+def _listed(title: str, sentences: list[str]) -> RenderableType | None:
+    if not sentences:
+        return None
+    return Group(Text(title, style="bold"), *(bullet(sentence) for sentence in sentences))
 
 
 def _head(report: Report) -> RenderableType:
@@ -66,13 +91,15 @@ def _sentences(sentences: tuple[str, ...]) -> RenderableType:
 
 
 def _shares(report: Report, name: str) -> Table:
-    table = table_of(report.nodes[name].label, "", "now", "before")
+    drawn = report.intervals.shares.get(name, {}) if report.intervals else {}
+    table = table_of(report.nodes[name].label, "", "now", *(["95%"] if drawn else []), "before")
     bars, rest = shares(report, name)
     for bar in bars:
         label = state_label(report, name, bar.state)
-        table.add_row(label, _bar(bar.now), percent(bar.now), percent(bar.before))
+        span = [between(drawn[bar.state]).replace(" to ", "–")] if drawn else []
+        table.add_row(label, _bar(bar.now), percent(bar.now), *span, percent(bar.before))
     if rest:
-        table.add_row(rest.state, "", percent(rest.now), percent(rest.before))
+        table.add_row(rest.state, "", percent(rest.now), *[""] * bool(drawn), percent(rest.before))
     return table
 
 

@@ -1,10 +1,12 @@
 """The report in sentences: every number in them stands in the report itself."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from claywit.report.numbers import percent, period, signed_bans, times
-from claywit.report.report import Explained, GroupWeighed, NodeText, Report, Weighed
+from claywit.report.labels import proposition_label, state_label
+from claywit.report.numbers import percent, signed_bans, times
+from claywit.report.report import Explained, GroupWeighed, Report, Weighed
+from claywit.report.trust import attribution_said, case_cautions
 
 ALWAYS = (
     (
@@ -29,39 +31,10 @@ def with_words(report: Report) -> Report:
     )
 
 
-def state_label(report: Report, node: str, state: str) -> str:
-    """Return a state as a reader knows it: `P2 Rebuilding (1812–1846)`, or just its label."""
-    label = _plain_label(report.nodes[node], state)
-    text = report.nodes[node].states.get(state)
-    return f"{label} ({period(text.date)})" if text and text.date else label
-
-
-def proposition_label(report: Report, text: str) -> str:
-    """Return a typed proposition as a reader knows it, without dates."""
-    return label_of(report.nodes, text)
-
-
-def label_of(nodes: Mapping[str, NodeText], text: str) -> str:
-    """Return a typed proposition in the labels of *nodes*, without dates."""
-    parts = [part.partition("=") for part in text.split(",")]
-    shown = [
-        " or ".join(_plain_label(nodes[node], state) for state in states.split("|"))
-        for node, _, states in parts
-    ]
-    return " and ".join(shown)
-
-
-def _plain_label(node: NodeText, state: str) -> str:
-    text = node.states.get(state)
-    if text is None:
-        return state.replace("_", " ")
-    is_code = state != state.lower()
-    return f"{state} {text.label}" if is_code and text.label != state else text.label
-
-
 def _statement(report: Report) -> list[str]:
     return [
         _answer(report),
+        *([attribution_said(report)] if report.attribution else []),
         *_second_looks(report),
         *_move(report),
         *_reasons(report),
@@ -178,7 +151,12 @@ def _contrary(report: Report) -> str:
 
 
 def _cautions(report: Report) -> list[str]:
-    return [*_about_model(report), *_about_evidence(report), *ALWAYS]
+    return [
+        *case_cautions(report),
+        *_about_model(report),
+        *_about_evidence(report),
+        *ALWAYS,
+    ]
 
 
 def _about_model(report: Report) -> list[str]:

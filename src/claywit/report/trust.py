@@ -1,0 +1,272 @@
+"""How far to trust the answer, in sentences: every number in them stands in the report itself."""
+
+from collections.abc import Mapping, Sequence
+
+from claywit.report.judgement import Look, Rival, Turning
+from claywit.report.labels import state_label
+from claywit.report.numbers import percent, signed_bans
+from claywit.report.report import NodeText, Report
+from claywit.report.values import Range, Span
+
+SURE = 3.0  # bans: beyond a thousand to one a turning point is called out of reach
+PLAIN = {"prior": "its prior", "otherwise": "where no other row holds", "leak": "its leak"}
+NOTABLE = 0.1  # bans of conflict that are worth a word
+MOST = 0.9  # of the move that rests on one group of findings
+
+
+def attribution_said(report: Report) -> str:
+    """Return the words that the policy allows, and what they mean."""
+    said = report.attribution
+    assert said  # noqa: S101 - every assessment has one
+    dated = f" Date: {said.dated.date}." if said.dated and said.dated.date not in said.words else ""
+    return f"In words: “{said.words}”.{dated} That means: {said.means}."
+
+
+def between(low_high: Range) -> str:
+    """Return an interval of a probability for a reader: `92.1% to 99.8%`."""
+    low, high = (percent(p) for p in low_high)
+    return low if low == high else f"{low} to {high}"
+
+
+def spanned(span: Span) -> str:
+    """Return an interval of a weight for a reader: `+2.10 and +4.35`."""
+    return f"{signed_bans(span[0])} and {signed_bans(span[1])}"
+
+
+def how_sure(report: Report) -> list[str]:
+    """Return how sure the answer is: intervals, outer bounds, the prior."""
+    said = []
+    drawn, outer = report.intervals, report.outer
+    lead = state_label(report, report.question, report.leading)
+    if drawn:
+        shares = between(drawn.shares[report.question][report.leading])
+        said.append(
+            f"If every row of the model were as uncertain as its n says, {lead} would have"
+            f" {shares} (95% of {drawn.draws:,} draws, seed {drawn.seed}); it leads in"
+            f" {percent(drawn.leads)} of them."
+        )
+        if drawn.total_bans:
+            said.append(f"The weight of the findings would lie between {spanned(drawn.total_bans)}"
+                        " bans.")  # fmt: skip
+        exact = sum(drawn.exact_rows.values())
+        if exact:
+            said.append(f"{exact} rows have no n and were taken as exact; the intervals are too"
+                        " narrow by what they hide.")  # fmt: skip
+    if outer:
+        held = (
+            f"the leader surely leads as long as at most {percent(outer.holds_to)} is"
+            if outer.holds_to
+            else "even a thousandth of a per cent could turn the order"
+        )
+        said.append(
+            f"Were up to {percent(outer.epsilon)} of every row anything at all, {lead} would have"
+            f" {between(outer.shares[report.leading])}; {held}."
+        )
+    return said + _of_prior(report)
+
+
+def _of_prior(report: Report) -> list[str]:
+    prior = report.sensitivity.prior if report.sensitivity else None
+    if not prior:
+        return []
+    third, tenth = (percent(prior.times[factor]) for factor in ("0.333", "0.1"))
+    said = f"With prior odds three times smaller it would have {third}, ten times smaller {tenth}"
+    if prior.turns_at is None:
+        return [f"{said}."]
+    rival = state_label(report, report.question, prior.rival)
+    turn = f"{rival} would lead if its prior were below {percent(prior.turns_at)}"
+    return [f"{said}; {turn} instead of {percent(prior.prior)}."]
+
+
+def rivals_said(report: Report) -> list[str]:
+    """Return what else it could be, and what each rival has on its side."""
+    return [_rival(report, rival) for rival in report.rivals]
+
+
+def _rival(report: Report, rival: Rival) -> str:
+    label = state_label(report, report.question, rival.state)
+    said = f"{label}: {percent(rival.posterior)}"
+    if rival.bans is not None:
+        said += f", the leader {signed_bans(rival.bans)} bans ahead"
+    if rival.strongest is None:
+        return f"{said}; no finding speaks for it rather than the leader."
+    reading = next(s.reading for s in report.findings if s.node == rival.strongest)
+    name = report.nodes[rival.strongest].label.lower()
+    return f"{said}; most for it: {name}: {reading} ({signed_bans(rival.strongest_bans)} bans)."
+
+
+def next_said(report: Report) -> list[str]:
+    """Return what to look at next, and the three best looks."""
+    found = report.next
+    if not found:
+        return []
+    worth = [look for look in found.looks if look.bits >= 0.01][:3]
+    plan = [found.plan] if found.plan and worth else []
+    return [found.statement, *(_look(look) for look in [*worth, *plan])]
+
+
+def _look(look: Look) -> str:
+    names = ", then ".join(name.lower() for name in look.labels)
+    said = f"{names}: {look.bits:.2f} bits in {look.minutes:g} min"
+    chance = f", another leader in {percent(look.overturns)} of cases"
+    return said + chance
+
+
+def agreement_said(report: Report) -> list[str]:
+    """Return whether the findings agree with each other and with anything the model knows."""
+    return [*_conflict(report), *_typical(report)]
+
+
+def _conflict(report: Report) -> list[str]:
+    found = report.conflict
+    if not found or len(report.findings) < 2:
+        return []
+    labels = {group.name: group.label.lower() for group in report.explanation.groups}
+    if found.total_bans > 0:
+        first = (
+            "The findings contradict each other: they are"
+            f" {signed_bans(found.total_bans)} bans rarer together than apart"
+        )
+    else:
+        first = (
+            "The findings support each other"
+            f" ({signed_bans(found.total_bans)} bans of conflict; below 0 is support)"
+        )
+    worst = next((pair for pair in found.between if pair.bans >= NOTABLE), None)
+    if worst:
+        one, other = (labels[name] for name in worst.groups)
+        first += f"; least at ease with each other: {one} and {other} ({signed_bans(worst.bans)})"
+    said = [f"{first}."]
+    explains = found.explained_by
+    if explains and (worst or found.total_bans >= NOTABLE):
+        name = report.nodes[explains.node].label.lower()
+        state = state_label(report, explains.node, explains.state)
+        said.append(
+            f"What would explain that: {name} {state}, now {percent(explains.posterior)},"
+            f" raised by {signed_bans(explains.bans)} bans."
+        )
+    return said
+
+
+def _typical(report: Report) -> list[str]:
+    found = report.typicality
+    if not found:
+        return []
+    label = next(g.label for g in found.groups if g.name == found.stranger).lower()
+    rank = (
+        f"of pieces that the model covers {percent(found.p)} have a group that stands as far apart"
+        f" ({found.pieces} drawn, seed {found.seed})"
+    )
+    said = [
+        f"The group that stands farthest apart from the rest: {label}; {rank}."
+        if not found.alarm
+        else f"{label.capitalize()} do not go with the other findings: {rank}."
+    ]
+    if found.unchecked:
+        names = ", ".join(report.nodes[n].label.lower() for n in found.unchecked)
+        said.append(f"Not part of that check, since such readings cannot be drawn: {names}.")
+    return said
+
+
+def robust_said(report: Report) -> list[str]:
+    """Return which numbers and readings would turn the answer, and which rows to firm up."""
+    found = report.sensitivity
+    if not found:
+        return []
+    said = [_turning(report, found.turning)]
+    fragile = [r for r in found.readings if r.least is not None]
+    for reading in sorted(fragile, key=lambda r: -(r.least or 0))[:3]:
+        name = report.nodes[reading.node].label.lower()
+        rival = state_label(report, report.question, str(reading.leader))
+        least = percent(str(reading.least))
+        said.append(f"If {name} were less than {least} sure, {rival} would lead.")
+    if not fragile and found.readings:
+        said.append("No single reading turns the answer, however unsure.")
+    if found.doubts:
+        rows = "; ".join(row_said(report.nodes, d.node, d.row) for d in found.doubts[:3])
+        said.append(
+            f"Most of the doubt in the numbers comes from: {rows}. Reference pieces would tell most"
+            " there."
+        )
+    return said
+
+
+def _turning(report: Report, turning: Sequence[Turning]) -> str:
+    near = [t for t in turning if 10**-SURE < t.times < 10**SURE]
+    if not near:
+        return (
+            "No single number of the model turns the answer unless its odds change more than a"
+            " thousandfold."
+        )
+    first = near[0]
+    rival = state_label(report, report.question, first.leader)
+    row = row_said(report.nodes, first.node, first.row)
+    if first.now is None or first.then is None or first.state is None:
+        return (
+            f"The number that would turn it soonest: the density of {row}, if it were"
+            f" {first.times:g} times what it is; then {rival} would lead."
+        )
+    what = f"{row}: {first.state.replace('_', ' ')}"
+    return (
+        f"The number that would turn it soonest: {what} {first.then:.3g} instead of"
+        f" {first.now:.3g}; then {rival} would lead."
+    )
+
+
+def row_said(nodes: Mapping[str, NodeText], node: str, row: str) -> str:
+    """Return a row of a node as a reader knows it: `shell grains (where paste is A or C)`."""
+    label = nodes[node].label.lower()
+    if row in PLAIN:
+        return f"{label} ({PLAIN[row]})"
+    if "=" not in row or "," in row.partition("=")[0]:
+        return f"{label} ({row})"
+    given = [part.partition("=") for part in row.split(",")]
+    said = [
+        f"{nodes[parent].label.lower()} is {' or '.join(states.split('|'))}"
+        for parent, _, states in given
+    ]
+    return f"{label} (where {', '.join(said)})"
+
+
+def case_cautions(report: Report) -> list[str]:
+    """Return the cautions that the judgement of the answer calls for."""
+    return [*_alarms(report), *_one_sided(report), *_half_certain_key(report)]
+
+
+def _alarms(report: Report) -> list[str]:
+    found = report.typicality
+    if not found or not found.alarm:
+        return []
+    label = next(g.label for g in found.groups if g.name == found.stranger).lower()
+    said = (
+        f"The model may not cover this piece: {label} stand apart from the rest as in"
+        f" {percent(found.p)} of the pieces that it covers. Read them again, and ask whether"
+        " this is one piece."
+    )
+    return [said]
+
+
+def _one_sided(report: Report) -> list[str]:
+    why = report.explanation
+    said = []
+    if why.prior_bans is not None and why.total_bans is not None:
+        if why.prior_bans > max(why.total_bans, 0):
+            said.append("The prior does more for this answer than the findings do.")
+        moved = [g for g in why.groups if g.left_out_bans is not None and g.left_out_bans > 0]
+        top = max(moved, key=lambda g: g.left_out_bans or 0, default=None)
+        if (
+            top
+            and len(why.groups) > 1
+            and why.total_bans > 0
+            and (top.left_out_bans or 0) > MOST * why.total_bans
+        ):
+            said.append(f"The opinion rests on one group of findings: {top.label.lower()}.")
+    return said
+
+
+def _half_certain_key(report: Report) -> list[str]:
+    key = report.explanation.strongest_for
+    seen = next((s for s in report.findings if s.node == key), None)
+    if seen and seen.form in ("half_certain", "matrix", "likelihood"):
+        return [f"The finding that matters most is itself half certain: {seen.label.lower()}."]
+    return []
