@@ -39,7 +39,9 @@ def assessed(request):
     path = request.param
     model = files.read_model(ROOT / "models" / f"{PIECES[path]}.yaml")
     evidence, document = files.read_evidence(path)
-    return path, assess(model, bind(evidence, model, document.place), files.read_standards(), seed=None)
+    return path, assess(
+        model, bind(evidence, model, document.place), files.read_standards(), seed=None
+    )
 
 
 def test_the_report_is_the_stored_one(assessed):

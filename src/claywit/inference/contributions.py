@@ -6,7 +6,7 @@ the sum that uses a share is what remains when only its entries are left in the 
 column of evidence. So every one-way sensitivity function is exact.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -176,17 +176,22 @@ def _only(network: Network, node: Node) -> tuple[Network, tuple[Family, ...]]:
     """Return the network with a last axis along which the node has one of its shares only."""
     families = tuple(_gate_families(network, node) if node.noisy else _row_families(node))
     if node.noisy:
-        tables = [_gate_with(network, node, f, k) for f in families for k in range(len(f.states))]
+        proposed = proposals(network.model, node)
+        tables = [
+            _gate_with(network, node, proposed, f, k)
+            for f in families
+            for k in range(len(f.states))
+        ]
+        table = np.stack(tables, axis=-1)
     else:
-        tables = []
-        index = network.row_index[node.name]
-        for i, family in enumerate(families):
-            for k, share in enumerate(family.shares):
-                table = np.zeros((*index.shape, len(family.states)))
-                table[..., k] = np.where(index == i, share, 0.0)
-                tables.append(table)
-    rows = {**network.rows, node.name: np.stack(tables, axis=-1)}
-    return replace(network, rows=rows), families
+        index, k = network.row_index[node.name], len(node.state_names)
+        shares = np.stack([family.shares for family in families])
+        table = np.zeros((*index.shape, k, len(families), k))
+        here = index[..., np.newaxis] == np.arange(len(families))
+        for state in range(k):
+            table[..., state, :, state] = np.where(here, shares[:, state], 0.0)
+        table = table.reshape(*index.shape, k, len(families) * k)
+    return replace(network, rows={**network.rows, node.name: table}), families
 
 
 def _row_families(node: Node) -> Iterator[Family]:
@@ -213,9 +218,11 @@ def _of_cause(network: Network, node: Node, given: Given) -> tuple[int, list[int
     return node.parents.index(parent), [names.index(s) for s in states]
 
 
-def _gate_with(network: Network, node: Node, family: Family, level: int) -> Floats:
+def _gate_with(
+    network: Network, node: Node, stands: Sequence[Floats], family: Family, level: int
+) -> Floats:
     """Return the gate's table with only the part in which *family* proposes *level*."""
-    proposed = proposals(network.model, node)
+    proposed = list(stands)
     one = np.zeros(len(family.states))
     one[level] = family.shares[level]
     if family.kind == "leak":

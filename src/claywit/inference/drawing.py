@@ -34,10 +34,19 @@ class Dice:
     count: int
 
 
-def draw_network(network: Network, names: Collection[str], dice: Dice) -> Network:
+def draw_network(
+    network: Network, names: Collection[str], dice: Dice, read: Mapping[str, str] | None = None
+) -> Network:
     """Return *network* with draws of the tables of the nodes *names*; the rest stay as they are.
 
     Only the drawn nodes' arrays carry the axis of draws.
+
+    Args:
+        network: the model.
+        names: whose tables to draw.
+        dice: how to draw.
+        read: the state that was read of a leaf, where nothing else of its rows will be asked:
+            its share is drawn against all others together, which have 0 in the drawn rows.
     """
     rows, hiding = dict(network.rows), dict(network.hiding)
     densities, sizes = dict(network.densities), dict(network.sizes)
@@ -45,7 +54,7 @@ def draw_network(network: Network, names: Collection[str], dice: Dice) -> Networ
         if node.name not in names:
             continue
         if node.name in rows:
-            rows[node.name] = _rows(network, node, dice)
+            rows[node.name] = _rows(network, node, dice, (read or {}).get(node.name))
         if node.name in densities:
             densities[node.name] = tuple(
                 _density(one, row.n, dice)
@@ -60,13 +69,20 @@ def draw_network(network: Network, names: Collection[str], dice: Dice) -> Networ
     return replace(network, rows=rows, hiding=hiding, densities=densities, sizes=sizes)
 
 
-def _rows(network: Network, node: Node, dice: Dice) -> Floats:
+def _rows(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
     if node.name in network.client_priors:
         return _exact(network.rows[node.name], dice)
     if node.noisy:
         return _gate(network, node, dice)
     shares = np.stack([row_shares(node, row) for row in node.rows])
-    drawn: Floats = dirichlet(shares, [row.n for row in node.rows], dice)
+    sizes = [row.n for row in node.rows]
+    if read is None:
+        drawn = dirichlet(shares, sizes, dice)
+    else:
+        k = node.state_names.index(read)
+        own = shares[:, k]
+        drawn = np.zeros((*shares.shape, dice.count))
+        drawn[:, k] = dirichlet(np.stack([own, 1 - own], axis=1), sizes, dice)[:, 0]
     table: Floats = drawn[network.row_index[node.name]]
     return table
 

@@ -286,7 +286,11 @@ def _step(
     rewords = None
     if room.words and len(names) <= 2:
         said = room.words(before)
-        differs = [p > 0 and room.words(row) != said for p, row in zip(share, joint, strict=True)]
+        # What hardly ever happens is not worded: all of it together stays below RARELY.
+        differs = [
+            p > RARELY / len(share) and room.words(row) != said
+            for p, row in zip(share, joint, strict=True)
+        ]
         rewords = float(share[differs].sum())
     return Step(
         names, bits, sum(minutes[n] for n in names), float(share[overturned].sum()), rewords

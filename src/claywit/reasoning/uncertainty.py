@@ -13,7 +13,7 @@ import numpy as np
 
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
 from claywit.inference.network import Floats
-from claywit.inference.piece import log_odds, log_total
+from claywit.inference.piece import leaf_nodes, log_odds, log_total
 from claywit.inference.varied import BLOCK, Varied, run, varied_tables
 from claywit.model.propositions import Proposition
 from claywit.reasoning.explanation import NATS_PER_BAN
@@ -83,9 +83,15 @@ def intervals(
     seen = {finding.node for finding in varied.findings}
     names = {*varied.nodes, *before.nodes, *seen}
     sides, prior_sides = [varied.holds(p) for p in pair], [before.holds(p) for p in pair]
+    leaves = leaf_nodes(varied.network) - set(varied.tree.roots)
+    read = {
+        f.node: f.state
+        for f in varied.findings
+        if f.state is not None and f.sure is None and f.matrix is None and f.node in leaves
+    }
     parts, odds = [], []
     for _ in range(DRAWS // BLOCK):
-        drawn = draw_network(varied.network, names, Dice(rng, BLOCK))
+        drawn = draw_network(varied.network, names, Dice(rng, BLOCK), read)
         joint = run(varied.tree, varied_tables(varied, drawn), sides)
         prior = run(before.tree, varied_tables(before, drawn), prior_sides)
         prior = np.broadcast_to(prior, (len(prior), BLOCK))

@@ -81,9 +81,11 @@ def show_next(answer: Next, console: Console | None = None) -> None:
         Group(Text(answer.evidence.piece, style="bold"), Text(answer.statement)),
         _looks("One by one", answer.next[:SHOWN]),
         _looks("Two together", answer.pairs[:3]),
+        _looks("Three, if there is time", (answer.plan,) if answer.plan else ()),
         Text(
             "Bits: the expected gain on the question; one bit halves the doubt between two equal"
-            " answers. New leader: the chance that another answer leads afterwards.",
+            " answers. New leader: the chance that another answer leads afterwards. New words: that"
+            " the attribution is then worded otherwise.",
             style="dim",
         ),
         Text(f"Left out as too risky: {risky}.") if risky else Text(),
@@ -94,7 +96,7 @@ def show_next(answer: Next, console: Console | None = None) -> None:
 
 
 def _looks(title: str, looks: tuple[Look, ...]) -> Table:
-    table = table_of(title, "where", "min", "bits", "bits/min", "new leader")
+    table = table_of(title, "where", "min", "bits", "bits/min", "new leader", "new words")
     for look in looks:
         table.add_row(
             " and ".join(look.labels),
@@ -103,6 +105,7 @@ def _looks(title: str, looks: tuple[Look, ...]) -> Table:
             f"{look.bits:.2f}",
             f"{look.bits_per_minute:.2f}",
             percent(look.overturns),
+            "" if look.rewords is None else percent(look.rewords),
         )
     return table
 

@@ -18,4 +18,8 @@ def plain(value: BaseModel) -> dict[str, Any]:
 
 def digest(value: BaseModel) -> str:
     """Return the SHA-256 of *value* in canonical JSON, as 64 hexadecimal digits."""
-    return sha256(rfc8785.dumps(plain(value))).hexdigest()
+    held = value.__dict__  # frozen, so what was worked out once stays true
+    if "_digest" not in held:
+        held["_digest"] = sha256(rfc8785.dumps(plain(value))).hexdigest()
+    found: str = held["_digest"]
+    return found

@@ -96,11 +96,17 @@ def _shares(report: Report, name: str) -> Table:
     bars, rest = shares(report, name)
     for bar in bars:
         label = state_label(report, name, bar.state)
-        span = [between(drawn[bar.state]).replace(" to ", "–")] if drawn else []
+        span = [_short(between(drawn[bar.state]))] if drawn else []
         table.add_row(label, _bar(bar.now), percent(bar.now), *span, percent(bar.before))
     if rest:
         table.add_row(rest.state, "", percent(rest.now), *[""] * bool(drawn), percent(rest.before))
     return table
+
+
+def _short(said: str) -> str:
+    for word, sign in ((" to ", "–"), ("above ", ">"), ("below ", "<")):
+        said = said.replace(word, sign)
+    return said
 
 
 def table_of(title: str, *headers: str) -> Table:

@@ -230,10 +230,11 @@ def row_said(nodes: Mapping[str, NodeText], node: str, row: str) -> str:
 
 def case_cautions(report: Report) -> list[str]:
     """Return the cautions that the judgement of the answer calls for."""
-    return [*_alarms(report), *_one_sided(report), *_half_certain_key(report)]
+    return [*alarms(report), *_one_sided(report), *_half_certain_key(report)]
 
 
-def _alarms(report: Report) -> list[str]:
+def alarms(report: Report) -> list[str]:
+    """Return the alarm that the model may not cover the piece, if it sounds."""
     found = report.typicality
     if not found or not found.alarm:
         return []

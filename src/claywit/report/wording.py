@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from claywit.report.labels import proposition_label, state_label
 from claywit.report.numbers import percent, signed_bans, times
 from claywit.report.report import Explained, GroupWeighed, Report, Weighed
-from claywit.report.trust import attribution_said, case_cautions
+from claywit.report.trust import alarms, attribution_said, case_cautions
 
 ALWAYS = (
     (
@@ -74,7 +74,7 @@ def _second_looks(report: Report) -> list[str]:
         else:
             rare = f"met together {misfit.size:g} times less often than their parts would have it"
             said.append(f"Look again: {labels}, as read, are {rare}.")
-    return said
+    return said + [f"Look again: {alarm[0].lower()}{alarm[1:]}" for alarm in alarms(report)]
 
 
 def _move(report: Report) -> list[str]:
