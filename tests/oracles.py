@@ -145,8 +145,8 @@ def a_piece(rng, model):
     return truth
 
 
-def enumerate_joint(known):
-    """Return P(evidence) and the posterior of every node, by going through every joint state."""
+def joint_table(known):
+    """Return P(joint state, evidence), one axis for each node in the order of the tables."""
     axes = {name: i for i, name in enumerate(known.tables)}
     total = np.ones([len(states) for _, states, _ in known.tables.values()])
     for name, (parents, states, table) in known.tables.items():
@@ -159,10 +159,16 @@ def enumerate_joint(known):
         shape[[axes[n] for n in family]] = sizes
         order = np.argsort([axes[n] for n in family])
         total = total * np.transpose(values.reshape(sizes), order).reshape(shape)
+    return total
+
+
+def enumerate_joint(known):
+    """Return P(evidence) and the posterior of every node, by going through every joint state."""
+    total = joint_table(known)
     evidence = total.sum()
     posteriors = {}
-    for name, (_, states, _) in known.tables.items():
-        others = tuple(i for n, i in axes.items() if n != name)
+    for i, (name, (_, states, _)) in enumerate(known.tables.items()):
+        others = tuple(j for j in range(total.ndim) if j != i)
         shares = total.sum(axis=others) / evidence
         posteriors[name] = dict(zip(states, shares.tolist(), strict=True))
     return float(evidence) * known.factor, posteriors
