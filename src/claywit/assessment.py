@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 
 from claywit.errors import EvidenceError
-from claywit.evidence.binding import Examined, check_propositions, check_question
+from claywit.evidence.binding import Examined, bind, check_propositions, check_question
+from claywit.evidence.parties import Party, called, refuse_other_answers, refuse_two_pieces
 from claywit.inference.network import Floats, compile_network
 from claywit.inference.piece import (
     Piece,
@@ -15,20 +16,28 @@ from claywit.inference.piece import (
     log_total,
     refuse_impossible,
 )
+from claywit.joining import refuse_alone, setting_of
 from claywit.judging import advice_on, judge, vary
-from claywit.model.propositions import Proposition, proposition, text_of
+from claywit.model.propositions import Proposition, proposition
 from claywit.model.schema import Model
-from claywit.reasoning.explanation import explain, leading_pair
+from claywit.reasoning.disputes import dispute
+from claywit.reasoning.explanation import explain, leading_pair, refuse_excluded
 from claywit.reasoning.misfits import far_measures, rare_pairs
 from claywit.reasoning.policy import Policy
+from claywit.reasoning.pooling import pool
 from claywit.reasoning.rivals import side_by_side, smallest_flip
 from claywit.reasoning.shares import group_shares
+from claywit.reasoning.stories import tell
 from claywit.report.advised import Next, advised
 from claywit.report.compose import Answer, Chosen, compose
 from claywit.report.contrast import Contrast, contrast
+from claywit.report.joint import Joint
+from claywit.report.jointly import jointly
+from claywit.report.positions import Matter
 from claywit.report.report import Report
 from claywit.report.scale import Scale
 from claywit.report.standards import Standards
+from claywit.report.told import StoriesAnswer, stories_answer
 from claywit.report.varying import Sensitivity
 from claywit.report.wording import with_words
 
@@ -102,6 +111,65 @@ def what_if(
     return vary(piece, answer, numbers)
 
 
+def tell_stories(
+    model: Model, examined: Examined, *, about: Sequence[str] = (), best: int = 5
+) -> StoriesAnswer:
+    """Return the *best* few stories about the nodes *about*, else about the model's targets.
+
+    Raises:
+        EvidenceError: a node of *about* cannot be asked about, or there is none to ask about.
+        ClaywitError: as `assess`.
+    """
+    seen = {finding.node: finding for finding in examined.findings}
+    try:
+        for name in about:
+            check_question(name, model, seen)
+    except ValueError as wrong:
+        raise EvidenceError(str(wrong)) from None
+    named = tuple(dict.fromkeys(about)) or tuple(n for n in model.targets if n not in seen)
+    piece, _ = _prepare(model, examined, named)
+    return stories_answer(model, examined, tell(piece, named, best=best))
+
+
+Asked = tuple[str | None, str | None, str | None]  # a question, a proposition for, one against
+
+
+def joint(
+    one: Party,
+    other: Party,
+    policy: Policy,
+    *,
+    asked: Asked = (None, None, None),
+    weight: float = 0.5,
+) -> Joint:
+    """Return the joint statement of two sides on one piece; *weight* is the first one's.
+
+    The question and the propositions are those *asked*, else the first side's, else the two
+    leading states.
+
+    Raises:
+        EvidenceError: the files are about two pieces, or one does not fit the other's model.
+        ClaywitError: as `assess`.
+    """
+    if not 0 <= weight <= 1:
+        raise EvidenceError(f"a weight lies between 0 and 1, found {weight:g}")
+    refuse_two_pieces(one, other)
+    names = called(one, other)
+    own, own_pair = ask(one.model, bind(one.evidence, one.model, one.place), *asked)
+    refuse_other_answers(one, other, own.question)
+    pair = own_pair or _stated(own)
+    first = setting_of(one.model, (one, other), own.question, pair)
+    same = one.model == other.model
+    second = first if same else setting_of(other.model, (one, other), own.question, pair)
+    for side, setting in enumerate((first, second)):
+        refuse_alone(setting, side, own.question, pair, names[side])
+    chosen: Chosen = "named" if own_pair else "stated" if pair else "leading"
+    theirs = bind(other.evidence, other.model, other.place)
+    matter = Matter(names, (one.model, other.model), (own, theirs), own.question, chosen)
+    found = dispute((first, second), own.question, pair)
+    return jointly(matter, found, pool(*found.log_posteriors, weight), weight, policy)
+
+
 def _prepare(model: Model, examined: Examined, asked: Sequence[str]) -> tuple[Piece, Floats]:
     """Compile the findings, and return the joint of *asked* with none and all of them."""
     network = compile_network(model, examined.priors)
@@ -119,7 +187,7 @@ def _weigh(model: Model, examined: Examined, named: Pair | None) -> tuple[Piece,
     piece, log_joint = _prepare(model, examined, [examined.question, *about])
     network, log_evidence = piece.network, float(log_total(log_joint)[1])
     pair = stated or leading_pair(log_joint, piece, examined.question)
-    _refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
+    refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
     log_prior, log_posterior = log_marginals(network, examined.findings, _hidden(model, examined))
     chosen: Chosen = "named" if named else "stated" if stated else "leading"
     explanation = explain(piece, *pair)
@@ -179,13 +247,3 @@ def _hidden(model: Model, examined: Examined) -> list[str]:
     asked = {examined.question, *model.targets}
     hidden = [n for n in model.nodes if n.states and (not n.is_trait or n.name in asked)]
     return [node.name for node in hidden if node.name not in seen]
-
-
-def _refuse_excluded(pair: Pair, log_prior: list[float]) -> None:
-    for stated, log_p in zip(pair, log_prior, strict=True):
-        if log_p == -np.inf:
-            raise EvidenceError(
-                f"{text_of(stated)}: this has probability 0 before anything is seen, in the model"
-                " or in the client's prior, so nothing can be weighed for or against it; widen"
-                " the proposition"
-            )

@@ -27,6 +27,9 @@ app = typer.Typer(
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
+Html = Annotated[
+    Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")]
 
 
@@ -91,9 +94,7 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     question: Question = None,
     for_: For = None,
     against: Against = None,
-    html: Annotated[
-        Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
-    ] = None,
+    html: Html = None,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Of the numbers that are drawn.")] = 1,
     quick: Annotated[
         bool, typer.Option("--quick", help="Leave out what draws numbers: intervals, typicality.")
@@ -201,10 +202,73 @@ def sensitivity(  # noqa: PLR0913, PLR0917 - one argument for each thing that ca
 
 
 @app.command()
+def joint(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
+    model: ModelFile,
+    a: Annotated[Path, typer.Argument(metavar="A", help="One examiner's evidence file (YAML).")],
+    b: Annotated[Path | None, typer.Argument(metavar="B", help="The other examiner's.")] = None,
+    priors_b: Annotated[Path | None, typer.Option(help="Other priors for B (YAML).")] = None,
+    model_b: Annotated[Path | None, typer.Option(help="Another model for B (YAML).")] = None,
+    weight: Annotated[float, typer.Option(min=0, max=1, help="A's weight in the pools.")] = 0.5,
+    question: Question = None,
+    for_: For = None,
+    against: Against = None,
+    html: Html = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say where two examiners differ, and what would settle it."""
+    from claywit import assessment
+    from claywit.records import files
+
+    one, other = files.read_parties(model, a, b, priors_b=priors_b, model_b=model_b)
+    answer = assessment.joint(
+        one, other, files.read_policy(), asked=(question, for_, against), weight=weight
+    )
+    if html:
+        from claywit.report.joint_page import joint_page
+
+        files.write_text(html, joint_page(answer))
+    if as_json:
+        typer.echo(answer.model_dump_json(by_alias=True, indent=2))
+    else:
+        from claywit.report.joint_text import show_joint
+
+        show_joint(answer)
+    if html:
+        typer.echo(f"page written to {html}", err=True)
+
+
+@app.command()
+def stories(
+    model: ModelFile,
+    evidence: EvidenceFile,
+    best: Annotated[int, typer.Option(min=1, max=50, help="How many stories to tell.")] = 5,
+    about: Annotated[str, typer.Option(metavar="NODES", help="As period,mould.")] = "",
+    as_json: AsJson = False,
+) -> None:
+    """Tell the likeliest whole stories of a piece."""
+    from claywit import assessment
+    from claywit.records import files
+
+    read, examined = files.read_piece(model, evidence)
+    named = [name.strip() for name in about.split(",") if name.strip()]
+    answer = assessment.tell_stories(read, examined, about=named, best=best)
+    if as_json:
+        typer.echo(answer.model_dump_json(by_alias=True, indent=2))
+    else:
+        from claywit.report.told_text import show_stories
+
+        show_stories(answer)
+
+
+@app.command()
 def schema(
     kind: Annotated[
         str,
-        typer.Argument(metavar="[model|evidence|report|contrast|next|sensitivity|scale|policy]"),
+        typer.Argument(
+            metavar="FORMAT",
+            help="model, evidence, priors, report, contrast, next, joint, stories,"
+            " sensitivity, scale or policy.",
+        ),
     ] = "model",
 ) -> None:
     """Print the JSON Schema of one of the file formats."""

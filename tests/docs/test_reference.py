@@ -15,7 +15,9 @@ from claywit.model.values import Value
 from claywit.records import files
 from claywit.report.advised import Look, Next
 from claywit.report.contrast import Contrast, Flip, Side
+from claywit.report.joint import Agreed, Disagreed, Joint, Opinion, PartyUsed, Settles
 from claywit.report.report import Explained, Report, Weighed
+from claywit.report.told import Speaks, StoriesTold, Whole
 
 REFERENCE = Path(__file__).parents[2] / "docs" / "reference"
 INTERNAL = {"says", "measure", "measures", "for_", "dimensions"}  # spelt otherwise in a file
@@ -99,7 +101,12 @@ def test_the_trait_sheet_lists_what_to_look_for_and_the_words_to_write():
     assert page.read_text(encoding="utf-8") == found
 
 
-@pytest.mark.parametrize("kind", [Contrast, Side, Flip, Next, Look])
+OTHER = [Contrast, Side, Flip, Next, Look, StoriesTold, Speaks, Whole,
+         Joint, PartyUsed, Agreed, Disagreed, Settles, Opinion]  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", OTHER)
 def test_the_reference_of_the_other_answers_names_every_key(kind):
     text = (REFERENCE / "other-answers.md").read_text(encoding="utf-8")
-    assert [key for key in kind.model_fields if f"`{key}`" not in text and key != "format"] == []
+    keys = [field.alias or name for name, field in kind.model_fields.items() if name != "format"]
+    assert [key for key in keys if f"`{key}`" not in text] == []

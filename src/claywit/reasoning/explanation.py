@@ -19,7 +19,7 @@ from claywit.errors import EvidenceError
 from claywit.inference.network import Floats
 from claywit.inference.piece import Piece, log_odds
 from claywit.inference.tree import Bools
-from claywit.model.propositions import Proposition
+from claywit.model.propositions import Proposition, text_of
 
 UNGROUPED = "in no group"  # no group can have this name
 NATS_PER_BAN = log(10)
@@ -197,3 +197,22 @@ def leading_pair(log_joint: Floats, piece: Piece, question: str) -> tuple[Propos
         )
     ranked = sorted(possible, key=lambda i: (-totals[i, 1], -totals[i, 0]))
     return {question: (names[ranked[0]],)}, {question: (names[ranked[1]],)}
+
+
+def refuse_excluded(pair: tuple[Proposition, Proposition], log_prior: Sequence[float]) -> None:
+    """Refuse a pair of which one has no prior: nothing can be weighed for or against it.
+
+    Args:
+        pair: two propositions.
+        log_prior: the logs of their probabilities before anything is seen.
+
+    Raises:
+        EvidenceError: naming the proposition.
+    """
+    for stated, log_p in zip(pair, log_prior, strict=True):
+        if log_p == -np.inf:
+            raise EvidenceError(
+                f"{text_of(stated)}: this has probability 0 before anything is seen, in the model"
+                " or in the client's prior, so nothing can be weighed for or against it; widen"
+                " the proposition"
+            )

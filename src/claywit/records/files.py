@@ -7,6 +7,8 @@ from pathlib import Path
 
 from claywit.errors import ClaywitError, EvidenceError, ModelError
 from claywit.evidence.binding import Examined, bind
+from claywit.evidence.parties import Party, with_priors
+from claywit.evidence.priors import read_priors
 from claywit.evidence.written import Evidence
 from claywit.evidence.written import read_evidence as _read_evidence
 from claywit.model.schema import Model
@@ -55,6 +57,33 @@ def read_piece(model: Path, evidence: Path) -> tuple[Model, Examined]:
     known = read_model(model)
     written, document = read_evidence(evidence)
     return known, bind(written, known, document.place)
+
+
+def read_parties(
+    model: Path, a: Path, b: Path | None, *, priors_b: Path | None, model_b: Path | None
+) -> tuple[Party, Party]:
+    """Return both sides of a dispute; without *b* the first file stands on both.
+
+    Raises:
+        ModelError: as `read_model`.
+        EvidenceError: as `read_evidence`, or nothing tells the two sides apart.
+    """
+    if b is None and priors_b is None and model_b is None:
+        raise EvidenceError(
+            "nothing to compare with; give a second evidence file, --priors-b or --model-b"
+        )
+    known = read_model(model)
+    one = _party(a, known)
+    other = _party(b or a, read_model(model_b) if model_b else known)
+    if priors_b:
+        priors, document = read_priors(_bytes(priors_b, EvidenceError), str(priors_b))
+        other = with_priors(other, priors, document.place)
+    return one, other
+
+
+def _party(path: Path, model: Model) -> Party:
+    evidence, document = read_evidence(path)
+    return Party(evidence, document.place, model)
 
 
 def read_scale(name: str = DEFAULT_SCALE) -> Scale:

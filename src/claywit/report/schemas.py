@@ -5,13 +5,16 @@ from typing import Any
 from pydantic import BaseModel
 
 from claywit.errors import ClaywitError, did_you_mean
+from claywit.evidence.priors import Priors
 from claywit.evidence.written import Evidence
 from claywit.model.schema import Model
 from claywit.reasoning.policy import Policy
 from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
+from claywit.report.joint import Joint
 from claywit.report.report import Report
 from claywit.report.scale import Scale
+from claywit.report.told import StoriesAnswer
 from claywit.report.varying import Sensitivity
 
 FORMATS: dict[str, type[BaseModel]] = {
@@ -20,6 +23,9 @@ FORMATS: dict[str, type[BaseModel]] = {
     "report": Report,
     "contrast": Contrast,
     "next": Next,
+    "stories": StoriesAnswer,
+    "joint": Joint,
+    "priors": Priors,
     "sensitivity": Sensitivity,
     "scale": Scale,
     "policy": Policy,
