@@ -4,20 +4,11 @@ import math
 from collections.abc import Sequence
 
 from claywit.report.labels import proposition_label, state_label
+from claywit.report.limits import ALWAYS, grounds
 from claywit.report.numbers import percent, signed_bans, times
 from claywit.report.report import Explained, GroupWeighed, Report, Weighed
 from claywit.report.trust import alarms, attribution_said, case_cautions
 
-ALWAYS = (
-    (
-        "This is a statistical opinion about manufacture, not a guarantee, a valuation, or a"
-        " statement of title or export status."
-    ),
-    (
-        "Cultural-property law, appraisal standards and licensed practice come first."
-        " Examine without harm: no wetting, scratching, tape, solvent or sampling."
-    ),
-)
 MANY_HIDDEN = 5
 SPEAKS = 0.05  # bans below which a finding is not called a reason
 NOISE = 0.005  # bans below which it hardly moves anything
@@ -160,15 +151,7 @@ def _cautions(report: Report) -> list[str]:
 
 
 def _about_model(report: Report) -> list[str]:
-    found = []
-    if report.model.status == "demonstration":
-        found.append(
-            "Demonstration model of an invented tradition: no real piece, no real opinion."
-        )
-    if not report.model.reference_pieces:
-        found.append(
-            "The model's numbers are elicited judgement; no reference pieces stand behind them."
-        )
+    found = grounds([report.model])
     if report.priors_from_client:
         names = ", ".join(report.nodes[n].label.lower() for n in report.priors_from_client)
         found.append(f"The prior of {names} is the client's, not the model's.")
