@@ -119,7 +119,9 @@ def _inner(varied: Varied) -> Iterator[_Columns]:
     for slot, name in enumerate(varied.nodes):
         if name not in varied.network.client_priors:
             network, families = _only(varied.network, varied.network.model.node(name))
-            yield _Columns(slot, inner_ratio(varied, name, network.table(name)[1]), families)
+            ratio = inner_ratio(varied, name, network.table(name)[1])
+            with np.errstate(divide="ignore"):
+                yield _Columns(slot, np.log(ratio), families)
 
 
 def _findings(varied: Varied) -> Iterator[_Columns]:

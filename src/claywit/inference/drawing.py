@@ -17,6 +17,7 @@ from claywit.inference.network import (
     Floats,
     Network,
     Sizes,
+    gate_level,
     gate_table,
     proposals,
     row_shares,
@@ -73,7 +74,7 @@ def _rows(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
     if node.name in network.client_priors:
         return _exact(network.rows[node.name], dice)
     if node.noisy:
-        return _gate(network, node, dice)
+        return _gate(network, node, dice, read)
     shares = np.stack([row_shares(node, row) for row in node.rows])
     sizes = [row.n for row in node.rows]
     if read is None:
@@ -87,7 +88,7 @@ def _rows(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
     return table
 
 
-def _gate(network: Network, node: Node, dice: Dice) -> Floats:
+def _gate(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
     """Return the gate with one draw for the leak and one for each cause, shared by its states."""
     gate = node.noisy
     assert gate  # noqa: S101 - the caller looked
@@ -103,7 +104,12 @@ def _gate(network: Network, node: Node, dice: Dice) -> Floats:
                 drawn[states] = dirichlet(each[states[:1]], [cause.n], dice)
         proposed.append(drawn)
         cards.append(len(names))
-    return gate_table(cards, proposed)
+    if read is None:
+        return gate_table(cards, proposed)
+    k = node.state_names.index(read)
+    table = np.zeros((*cards, len(node.state_names), dice.count))
+    table[..., k, :] = gate_level(cards, proposed, k)
+    return table
 
 
 def _exact(values: Floats, dice: Dice) -> Floats:

@@ -55,7 +55,11 @@ def parent_tables(network: Network, finding: Finding) -> tuple[LogTable, ...]:
         doubtful = finding.sure is not None or finding.matrix is not None
         if node.reading_error == "in_rows" and doubtful:
             rows = without_reading_error(rows, axis)
-        values = _log(np.tensordot(rows, _seen(network, finding), axes=([axis], [0])))
+        if finding.state is not None and not doubtful:
+            read = node.state_names.index(finding.state)
+            values = _log(np.asarray(rows.take(read, axis)))
+        else:
+            values = _log(np.tensordot(rows, _seen(network, finding), axes=([axis], [0])))
     return (LogTable(node.parents, values), *tables)
 
 

@@ -173,14 +173,19 @@ def gate_table(cards: Sequence[int], proposed: Sequence[Floats]) -> Floats:
         cards: the numbers of states of the parents.
         proposed: as `proposals` gives them; each may have one more axis at the end, of draws.
     """
+    levels = [gate_level(cards, proposed, k) for k in range(proposed[0].shape[0])]
+    return np.stack(levels, axis=len(cards))
+
+
+def gate_level(cards: Sequence[int], proposed: Sequence[Floats], k: int) -> Floats:
+    """Return P(the highest proposal is level *k*), one axis for each parent; as `gate_table`."""
     axis, (leak, *causes) = len(cards), proposed
-    table = leak.reshape([1] * axis + list(leak.shape))
+    shape = [1] * axis + list(leak.shape[1:])
+    at, below = leak[k].reshape(shape), leak[:k].sum(axis=0).reshape(shape)
     for i, each in enumerate(causes):
-        shape = [1] * axis + list(each.shape[1:])
+        shape = [1] * axis + list(each.shape[2:])
         shape[i] = each.shape[0]
-        cause = each.reshape(shape)
-        below = np.zeros_like(table)
-        inner = (slice(None),) * axis
-        below[(*inner, slice(1, None))] = np.cumsum(table, axis)[(*inner, slice(None, -1))]
-        table = table * np.cumsum(cause, axis) + below * cause
-    return np.broadcast_to(table, (*cards, *table.shape[axis:]))
+        own, under = each[:, k].reshape(shape), each[:, :k].sum(axis=1).reshape(shape)
+        at = at * (own + under) + below * own
+        below = below * under
+    return np.broadcast_to(at, (*cards, *at.shape[axis:]))

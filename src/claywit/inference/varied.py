@@ -88,8 +88,19 @@ def _compile(network: Network, findings: Sequence[Finding], roots: tuple[str, ..
     return Varied(network, tuple(findings), tree, tuple(needed), owner, tuple(tables))
 
 
+@dataclass(frozen=True)
+class Slots:
+    """What enters a tree with a slot on every table: ratios of inner tables, then log tables.
+
+    Each has shape (entries, columns), or (entries, 1) for all columns.
+    """
+
+    ratios: tuple[Floats, ...]
+    logs: tuple[Floats, ...]
+
+
 def inner_ratio(varied: Varied, name: str, table: Floats) -> Floats:
-    """Return log(*table* / the table of an inner node), shape (entries, columns).
+    """Return *table* / the table of an inner node, shape (entries, columns).
 
     Args:
         varied: the compiled findings.
@@ -98,20 +109,19 @@ def inner_ratio(varied: Varied, name: str, table: Floats) -> Floats:
             model has 0.
     """
     _, stands = varied.network.table(name)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.log(table.reshape(*stands.shape, -1) / stands[..., np.newaxis])
-    ratio[stands == 0] = 0.0  # the tree never looks there
-    return ratio.reshape(stands.size, -1)
+    # The tree never looks where the model has 0.
+    safe = np.where(stands > 0, stands, 1.0)
+    ratio: Floats = table.reshape(stands.size, -1) / safe.reshape(-1, 1)
+    return ratio
 
 
-def varied_tables(varied: Varied, drawn: Network) -> list[Floats]:
-    """Return all slots' tables under the draws of *drawn*, (entries, draws) or (entries, 1)."""
-    tables = [inner_ratio(varied, name, drawn.table(name)[1]) for name in varied.nodes]
-    return tables + finding_tables(varied, drawn)
+def varied_tables(varied: Varied, drawn: Network) -> Slots:
+    """Return what enters all slots under the draws of *drawn*."""
+    ratios = (inner_ratio(varied, name, drawn.table(name)[1]) for name in varied.nodes)
+    return Slots(tuple(ratios), _finding_tables(varied, drawn))
 
 
-def finding_tables(varied: Varied, drawn: Network) -> list[Floats]:
-    """Return what the findings say under the draws, each (entries, draws) or (entries, 1)."""
+def _finding_tables(varied: Varied, drawn: Network) -> tuple[Floats, ...]:
     leaves = leaf_nodes(drawn) - set(varied.tree.roots)
     found: list[Floats] = []
     for finding in varied.findings:
@@ -123,10 +133,10 @@ def finding_tables(varied: Varied, drawn: Network) -> list[Floats]:
         for table in said:
             size = int(np.prod([len(drawn.states[name]) for name in table.scope]))
             found.append(table.values.reshape(size, -1))
-    return found
+    return tuple(found)
 
 
-def run(tree: Tree, tables: Sequence[Floats], sides: Sequence[Bools] = ()) -> Floats:
+def run(tree: Tree, slots: Slots, sides: Sequence[Bools] = ()) -> Floats:
     """Return log P(root state, evidence), column by column.
 
     Unlike `propagate` nothing is shared between columns, since every one is another draw.
@@ -135,17 +145,22 @@ def run(tree: Tree, tables: Sequence[Floats], sides: Sequence[Bools] = ()) -> Fl
 
     Args:
         tree: the compiled tree.
-        tables: for each slot the logarithms, shape (entries, columns), or (entries, 1) for
-            all columns.
+        slots: what enters its slots, in their order.
         sides: sets of root states whose totals matter; if none, only the total of all does.
 
     Returns:
         Shape (root states, columns).
     """
-    columns = max((table.shape[1] for table in tables), default=1)
+    every = (*slots.ratios, *slots.logs)
+    columns = max((table.shape[1] for table in every), default=1)
     parts = []
     for start in range(0, columns, BLOCK):
-        block = [t if t.shape[1] == 1 else t[:, start : start + BLOCK] for t in tables]
+        block = Slots(
+            *(
+                tuple(t if t.shape[1] == 1 else t[:, start : start + BLOCK] for t in kind)
+                for kind in (slots.ratios, slots.logs)
+            )
+        )
         joint, lowest = _run_block(tree, block, sides, min(BLOCK, columns - start))
         lost = np.flatnonzero(lowest < -SAFE)
         if lost.size:
@@ -155,11 +170,18 @@ def run(tree: Tree, tables: Sequence[Floats], sides: Sequence[Bools] = ()) -> Fl
 
 
 def _run_block(
-    tree: Tree, tables: Sequence[Floats], sides: Sequence[Bools], columns: int
+    tree: Tree, slots: Slots, sides: Sequence[Bools], columns: int
 ) -> tuple[Floats, Floats]:
     """Return the log joint, and the least log total of a side by the product of all tops."""
-    tops = [_finite(table.max(axis=0)) for table in tables]
-    values = [np.exp(table - top) for table, top in zip(tables, tops, strict=True)]
+    high = [table.max(axis=0) for table in slots.ratios]
+    values = [
+        table / np.where(top > 0, top, 1) for table, top in zip(slots.ratios, high, strict=True)
+    ]
+    tops = [np.log(np.where(top > 0, top, 1)) for top in high]
+    for table in slots.logs:
+        top = table.max(axis=0)
+        tops.append(np.where(top > -np.inf, top, 0.0))
+        values.append(np.exp(table - tops[-1]))
     scale = np.zeros(columns)
     messages: list[Floats] = []
     for bucket in tree.buckets:
@@ -188,11 +210,9 @@ def _run_block(
     return joint + sum(tops), lowest
 
 
-def _finite(tops: Floats) -> Floats:
-    return np.where(tops > -np.inf, tops, 0.0)
-
-
-def _in_logarithms(tree: Tree, tables: Sequence[Floats], columns: Ints) -> Floats:
+def _in_logarithms(tree: Tree, slots: Slots, columns: Ints) -> Floats:
+    with np.errstate(divide="ignore"):
+        tables = [*(np.log(ratio) for ratio in slots.ratios), *slots.logs]
     chosen = [t if t.shape[1] == 1 else t[:, columns] for t in tables]
     picks = np.array(
         [np.zeros(len(columns), dtype=np.intp) if t.shape[1] == 1 else np.arange(len(columns))

@@ -22,7 +22,7 @@ from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, log_total
 from claywit.inference.simulation import Read, can_be_drawn, simulate
 from claywit.inference.tree import Ints
-from claywit.inference.varied import run
+from claywit.inference.varied import Slots, run
 from claywit.reasoning.explanation import NATS_PER_BAN, UNGROUPED
 
 PIECES = 499  # drawn; with the piece at hand five hundred
@@ -124,7 +124,7 @@ def _log_joint(network: Network, read: Sequence[Read], question: str) -> Floats:
     scopes = [scope for one in read for scope in one.scopes]
     tree = compile_scopes(network, scopes, (question,))
     chosen, column_of = _distinct(read)
-    tables = [table[:, chosen] for one in read for table in one.tables]
+    tables = Slots((), tuple(table[:, chosen] for one in read for table in one.tables))
     joint = np.full((len(network.states[question]), len(chosen)), -np.inf)
     joint[tree.root_states[:, 0]] = run(tree, tables)
     return joint[:, column_of]

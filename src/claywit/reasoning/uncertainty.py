@@ -14,7 +14,7 @@ import numpy as np
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
 from claywit.inference.network import Floats
 from claywit.inference.piece import leaf_nodes, log_odds, log_total
-from claywit.inference.varied import BLOCK, Varied, run, varied_tables
+from claywit.inference.varied import BLOCK, Slots, Varied, run, varied_tables
 from claywit.model.propositions import Proposition
 from claywit.reasoning.explanation import NATS_PER_BAN
 
@@ -167,15 +167,14 @@ def _is_of_model(varied: Varied, table: int) -> bool:
     return varied.tables[table].scope != (finding.node,)
 
 
-def _contaminated(varied: Varied, epsilons: Floats) -> list[Floats]:
+def _contaminated(varied: Varied, epsilons: Floats) -> Slots:
     """Return every slot's tables at their highest, one column for each epsilon."""
-    tables = []
+    ratios, tables = [], []
     for name in varied.nodes:
         stands = varied.network.table(name)[1].ravel()[:, np.newaxis]
         fixed = name in varied.network.client_priors
-        with np.errstate(divide="ignore"):
-            up = np.log((1 - epsilons) + np.where(stands > 0, epsilons / stands, 0.0))
-        tables.append(np.zeros_like(stands) if fixed else up)
+        up = (1 - epsilons) + epsilons / np.where(stands > 0, stands, 1.0)
+        ratios.append(np.ones_like(stands) if fixed else up)
     for i, table in enumerate(varied.tables):
         logs = table.values.ravel()[:, np.newaxis]
         if not _is_of_model(varied, i):
@@ -188,4 +187,4 @@ def _contaminated(varied: Varied, epsilons: Floats) -> list[Floats]:
         top = float(logs.max()) if measured else 0.0
         up = np.logaddexp(logs + np.log1p(-epsilons), np.log(epsilons) + top)
         tables.append(np.where(logs > -np.inf, up, -np.inf))
-    return tables
+    return Slots(tuple(ratios), tuple(tables))
