@@ -7,32 +7,27 @@ given all findings: the doubt (entropy) there is, less the doubt expected to be 
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise, product
+from itertools import combinations, product
 
 import numpy as np
 
-from claywit.evidence.findings import Finding, Measure
-from claywit.inference.likelihood import LogTable, own_table, parent_tables
-from claywit.inference.network import Floats, Network
+from claywit.evidence.findings import Finding
+from claywit.inference.network import Floats
 from claywit.inference.piece import (
     Piece,
     compile_scopes,
     evidence_tables,
-    leaf_nodes,
     log_total,
     switches,
 )
 from claywit.inference.propagation import Loaded, load, propagate
-from claywit.inference.tree import Ints
 from claywit.model.schema import Model, Node
-from claywit.model.tables import LogNormal, Normal
+from claywit.reasoning.readings import columns_of, readings_of
 
-PARTS = 12  # into which the readings of a measure are sorted
 WIDTH = 6  # how many of the best single traits are tried in pairs
 THIRDS = 4  # how many are tried as the third of a plan
 RARELY = 0.001  # a chance below which a change of words does not keep one looking
 LEADS = 1e-9  # by how much another state must lead for an answer to count as overturned
-Reading = tuple[LogTable, ...]
 Shares = Mapping[str, Mapping[str, float]]
 
 
@@ -125,24 +120,20 @@ def advise(
     looks = {name: model.node(name).examine for name in candidates}
     minutes = {n: look.minutes for n, look in looks.items() if look and look.risk <= risk}
     room = _make_room(piece, question, list(minutes), words)
-    before = _answers(room, {}, np.zeros((1, 0), dtype=np.intp))[0]
-    singles = _ranked(_step(room, (name,), minutes, before) for name in minutes)
+    (before,) = _answers(room, [()])
+    singles = _steps(room, [(name,) for name in minutes], minutes, before[0])
     best = [step.nodes[0] for step in singles[:WIDTH]]
-    pairs = _ranked(_step(room, two, minutes, before) for two in combinations(best, 2))
+    pairs = _steps(room, list(combinations(best, 2)), minutes, before[0])
     threes = [(*pairs[0].nodes, n) for n in best if n not in pairs[0].nodes] if pairs else []
-    plans = _ranked(_step(room, three, minutes, before) for three in threes[:THIRDS])
+    plans = _steps(room, threes[:THIRDS], minutes, before[0])
     may_stop = not any(
         step.overturns > 0 if step.rewords is None else step.rewords > RARELY
         for step in (*singles, *pairs)
     )
-    doubt = float(_entropy((before @ room.onto)[np.newaxis])[0])
+    doubt = float(_entropy(before @ room.onto)[0])
     too_risky = tuple(name for name in looks if name not in minutes)
     plan = plans[0] if plans else None
     return Advice(question, doubt, singles, pairs, plan, may_stop, too_risky)
-
-
-def _ranked(steps: Iterable[Step]) -> tuple[Step, ...]:
-    return tuple(sorted(steps, key=lambda step: (-step.bits_per_minute, step.nodes)))
 
 
 @dataclass(frozen=True)
@@ -173,12 +164,12 @@ def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words |
     slots: dict[str, tuple[int, ...]] = {}
     counts: dict[str, int] = {}
     for name in names:
-        readings = _readings(network, network.model.node(name))
+        readings = readings_of(network, network.model.node(name))
         counts[name] = len(readings)
         spoken_of = sorted({table.scope for reading in readings for table in reading})
         slots[name] = tuple(range(len(scopes), len(scopes) + len(spoken_of)))
         scopes += spoken_of
-        tables += [_columns(network, scope, readings) for scope in spoken_of]
+        tables += [columns_of(network, scope, readings) for scope in spoken_of]
     tree = compile_scopes(network, scopes, asked)
     loaded = load(tree, tables)
     picks = np.zeros((len(scopes), 1), dtype=np.intp)
@@ -208,75 +199,42 @@ def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words |
     )
 
 
-def _columns(network: Network, scope: tuple[str, ...], readings: Sequence[Reading]) -> Floats:
-    """Return the tables of one slot: not read, then each reading; zeros where it is silent."""
-    silent = np.zeros(int(np.prod([len(network.states[name]) for name in scope])))
-    columns = [silent]
-    for reading in readings:
-        own = [np.ravel(table.values) for table in reading if table.scope == scope]
-        columns.append(own[0] if own else silent)
-    return np.stack(columns, axis=1)
+def _steps(
+    room: _Room, sets: Sequence[tuple[str, ...]], minutes: Mapping[str, float], before: Floats
+) -> tuple[Step, ...]:
+    """Return what it is worth to read each set of traits, the best per minute first."""
+    answers = _answers(room, sets)
+    found = [
+        _step(room, names, sum(minutes[n] for n in names), joint, before)
+        for names, joint in zip(sets, answers, strict=True)
+    ]
+    return tuple(sorted(found, key=lambda step: (-step.bits_per_minute, step.nodes)))
 
 
-def _readings(network: Network, node: Node) -> list[Reading]:
-    """Return everything that may be read of a trait, as tables over its parents or itself."""
-    findings = [Finding(node.name, state=state) for state in node.state_names]
-    if node.measured:
-        name = next(iter(node.measured))
-        limits = [
-            Measure(low=low, high=high) for low, high in pairwise([None, *_edges(node), None])
-        ]
-        findings = [Finding(node.name, measures={name: one}) for one in limits]
-    if node.visibility:
-        findings.append(Finding(node.name, not_visible=True))
-    if node.name in leaf_nodes(network):
-        return [parent_tables(network, finding) for finding in findings]
-    return [(own_table(network, finding),) for finding in findings]
+def _answers(room: _Room, sets: Sequence[tuple[str, ...]]) -> list[Floats]:
+    """Return P(joint state of the roots, readings given the findings) for all that may be read.
 
-
-def _edges(node: Node) -> list[float]:
-    """Return limits that part the expected readings of a leaf's first measure about evenly."""
-    spread = np.linspace(-2, 2, 9)
-    points: list[float] = []
-    if node.dimensions:
-        name = next(iter(node.measured))
-        for cavity in node.dimensions.cavity.values():
-            points += [cavity[name] * (1 - s.mean) for s in node.dimensions.shrinkage.values()]
-        for entry in node.dimensions.unfiled.values():
-            points += list(entry.dimensions[name].mean + entry.dimensions[name].sd * spread)
-    for density in (row.density for row in node.rows):
-        if isinstance(density, LogNormal):
-            points += list(density.median * np.exp(density.log_sd * spread))
-        elif isinstance(density, Normal):
-            points += list(density.mean + density.sd * spread)
-        elif density:
-            points += list(density.location + density.scale * spread)
-    edges = np.quantile(points, np.linspace(0, 1, PARTS + 1)[1:-1])
-    return sorted({float(edge) for edge in edges})
-
-
-def _answers(room: _Room, at: Mapping[str, int], readings: Ints) -> Floats:
-    """Return P(question, readings given the findings), shape (columns, states).
-
-    Args:
-        room: the compiled findings and candidates.
-        at: which column of *readings* belongs to which candidate.
-        readings: the numbers of the readings, shape (columns, candidates read).
+    For each set of traits one array, shape (combinations of readings, joint states).
     """
-    picks = np.zeros((room.slot_count, len(readings)), dtype=np.intp)
-    picks[: room.fixed] = 1
-    for name, column in at.items():
-        picks[list(room.slots[name])] = readings[:, column] + 1
-    joint: Floats = np.exp(propagate(room.loaded, picks).T - room.log_findings)
-    return joint
+    picks = []
+    for names in sets:
+        counts = [range(1, room.readings[name] + 1) for name in names]
+        every = list(product(*counts))
+        readings = np.array(every, dtype=np.intp).reshape(len(every), len(names))
+        block = np.zeros((room.slot_count, len(readings)), dtype=np.intp)
+        block[: room.fixed] = 1
+        for name, column in zip(names, readings.T, strict=True):
+            block[list(room.slots[name])] = column
+        picks.append(block)
+    if not picks:
+        return []
+    joint = np.exp(propagate(room.loaded, np.concatenate(picks, axis=1)).T - room.log_findings)
+    return np.split(joint, np.cumsum([block.shape[1] for block in picks])[:-1])
 
 
 def _step(
-    room: _Room, names: tuple[str, ...], minutes: Mapping[str, float], before: Floats
+    room: _Room, names: tuple[str, ...], minutes: float, joint: Floats, before: Floats
 ) -> Step:
-    counts = [range(room.readings[name]) for name in names]
-    readings = np.array(list(product(*counts)), dtype=np.intp)
-    joint = _answers(room, {name: i for i, name in enumerate(names)}, readings)
     share = joint.sum(axis=1) / before.sum()
     about, now = joint @ room.onto, before @ room.onto
     gain = float(_entropy(now[np.newaxis])[0]) - float(share @ _entropy(about))
@@ -292,9 +250,7 @@ def _step(
             for p, row in zip(share, joint, strict=True)
         ]
         rewords = float(share[differs].sum())
-    return Step(
-        names, bits, sum(minutes[n] for n in names), float(share[overturned].sum()), rewords
-    )
+    return Step(names, bits, minutes, float(share[overturned].sum()), rewords)
 
 
 def _entropy(weights: Floats) -> Floats:
