@@ -1,0 +1,63 @@
+"""Everything that may be read of a trait, as tables that evidence can enter."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from claywit.evidence.findings import Finding, Measure
+from claywit.inference.likelihood import LogTable, own_table, parent_tables
+from claywit.inference.network import Floats, Network
+from claywit.inference.piece import leaf_nodes
+from claywit.model.schema import Node
+from claywit.model.tables import LogNormal, Normal
+
+PARTS = 12  # into which the readings of a measure are sorted
+Reading = tuple[LogTable, ...]
+
+
+def columns_of(network: Network, scope: tuple[str, ...], readings: Sequence[Reading]) -> Floats:
+    """Return the tables of one slot: not read, then each reading; zeros where it is silent."""
+    silent = np.zeros(int(np.prod([len(network.states[name]) for name in scope])))
+    columns = [silent]
+    for reading in readings:
+        own = [np.ravel(table.values) for table in reading if table.scope == scope]
+        columns.append(own[0] if own else silent)
+    return np.stack(columns, axis=1)
+
+
+def readings_of(network: Network, node: Node) -> list[Reading]:
+    """Return everything that may be read of a trait, as tables over its parents or itself."""
+    findings = [Finding(node.name, state=state) for state in node.state_names]
+    if node.measured:
+        name = next(iter(node.measured))
+        limits = [
+            Measure(low=low, high=high) for low, high in pairwise([None, *_edges(node), None])
+        ]
+        findings = [Finding(node.name, measures={name: one}) for one in limits]
+    if node.visibility:
+        findings.append(Finding(node.name, not_visible=True))
+    if node.name in leaf_nodes(network):
+        return [parent_tables(network, finding) for finding in findings]
+    return [(own_table(network, finding),) for finding in findings]
+
+
+def _edges(node: Node) -> list[float]:
+    """Return limits that part the expected readings of a leaf's first measure about evenly."""
+    spread = np.linspace(-2, 2, 9)
+    points: list[float] = []
+    if node.dimensions:
+        name = next(iter(node.measured))
+        for cavity in node.dimensions.cavity.values():
+            points += [cavity[name] * (1 - s.mean) for s in node.dimensions.shrinkage.values()]
+        for entry in node.dimensions.unfiled.values():
+            points += list(entry.dimensions[name].mean + entry.dimensions[name].sd * spread)
+    for density in (row.density for row in node.rows):
+        if isinstance(density, LogNormal):
+            points += list(density.median * np.exp(density.log_sd * spread))
+        elif isinstance(density, Normal):
+            points += list(density.mean + density.sd * spread)
+        elif density:
+            points += list(density.location + density.scale * spread)
+    edges = np.quantile(points, np.linspace(0, 1, PARTS + 1)[1:-1])
+    return sorted({float(edge) for edge in edges})
