@@ -125,12 +125,13 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
 
 
 @app.command()
-def contrast(
+def contrast(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
     model: ModelFile,
     evidence: EvidenceFile,
     question: Question = None,
     for_: For = None,
     against: Against = None,
+    html: Html = None,
     as_json: AsJson = False,
 ) -> None:
     """Set two attributions side by side, and say what would flip them."""
@@ -140,12 +141,18 @@ def contrast(
     read, examined = files.read_piece(model, evidence)
     asked, named = assessment.ask(read, examined, question, for_, against)
     answer = assessment.compare(read, asked, files.read_scale(), named=named)
+    if html:
+        from claywit.report.page import contrast_page
+
+        files.write_text(html, contrast_page(answer))
     if as_json:
         typer.echo(answer.model_dump_json(by_alias=True, indent=2))
     else:
         from claywit.report.answers import show_contrast
 
         show_contrast(answer)
+    if html:
+        typer.echo(f"page written to {html}", err=True)
 
 
 @app.command(name="next")

@@ -84,3 +84,17 @@ def test_an_excluded_side_is_said_and_not_computed_with(findings):
     found = contrasted(findings)
     assert found.explanation.posterior_bans is None
     assert found.sides[-1].p_for in (0.0, 0.1)
+
+
+def test_the_page_shows_both_sides_and_escapes_what_a_user_wrote():
+    from claywit.report.page import contrast_page
+
+    known = model()
+    seen = examined(known, "{rim: {state: bevelled, note: n}}", "examiner: '<b>A</b>'")
+    page = contrast_page(compare(known, seen, SCALE))
+    assert "&lt;b&gt;A&lt;/b&gt;" in page
+    assert "<b>A" not in page
+    # P(bevelled | north) = .8, | south) = .1
+    assert "80.0%" in page
+    assert "10.0%" in page
+    assert "http" not in page.replace("http-equiv", "")

@@ -8,7 +8,7 @@ from claywit.report.advised import Next
 from claywit.report.contrast import Contrast, flip_said
 from claywit.report.judgement import Look
 from claywit.report.labels import label_of
-from claywit.report.numbers import percent, signed_bans, times
+from claywit.report.numbers import chance, percent, signed_bans, times
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 from claywit.report.trust import row_said
 from claywit.report.varying import Sensitivity
@@ -58,18 +58,12 @@ def _sides(contrast: Contrast) -> Table:
         for side in (sides[name] for name in group.nodes):
             table.add_row(
                 f"  {contrast.nodes[side.node].label}: {side.reading}",
-                _chance(side.p_for, density=side.is_density),
-                _chance(side.p_against, density=side.is_density),
+                chance(side.p_for, side.is_density),
+                chance(side.p_against, side.is_density),
                 signed_bans(side.alone_bans),
                 signed_bans(side.bans),
             )
     return table
-
-
-def _chance(p: float | None, *, density: bool) -> str:
-    if p is None:
-        return "–"
-    return f"~{p:.2g}" if density else percent(p)
 
 
 def show_next(answer: Next, console: Console | None = None) -> None:

@@ -1,33 +1,17 @@
 """A joint statement as one self-contained page, to print and to sign."""
 
-from functools import cache, partial
-
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from functools import partial
 
 from claywit.report.bridge import bridge
 from claywit.report.joint import Joint
 from claywit.report.joint_wording import graded, lead_alike, look_said, worth_said
 from claywit.report.labels import label_of
-from claywit.report.numbers import percent, signed_bans
-
-
-@cache
-def _template() -> Template:
-    """Load the template once; every value put into it is escaped."""
-    environment = Environment(
-        loader=PackageLoader("claywit.report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters |= {"percent": percent, "bans": signed_bans}
-    return environment.get_template("joint.html.j2")
+from claywit.report.templating import template
 
 
 def joint_page(joint: Joint) -> str:
     """Return *joint* as an HTML page that needs nothing beside it."""
-    return _template().render(
+    return template("joint.html.j2").render(
         joint=joint,
         bridge=bridge(joint),
         columns=[*joint.opinions, joint.linear, joint.logarithmic],

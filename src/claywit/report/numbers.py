@@ -61,6 +61,13 @@ def percent(p: float | str) -> str:
     return f"{shown}%"
 
 
+def chance(p: float | None, is_density: bool) -> str:  # noqa: FBT001 - a template's call
+    """Return the probability of a finding, or its density, for a reader."""
+    if p is None:
+        return "–"
+    return f"~{p:.2g}" if is_density else percent(p)
+
+
 def signed_bans(value: float | None, excludes: str = "neither") -> str:
     """Return a weight with its sign, in bans at two decimals; `≈ 0` where they show nothing.
 

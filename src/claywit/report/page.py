@@ -1,13 +1,13 @@
 """The report as one self-contained page: no script, no request, prints well."""
 
-from functools import cache, partial
-
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from functools import partial
 
 from claywit.report.charts import ladder, shares
-from claywit.report.labels import proposition_label, state_label
-from claywit.report.numbers import percent, period, signed_bans
+from claywit.report.contrast import Contrast, flip_said
+from claywit.report.labels import label_of, proposition_label, state_label
+from claywit.report.numbers import chance, times
 from claywit.report.report import Report, Seen
+from claywit.report.templating import template
 from claywit.report.trust import (
     agreement_said,
     between,
@@ -17,27 +17,13 @@ from claywit.report.trust import (
     robust_said,
     row_said,
 )
-from claywit.report.wording import conditions_said, rests_said
-
-
-@cache
-def _template() -> Template:
-    """Load the template once; every value put into it is escaped."""
-    environment = Environment(
-        loader=PackageLoader("claywit.report"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters |= {"percent": percent, "bans": signed_bans, "period": period}
-    return environment.get_template("report.html.j2")
+from claywit.report.wording import conditions_said, excluded_side, rests_said, verbal_said
 
 
 def page(report: Report) -> str:
     """Return *report* as an HTML page that needs nothing beside it."""
     why = report.explanation
-    return _template().render(
+    return template("report.html.j2").render(
         report=report,
         why=why,
         ladder=ladder(report),
@@ -73,3 +59,21 @@ def _farthest(report: Report) -> float:
     """Return the length of the longest bar of the groups' picture, in bans."""
     groups = report.typicality.groups if report.typicality else ()
     return max((abs(group.apart_bans) for group in groups), default=0.0) or 1.0
+
+
+def contrast_page(contrast: Contrast) -> str:
+    """Return two attributions side by side as an HTML page that needs nothing beside it."""
+    why = contrast.explanation
+    longest = max((abs(side.alone_bans or 0.0) for side in contrast.sides), default=0.0) or 1.0
+    return template("contrast.html.j2").render(
+        contrast=contrast,
+        why=why,
+        one=label_of(contrast.nodes, why.for_),
+        other=label_of(contrast.nodes, why.against),
+        ruled_out=excluded_side(why),
+        times=times,
+        chance=chance,
+        bar=lambda weight: (weight or 0.0) / longest * 98,
+        verbal=verbal_said(why),
+        flip=flip_said(contrast),
+    )
