@@ -24,7 +24,7 @@ from claywit.reasoning.typicality import typicality
 from claywit.reasoning.uncertainty import intervals, outer_bounds
 from claywit.report import judged
 from claywit.report.advised import suggested
-from claywit.report.compose import Answer
+from claywit.report.compose import Answer, leading_state
 from claywit.report.judgement import Intervals, Sensitive, Typical
 from claywit.report.varying import At, Sensitivity, at_values, sensitivity, varied_number
 
@@ -104,7 +104,8 @@ def vary(piece: Piece, answer: Answer, texts: Sequence[str]) -> Sensitivity:
             at_values(ways.states, (x, y), both.posterior(x, y).tolist()) for x, y in product(*grid)
         )
     numbers = tuple(varied_number(answer.model, ways.numbers[i]) for i in chosen)
-    return sensitivity(answer.model, answer.examined, found, numbers, at)
+    leading = leading_state(answer)
+    return sensitivity(answer.model, answer.examined, found, leading, numbers, at)
 
 
 def _sensitive(piece: Piece, answer: Answer, varied: Varied) -> tuple[OneWay, Sensitive]:

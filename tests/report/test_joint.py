@@ -357,3 +357,17 @@ def test_the_command_writes_a_page_beside_the_answer(tmp_path):
     assert done.exit_code == 0, done.exception
     assert json.loads(done.stdout)["format"] == "claywit-joint/1"
     assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
+
+
+def test_of_a_model_with_classes_no_side_is_given_the_words_for_a_primary_issue():
+    """The question alone does not say whether a piece is primary; an after-cast is from a shop too."""
+    from pathlib import Path
+
+    from claywit.reasoning.policy import graded_alone
+    from claywit.records import files
+
+    root = Path(__file__).parents[2]
+    oskervane = files.read_model(root / "models" / "oskervane.yaml")
+    shares = {"W1": 0.001, "W2": 0.001, "W3": 0.997, "W4": 0.001}
+    found = graded_alone(oskervane, files.read_policy(), "workshop", shares)
+    assert (found.grade, found.words) == ("attributed", "attributed to Chalk Lane")

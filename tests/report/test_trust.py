@@ -155,3 +155,21 @@ def test_the_sensitivity_of_chosen_numbers_fits_its_schema():
     one = what_if(known, seen, ["shop=north"])
     as_it_stands = next(at for at in one.at if at.values == (0.5,))
     assert float(as_it_stands.posterior["north"]) == pytest.approx(0.4 / 0.45)
+
+
+def test_where_nothing_else_is_left_the_numbers_can_still_be_varied():
+    """A pressed seal excludes all shops but South."""
+    known = model()
+    found = what_if(known, examined(known, "{seal: pressed}"), ["shop=south"])
+    assert found.leading == "south"
+    assert all(at.leader == "south" for at in found.at)
+
+
+def test_a_copy_of_a_value_has_a_digest_of_its_own():
+    from claywit.report.digest import digest
+
+    known = model()
+    before = digest(known)
+    renamed = known.model_copy(update={"name": "other-shops"})
+    assert digest(renamed) != before
+    assert digest(known) == before

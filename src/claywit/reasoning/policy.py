@@ -13,6 +13,7 @@ from claywit.model.source import messages, read_document
 from claywit.model.values import VERSION, Name, Number, Probability, Text, Value
 
 Shares = Mapping[str, Mapping[str, float]]
+UNATTRIBUTED = "unattributed"
 FIELDS = ("subject", "region", "date", "original", "mould", "file")
 
 
@@ -134,7 +135,7 @@ def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> At
     found = _graded(model, policy, at["workshop"], shares, dating)
     if _leading(model, at["mould"], shares).open:
         return _unattributed(model, policy, found)
-    if found.grade == "unattributed" and dating and model.region:
+    if found.grade == UNATTRIBUTED and dating and model.region:
         words = _say(policy.region.words, region=model.region, date=dating.date)
         return replace(found, grade="region", words=words, means=policy.region.means)
     return found
@@ -178,7 +179,7 @@ def _graded(
     grade = None if state.open else grade_of(policy, share, next_best, primary=making == "primary")
     subject = state.label or state.name
     if grade is None:
-        found = Attribution("unattributed", "", "", node, state.name, share, dating)
+        found = Attribution(UNATTRIBUTED, "", "", node, state.name, share, dating)
         return _unattributed(model, policy, found)
     template = grade.workshop if node == policy.nodes["workshop"] else grade.other
     words = _say(template, subject=subject)
@@ -204,10 +205,31 @@ def grade_of(
     return None
 
 
+def graded_alone(
+    model: Model, policy: Policy, node: str, shares: Mapping[str, float]
+) -> Attribution:
+    """Return the words for one node's *shares* where nothing else of the piece is known.
+
+    Whether it is a primary issue is then not known either, so where the model has classes the
+    grade that is kept for these is not given, and no workshop's words are used.
+    """
+    state = _leading(model, node, {node: shares})
+    share = shares[state.name]
+    rest = max((p for s, p in shares.items() if s != state.name), default=0.0)
+    has_classes = policy.nodes["class"] in model.by_name
+    grade = None if state.open else grade_of(policy, share, rest, primary=not has_classes)
+    means = policy.unattributed.means
+    found = Attribution(UNATTRIBUTED, UNATTRIBUTED, means, node, state.name, share, None)
+    if grade is None:
+        return found
+    words = _say(grade.other, subject=state.label or state.name)
+    return replace(found, grade=grade.name, words=words, means=grade.means)
+
+
 def _unattributed(model: Model, policy: Policy, found: Attribution) -> Attribution:
     file = f"{model.name} {model.version}"
     words = _say(policy.unattributed.words, file=file)
-    return replace(found, grade="unattributed", words=words, means=policy.unattributed.means)
+    return replace(found, grade=UNATTRIBUTED, words=words, means=policy.unattributed.means)
 
 
 def _copied(

@@ -14,11 +14,12 @@ import numpy as np
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
 from claywit.inference.network import Floats
 from claywit.inference.piece import leaf_nodes, log_odds, log_total
-from claywit.inference.varied import BLOCK, Slots, Varied, run, varied_tables
+from claywit.inference.varied import Slots, Varied, run, varied_tables
 from claywit.model.propositions import Proposition
 from claywit.reasoning.explanation import NATS_PER_BAN
 
-DRAWS = 2000
+ROUND = 250  # draws made at a time: what fits into the cache
+DRAWS = 8 * ROUND
 ENDS = (0.025, 0.975)
 EPSILON = 0.01
 EPSILONS = np.geomspace(1e-5, 0.2, 44)  # where the order is tried, each a quarter over the last
@@ -90,11 +91,11 @@ def intervals(
         if f.state is not None and f.sure is None and f.matrix is None and f.node in leaves
     }
     parts, odds = [], []
-    for _ in range(DRAWS // BLOCK):
-        drawn = draw_network(varied.network, names, Dice(rng, BLOCK), read)
+    for _ in range(DRAWS // ROUND):
+        drawn = draw_network(varied.network, names, Dice(rng, ROUND), read)
         joint = run(varied.tree, varied_tables(varied, drawn), sides)
         prior = run(before.tree, varied_tables(before, drawn), prior_sides)
-        prior = np.broadcast_to(prior, (len(prior), BLOCK))
+        prior = np.broadcast_to(prior, (len(prior), ROUND))
         parts.append(joint)
         odds.append(np.stack([log_odds(prior, *prior_sides), log_odds(joint, *sides)]))
     joint = np.concatenate(parts, axis=1)

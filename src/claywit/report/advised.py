@@ -7,7 +7,7 @@ from claywit.model.schema import Model
 from claywit.reasoning.advice import Advice, Step
 from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.judgement import Look, Suggested
-from claywit.report.numbers import bans, percent
+from claywit.report.numbers import bans, percent, twelve_digits
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
 from claywit.report.values import Named
 
@@ -64,8 +64,8 @@ def suggested(model: Model, advice: Advice) -> Suggested:
             bits=bans(step.bits) or 0.0,
             minutes=step.minutes,
             bits_per_minute=bans(step.bits_per_minute) or 0.0,
-            overturns=float(f"{step.overturns:.12g}"),
-            rewords=None if step.rewords is None else float(f"{step.rewords:.12g}"),
+            overturns=twelve_digits(step.overturns),
+            rewords=None if step.rewords is None else twelve_digits(step.rewords),
         )
 
     singles = tuple(look(step) for step in advice.singles)

@@ -65,15 +65,13 @@ def compose(answer: Answer, scale: Scale) -> Report:
     """Return the report of *answer*, without the sections that judge it and without words."""
     model, examined = answer.model, answer.examined
     question = examined.question
-    names = model.node(question).state_names
     prior = _shares(model, answer.log_prior)
-    leading = names[int(np.argmax(answer.log_posterior[question][: len(names)]))]
     return Report(
         format=FORMAT,
         model=model_used(model),
         evidence=evidence_used(examined),
         question=question,
-        leading=leading,
+        leading=leading_state(answer),
         prior=prior,
         posterior=_shares(model, answer.log_posterior),
         prior_log10_odds=_odds(model, answer.log_prior, question),
@@ -91,6 +89,13 @@ def compose(answer: Answer, scale: Scale) -> Report:
         conditions=_conditions(examined),
         priors_from_client=tuple(examined.priors),
     )
+
+
+def leading_state(answer: Answer) -> str:
+    """Return the likeliest state of the question."""
+    question = answer.examined.question
+    names = answer.model.node(question).state_names
+    return names[int(np.argmax(answer.log_posterior[question][: len(names)]))]
 
 
 def model_used(model: Model) -> ModelUsed:

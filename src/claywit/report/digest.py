@@ -6,6 +6,9 @@ from typing import Any
 import rfc8785
 from pydantic import BaseModel
 
+MOST = 16  # values whose digest is remembered
+_KNOWN: dict[int, tuple[BaseModel, str]] = {}
+
 
 def plain(value: BaseModel) -> dict[str, Any]:
     """Return a checked value as JSON data, what equals its default left out.
@@ -18,8 +21,11 @@ def plain(value: BaseModel) -> dict[str, Any]:
 
 def digest(value: BaseModel) -> str:
     """Return the SHA-256 of *value* in canonical JSON, as 64 hexadecimal digits."""
-    held = value.__dict__  # frozen, so what was worked out once stays true
-    if "_digest" not in held:
-        held["_digest"] = sha256(rfc8785.dumps(plain(value))).hexdigest()
-    found: str = held["_digest"]
-    return found
+    known = _KNOWN.get(id(value))
+    if known is None or known[0] is not value:
+        # Values are frozen, so what was worked out once stays true for that very value.
+        known = value, sha256(rfc8785.dumps(plain(value))).hexdigest()
+        _KNOWN[id(value)] = known
+        if len(_KNOWN) > MOST:
+            _KNOWN.pop(next(iter(_KNOWN)))
+    return known[1]

@@ -12,8 +12,6 @@ from claywit.model.values import Value
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
 from claywit.report.values import Decimal, Named
 
-UNATTRIBUTED = "unattributed"  # what reaches no grade of the policy
-
 
 class PartyUsed(Value):
     """One side: what it is called, its evidence, its model, what it asked, and how it read.

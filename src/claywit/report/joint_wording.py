@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from claywit.report.joint import UNATTRIBUTED, Joint, Opinion, Settles
+from claywit.reasoning.policy import UNATTRIBUTED
+from claywit.report.joint import Joint, Opinion, Settles
 from claywit.report.labels import label_of
 from claywit.report.limits import limits
 from claywit.report.numbers import percent, signed_bans, times

@@ -10,11 +10,10 @@ from claywit.inference.network import Floats
 from claywit.model.propositions import text_of
 from claywit.reasoning.agreement import Kind, Point, compare
 from claywit.reasoning.disputes import Dispute, Settling, Share
-from claywit.reasoning.policy import FIELDS, Policy, grade_of
+from claywit.reasoning.policy import UNATTRIBUTED, Policy, graded_alone
 from claywit.reasoning.pooling import Pooled
 from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.joint import (
-    UNATTRIBUTED,
     Agreed,
     Disagreed,
     Joint,
@@ -131,19 +130,18 @@ def _opinion(matter: Matter, by: str, logs: Floats, policy: Policy) -> Opinion:
     best = int(np.argmax(shares))
     state = node.states[best]
     label = label_of(node_texts(matter.models[0]), f"{node.name}={state.name}")
-    rest = float(np.delete(shares, best).max(initial=0.0))
-    primary = state.making in ("", "primary")
-    step = None if state.open else grade_of(policy, float(shares[best]), rest, primary=primary)
-    words = UNATTRIBUTED
-    if step:
-        template = step.workshop if node.name == policy.nodes.get("workshop") else step.other
-        words = template.format(**dict.fromkeys(FIELDS, "") | {"subject": label})
+    found = graded_alone(
+        matter.models[0],
+        policy,
+        node.name,
+        dict(zip(node.state_names, shares.tolist(), strict=True)),
+    )
     return Opinion(
         by=by,
         leading=state.name,
         said=f"{label}, {percent(float(shares[best]))}",
-        words=words,
-        grade=step.name if step else UNATTRIBUTED,
+        words=found.words,
+        grade=found.grade,
         shares={s: decimal(float(v)) for s, v in zip(node.state_names, logs, strict=True)},
     )
 

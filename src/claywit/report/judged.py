@@ -30,7 +30,7 @@ from claywit.report.judgement import (
     Turning,
     Typical,
 )
-from claywit.report.numbers import bans, share, three_digits
+from claywit.report.numbers import bans, share, three_digits, twelve_digits
 from claywit.report.values import Range, Span
 
 KEPT = 12  # rows, turning points and rivals that a report lists
@@ -174,7 +174,7 @@ def sensitive(  # noqa: PLR0913, PLR0917 - one argument for each thing found
         readings=tuple(
             LessSure(
                 node=d.node, bans=bans(d.bans), leader=d.leader,
-                least=None if d.least is None else bans(d.least),
+                least=None if d.least is None else twelve_digits(d.least),
             )
             for d in readings
         ),
@@ -208,8 +208,8 @@ def _turning(model: Model, flip: Flip) -> Turning:
         kind=number.kind if number else "measure",
         state=number.state if number else None,
         row=row_text(model, number.node, number.kind, number.given) if number else flip.where,
-        now=bans(number.value) if number else None,
-        then=None if flip.then is None else float(f"{flip.then:.12g}"),
+        now=twelve_digits(number.value) if number else None,
+        then=None if flip.then is None else twelve_digits(flip.then),
         times=three_digits(flip.times),
         leader=flip.leader,
     )

@@ -18,6 +18,11 @@ def share(p: float) -> str:
     return "0" if p <= 0 else f"{min(p, 1.0):#.12g}"
 
 
+def twelve_digits(value: float) -> float:
+    """Return *value* at 12 significant digits."""
+    return float(f"{value:.12g}")
+
+
 def bans(value: float) -> float | None:
     """Return a weight at 9 decimals, never -0; None where it is not finite."""
     return round(value, 9) + 0.0 if math.isfinite(value) else None

@@ -10,6 +10,7 @@ from claywit.report.values import Range, Span
 
 SURE = 3.0  # bans: beyond a thousand to one a turning point is called out of reach
 PLAIN = {"prior": "its prior", "otherwise": "where no other row holds", "leak": "its leak"}
+LEAST_HELD = 0.0001  # of a row; what is not sure even then is not sure at all
 NOTABLE = 0.1  # bans of conflict that are worth a word
 MOST = 0.9  # of the move that rests on one group of findings
 
@@ -45,7 +46,7 @@ def how_sure(report: Report) -> list[str]:
             f" {shares} (95% of {drawn.draws:,} draws, seed {drawn.seed}); it leads in"
             f" {percent(drawn.leads)} of them."
         )
-        if drawn.total_bans:
+        if drawn.total_bans and report.findings:
             said.append(f"The weight of the findings would lie between {spanned(drawn.total_bans)}"
                         " bans.")  # fmt: skip
         exact = sum(drawn.exact_rows.values())
@@ -54,9 +55,9 @@ def how_sure(report: Report) -> list[str]:
                         " narrow by what they hide.")  # fmt: skip
     if outer:
         held = (
-            f"the leader surely leads as long as at most {percent(outer.holds_to)} is"
-            if outer.holds_to
-            else "even a thousandth of a per cent could turn the order"
+            f"the leader surely leads as long as at most {100 * outer.holds_to:.2g}% is"
+            if outer.holds_to >= LEAST_HELD
+            else "the order could turn with far less than that"
         )
         said.append(
             f"Were up to {percent(outer.epsilon)} of every row anything at all, {lead} would have"

@@ -9,7 +9,7 @@ from claywit.reasoning.sensitivity import Number
 from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.judged import row_text
 from claywit.report.judgement import Sensitive
-from claywit.report.numbers import bans, share
+from claywit.report.numbers import share, twelve_digits
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
 from claywit.report.values import Decimal, Named
 
@@ -53,7 +53,7 @@ def varied_number(model: Model, number: Number) -> VariedNumber:
         kind=number.kind,
         state=number.state,
         row=row_text(model, number.node, number.kind, number.given),
-        now=bans(number.value) or 0.0,
+        now=twelve_digits(number.value),
     )
 
 
@@ -68,11 +68,11 @@ def sensitivity(
     model: Model,
     examined: Examined,
     found: Sensitive,
+    leading: str,
     chosen: tuple[VariedNumber, ...],
     at: tuple[At, ...],
 ) -> Sensitivity:
     """Return the whole answer, *at* being empty where no number was chosen."""
-    leading = found.prior.state if found.prior else ""
     return Sensitivity(
         model=model_used(model),
         evidence=evidence_used(examined),
