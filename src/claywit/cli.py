@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
+from claywit.commands import keys as keys_command
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
@@ -24,6 +25,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+
+app.add_typer(keys_command.app)
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]

@@ -1,0 +1,178 @@
+"""Keys: private to their owner, guarded by a passphrase, and never shown."""
+
+import os
+import stat
+import subprocess
+import sys
+import traceback
+from pathlib import Path
+
+import pytest
+from cryptography.hazmat.primitives.serialization import load_pem_public_key
+
+from claywit.certificate.proof import public_key
+from claywit.errors import CertificateError
+from claywit.records import keys
+
+SECRET = b"heron weir oil lamp"
+
+
+@pytest.fixture
+def path(tmp_path):
+    return tmp_path / "keys" / "a.key"
+
+
+def test_a_key_lies_private_in_a_private_folder(path):
+    os.umask(0o022)
+    keys.new_key(path, SECRET)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
+    assert b"BEGIN ENCRYPTED PRIVATE KEY" in path.read_bytes()
+
+
+def test_a_key_signs_and_its_public_half_stands_beside_it(path):
+    made = keys.new_key(path, SECRET)
+    signer = keys.signer(path, SECRET)
+    assert signer.multikey == made.multikey == keys.read_public(str(path.with_suffix(".pub")))
+    assert keys.kept(path) == made
+    assert len(signer.sign(b"anything")) == 64
+
+
+def test_the_public_half_in_pem_is_the_same_key(path):
+    made = keys.new_key(path, SECRET)
+    pem = keys.public_pem(made.multikey)
+    assert load_pem_public_key(pem.encode()).public_bytes_raw() == public_key(made.multikey)
+    (path.parent / "a.pem").write_text(pem)
+    assert keys.read_public(str(path.parent / "a.pem")) == made.multikey
+
+
+@pytest.mark.parametrize("mode", [0o640, 0o604, 0o660, 0o610])
+def test_a_key_that_others_can_reach_is_refused(path, mode):
+    keys.new_key(path, None)
+    path.chmod(mode)
+    with pytest.raises(CertificateError, match="open to others"):
+        keys.signer(path, None)
+
+
+def test_a_folder_that_others_can_reach_is_refused(path):
+    keys.new_key(path, None)
+    path.parent.chmod(0o750)
+    with pytest.raises(CertificateError, match=r"this folder is open to others.*chmod 700"):
+        keys.signer(path, None)
+    with pytest.raises(CertificateError, match="this folder"):
+        keys.new_key(path.with_name("b.key"), None)
+
+
+def test_a_link_to_a_key_is_not_followed(path):
+    keys.new_key(path, None)
+    link = path.with_name("link.key")
+    link.symlink_to(path)
+    with pytest.raises(CertificateError, match="cannot be read"):
+        keys.signer(link, None)
+
+
+def test_a_key_is_never_overwritten(path):
+    keys.new_key(path, None)
+    before = path.read_bytes()
+    with pytest.raises(CertificateError, match="never overwritten"):
+        keys.new_key(path, SECRET)
+    assert path.read_bytes() == before
+
+
+def test_a_short_passphrase_is_refused_and_nothing_is_written(path):
+    with pytest.raises(CertificateError, match="12 or more"):
+        keys.new_key(path, b"heron")
+    assert not path.exists()
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [(b"another secret", "wrong, or the file is damaged"), (None, "needs its passphrase")],
+)
+def test_a_wrong_passphrase_is_one_line_that_shows_no_secret(path, given, said):
+    keys.new_key(path, SECRET)
+    with pytest.raises(CertificateError, match=said) as raised:
+        keys.signer(path, given)
+    shown = "".join(traceback.format_exception(raised.value))
+    assert "another secret" not in shown
+    assert SECRET.decode() not in shown
+    assert raised.value.__suppress_context__
+
+
+def test_no_private_byte_is_in_what_a_signer_shows(path):
+    keys.new_key(path, None)
+    shown = repr(keys.signer(path, None))
+    assert shown.startswith("Signer(multikey='z6Mk")
+    assert "sign=" not in shown
+
+
+def test_a_public_key_of_another_beside_the_private_one_is_refused(path):
+    keys.new_key(path, None)
+    other = keys.new_key(path.with_name("b.key"), None)
+    path.with_suffix(".pub").write_text(other.multikey)
+    with pytest.raises(CertificateError, match="not the public half"):
+        keys.signer(path, None)
+
+
+@pytest.mark.parametrize(
+    "text", ["z6Mkgarbage", "did:key:zQ3shokF", "nowhere", "../..", "x" * 5000]
+)
+def test_what_is_no_public_key_is_refused(text):
+    with pytest.raises(CertificateError):
+        keys.read_public(text)
+
+
+def test_an_rsa_key_is_refused(path):
+    from cryptography.hazmat.primitives.asymmetric.rsa import generate_private_key
+    from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
+
+    keys.new_key(path, None)
+    rsa = generate_private_key(65537, 2048)
+    path.write_bytes(rsa.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+    with pytest.raises(CertificateError, match="no Ed25519 key"):
+        keys.signer(path, None)
+
+
+def claywit(*arguments, **more):
+    command = [Path(sys.executable).parent / "claywit", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=60, **more)
+
+
+def test_a_passphrase_comes_from_a_private_file_or_a_descriptor(tmp_path):
+    secret = tmp_path / "secret"
+    secret.write_bytes(SECRET + b"\n")
+    key = tmp_path / "keys" / "a.key"
+    done = claywit("keys", "new", key, "--passphrase-file", secret)
+    assert (done.returncode, "open to others" in done.stderr) == (2, True)
+    secret.chmod(0o600)
+    done = claywit("keys", "new", key, "--passphrase-file", secret)
+    assert done.returncode == 0
+    assert "did:key:z6Mk" in done.stdout
+    assert keys.signer(key, SECRET)
+    read, write = os.pipe()
+    os.write(write, SECRET)
+    os.close(write)
+    other = tmp_path / "keys" / "b.key"
+    done = claywit("keys", "new", other, "--passphrase-fd", read, pass_fds=[read])
+    os.close(read)
+    assert done.returncode == 0
+    assert keys.signer(other, SECRET)
+
+
+def test_without_a_terminal_a_passphrase_must_be_named(tmp_path):
+    done = claywit("keys", "new", tmp_path / "k" / "a.key", stdin=subprocess.DEVNULL)
+    assert done.returncode == 2
+    assert "--passphrase-file" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_bare_name_lies_in_the_folder_of_keys(tmp_path):
+    environment = {**os.environ, "XDG_CONFIG_HOME": str(tmp_path)}
+    done = claywit("keys", "new", "mine", "--no-passphrase", env=environment)
+    assert done.returncode == 0
+    assert (tmp_path / "claywit" / "keys" / "mine.key").exists()
+    shown = claywit("keys", "show", "mine", env=environment).stdout
+    assert "none: whoever has the file can sign" in shown
+    exported = claywit("keys", "export", "mine", env=environment).stdout.strip()
+    assert exported == (tmp_path / "claywit" / "keys" / "mine.pub").read_text().strip()
+    assert claywit("keys", "export", "mine", "--pem", env=environment).stdout.startswith("-----")
