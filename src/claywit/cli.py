@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
+from claywit.commands import certificates
 from claywit.commands import keys as keys_command
 from claywit.errors import ClaywitError, ModelError
 
@@ -25,8 +26,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-app.add_typer(keys_command.app)
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
@@ -183,6 +182,10 @@ def look_next(
         show_next(answer)
 
 
+app.command()(certificates.certify)
+app.command()(certificates.verify)
+
+
 @app.command()
 def sensitivity(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
     model: ModelFile,
@@ -285,6 +288,9 @@ def schema(
     from claywit.report.schemas import json_schema
 
     typer.echo(json.dumps(json_schema(kind), indent=2))
+
+
+app.add_typer(keys_command.app)
 
 
 def main() -> None:

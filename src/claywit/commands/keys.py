@@ -1,5 +1,7 @@
 """`claywit keys`: make a key, show its public half, hand it out, take back what it signed."""
 
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -61,3 +63,57 @@ def export(
 
     found = keys.kept(keys.key_path(key))
     typer.echo(keys.public_pem(found.multikey) if pem else f"did:key:{found.multikey}", nl=not pem)
+
+
+@app.command()
+def revoke(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
+    key: KeyName,
+    status: Annotated[
+        Path, typer.Option("--status", metavar="FILE", help="The status list to begin or extend.")
+    ],
+    certificate: Annotated[
+        Path | None,
+        typer.Option("--certificate", metavar="CERT", help="The certificate to take back."),
+    ] = None,
+    whole_key: Annotated[
+        bool, typer.Option("--whole-key", help="Take back every certificate of this key.")
+    ] = False,
+    superseded_by: Annotated[
+        Path | None,
+        typer.Option("--superseded-by", metavar="CERT", help="The one that takes its place."),
+    ] = None,
+    reason: Annotated[
+        str, typer.Option("--reason", metavar="TEXT", help="Why, for whoever checks.")
+    ] = "",
+    passphrase_file: PassphraseFile = None,
+    passphrase_fd: PassphraseFd = None,
+) -> None:
+    """Take back a certificate, or all of a key, in a signed and dated status list.
+
+    Publish the list anew each time: whoever checks a certificate asks for the one of today.
+    """
+    from claywit.certificate.identity import time_of
+    from claywit.certificate.status import Entry
+    from claywit.errors import CertificateError
+    from claywit.records import issued, keys
+
+    if (certificate is None) == (not whole_key):
+        raise CertificateError("name what is taken back: --certificate CERT, or --whole-key")
+    if superseded_by and whole_key:
+        raise CertificateError("a whole key is not superseded by one certificate; leave that out")
+    now = datetime.now(UTC)
+    path = keys.key_path(key)
+    secret = passphrase(passphrase_file, passphrase_fd) if keys.needs_passphrase(path) else None
+    signer = keys.signer(path, secret)
+    taken = issued.read_earlier(certificate, by=signer.did) if certificate else None
+    by = issued.read_earlier(superseded_by) if superseded_by else None
+    entry = Entry(
+        certificate=taken.id if taken else None,
+        state="superseded" if by else "revoked",
+        at=time_of(now),
+        reason=reason[:1000],
+        by=by.id if by else None,
+    )
+    count = issued.extend_status(status, entry, signer, now)
+    what = entry.certificate or f"every certificate of {path.name}"
+    typer.echo(f"{entry.state}: {what}\n{status} now holds {count}; publish it where clients look")

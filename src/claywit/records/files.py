@@ -1,7 +1,5 @@
-"""The only reader and writer of disk: files in, values out, and values out again."""
+"""Files in, values out, and values out again."""
 
-import os
-import tempfile
 from importlib.resources import files as resources
 from pathlib import Path
 
@@ -16,6 +14,7 @@ from claywit.model.soundness import read_with_lines
 from claywit.model.source import MAX_BYTES, Document
 from claywit.reasoning.policy import Policy
 from claywit.reasoning.policy import read_policy as _read_policy
+from claywit.records.disk import read_bytes, write_bytes
 from claywit.report.scale import Scale
 from claywit.report.scale import read_scale as _read_scale
 from claywit.report.standards import Standards
@@ -104,11 +103,7 @@ def read_standards() -> Standards:
 
 
 def _bytes(path: Path, error: type[ClaywitError]) -> bytes:
-    try:
-        with path.open("rb") as stream:
-            return stream.read(MAX_BYTES + 1)
-    except OSError as wrong:
-        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+    return read_bytes(path, MAX_BYTES, error)
 
 
 def write_text(path: Path, text: str) -> None:
@@ -117,17 +112,4 @@ def write_text(path: Path, text: str) -> None:
     Raises:
         ClaywitError: the folder does not exist, is full, or may not be written.
     """
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-                stream.write(text)
-                stream.flush()
-                os.fsync(stream.fileno())
-            Path(name).chmod(0o644)
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
-    except OSError as wrong:
-        raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
+    write_bytes(path, text.encode("utf-8"))

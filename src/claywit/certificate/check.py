@@ -1,0 +1,107 @@
+"""`verify` as a whole, read top to bottom: from the bytes of a file to a verdict."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from claywit.certificate.canonical import digest_of
+from claywit.certificate.schema import Certificate
+from claywit.certificate.verify import (
+    Findings,
+    Verdict,
+    check_certificate,
+    check_status,
+)
+from claywit.certificate.words import SHOWN_BY_SIGNATURE, TIME_CLAIMED
+
+if TYPE_CHECKING:  # the model's schema takes long to import, and is rarely needed
+    from claywit.model.schema import Model
+
+
+@dataclass(frozen=True)
+class Against:
+    """What a reader holds against a certificate.
+
+    signer: the Multikey that should have signed. status: the bytes of a status list.
+    model: the model that should have been used. recompute: form the opinion anew.
+    """
+
+    signer: str | None = None
+    status: bytes | None = None
+    model: "Model | None" = None
+    recompute: bool = True
+
+
+def verify(text: bytes, against: Against, *, now: datetime) -> Verdict:
+    """Return what is right and wrong with a file that claims to be a certificate.
+
+    Nothing is asked of any network, and nothing that the file says is taken on trust.
+    """
+    found = Findings()
+    read = check_certificate(found, text, signer=against.signer, now=now)
+    if read is None:
+        return Verdict(tuple(found.checks), tuple(found.failures), notes=_notes(None))
+    value, raw = read
+    check_status(found, value, against.status)
+    _check_model(found, value, against.model)
+    _check_numbers(found, value, against)
+    return Verdict(tuple(found.checks), tuple(found.failures), value, digest_of(raw), _notes(value))
+
+
+def _check_model(found: Findings, value: Certificate, model: "Model | None") -> None:
+    if model is None:
+        return
+    from claywit.report.digest import digest
+
+    if digest(model) == value.trace.model.digest:
+        found.passed("model", "it is the model that you named")
+    else:
+        used = f"{value.trace.model.name} {value.trace.model.version}"
+        found.failed("model", "model_differs", f"it used {used}, not the model that you named")
+
+
+def _check_numbers(found: Findings, value: Certificate, against: Against) -> None:
+    """Form the opinion anew, if that makes sense and was asked for."""
+    if not against.recompute:
+        found.skipped("numbers", "not recomputed, as you asked")
+        return
+    if any(failure.code == "model_differs" for failure in found.failures):
+        found.skipped("numbers", "not recomputed: there is no model to do it with")
+        return
+    if value.trace.model.source is None and against.model is None:
+        found.skipped("numbers", "not recomputed: the model is not in it; give it with --model")
+        return
+    from claywit.certificate.replay import replay, summed_up
+
+    anew = replay(value, against.model)
+    for code, sentence in summed_up(anew.differences):
+        found.failed("numbers", code, sentence)
+    if anew.differences:
+        return
+    found.passed(
+        "numbers",
+        f"{anew.figures} figures found again by a second engine (pgmpy) within 1e-9: prior,"
+        " posterior, P(findings), total and left-out weights",
+    )
+    found.passed(
+        "other figures",
+        "weights in turn and alone, order-free shares and all else of the report were worked out"
+        " again by claywit itself, not by a second engine",
+    )
+    for sentence in _of_another_version(anew.other_version, anew.unmatched):
+        found.skipped("other version", sentence)
+
+
+def _of_another_version(version: str, unmatched: tuple[str, ...]) -> Iterator[str]:
+    if version:
+        yield f"its words were made by claywit {version} and were not compared"
+    if unmatched:
+        shown = ", ".join(unmatched[:5])
+        more = f" and {len(unmatched) - 5} more" if len(unmatched) > 5 else ""
+        yield f"only one of the two versions of claywit speaks of {shown}{more}"
+
+
+def _notes(value: Certificate | None) -> tuple[str, ...]:
+    notices = value.trace.notices if value else ()
+    return (*notices, SHOWN_BY_SIGNATURE, *([TIME_CLAIMED] if value else []))

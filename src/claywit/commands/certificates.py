@@ -1,0 +1,123 @@
+"""`claywit certify` and `claywit verify`."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from claywit.commands.secrets import PassphraseFd, PassphraseFile, passphrase
+
+ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
+EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
+
+
+def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
+    model: ModelFile,
+    evidence: EvidenceFile,
+    key: Annotated[
+        str, typer.Option("--key", "-k", metavar="KEY", help="The key that signs: name or path.")
+    ],
+    output: Annotated[
+        Path, typer.Option("--output", "-o", metavar="FILE", help="Where the certificate goes.")
+    ],
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write it as a page as well.")
+    ] = None,
+    pdf: Annotated[
+        Path | None, typer.Option("--pdf", metavar="FILE", help="Write it as PDF/A-3 as well.")
+    ] = None,
+    valid_until: Annotated[
+        str | None, typer.Option("--valid-until", metavar="DATE", help="Its last day.")
+    ] = None,
+    supersedes: Annotated[
+        Path | None,
+        typer.Option("--supersedes", metavar="CERT", help="The certificate it takes the place of."),
+    ] = None,
+    evaluation: Annotated[
+        Path | None,
+        typer.Option("--evaluation", metavar="FILE", help="Figures of a test on known pieces."),
+    ] = None,
+    by_digest: Annotated[
+        bool,
+        typer.Option("--model-by-digest", help="Name the model by its digest, do not embed it."),
+    ] = False,
+    passphrase_file: PassphraseFile = None,
+    passphrase_fd: PassphraseFd = None,
+) -> None:
+    """Sign the opinion on a piece, with all that it rests on, so that anyone can check it."""
+    from claywit.certificate.documents import documents
+    from claywit.certificate.identity import end_of_day
+    from claywit.certificate.issue import certify as issue
+    from claywit.certificate.trace import Terms
+    from claywit.records import disk, files, issued, keys
+
+    issued.refuse_existing([output, html, pdf])
+    terms = Terms(
+        embed=not by_digest,
+        valid_until=end_of_day(valid_until) if valid_until else None,
+        evaluation=issued.read_figures(evaluation) if evaluation else None,
+        supersedes=issued.read_earlier(supersedes) if supersedes else None,
+    )
+    known, examined = files.read_piece(model, evidence)
+    path = keys.key_path(key)
+    secret = passphrase(passphrase_file, passphrase_fd) if keys.needs_passphrase(path) else None
+    made = issue(
+        known,
+        examined,
+        files.read_scale(),
+        signer=keys.signer(path, secret),
+        now=datetime.now(UTC),
+        terms=terms,
+    )
+    pages = documents(made, html=html is not None, pdf=pdf is not None)
+    for file, content in ((output, made.text), (html, pages.html), (pdf, pages.pdf)):
+        if file is not None and content is not None:
+            disk.write_bytes(file, content)
+            typer.echo(f"written      {file}")
+    typer.echo(f"certificate  {made.id}\nSHA-256      {made.digest}")
+    typer.echo(f"signed by    {made.certificate.issuer}")
+
+
+def verify(
+    certificate: Annotated[Path, typer.Argument(metavar="CERT", help="A certificate file.")],
+    signer: Annotated[
+        str | None,
+        typer.Option("--signer", metavar="PUBKEY", help="The key you expect: did:key:… or a file."),
+    ] = None,
+    status: Annotated[
+        Path | None,
+        typer.Option("--status", metavar="FILE", help="The signer's status list of today."),
+    ] = None,
+    model: Annotated[
+        Path | None, typer.Option("--model", metavar="FILE", help="The model you expect (YAML).")
+    ] = None,
+    no_recheck: Annotated[
+        bool, typer.Option("--no-recheck", help="Leave the numbers; takes a blink.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+) -> None:
+    """Check a certificate without any network: who signed, what was changed, do the numbers follow.
+
+    Exit status: 0 nothing that was looked at is wrong, 1 something is, 2 a file cannot be read.
+    """
+    from claywit.certificate.check import Against
+    from claywit.certificate.check import verify as check
+    from claywit.commands.verdict import as_data, as_text
+    from claywit.records import issued, keys
+
+    expected = None
+    if model:
+        from claywit.records.files import read_model
+
+        expected = read_model(model)
+    against = Against(
+        signer=keys.read_public(signer) if signer else None,
+        status=issued.read_signed(status) if status else None,
+        model=expected,
+        recompute=not no_recheck,
+    )
+    verdict = check(issued.read_signed(certificate), against, now=datetime.now(UTC))
+    typer.echo(as_data(verdict) if as_json else as_text(verdict))
+    if not verdict.valid:
+        raise typer.Exit(1)

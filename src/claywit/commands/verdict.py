@@ -1,0 +1,77 @@
+"""A verdict on a certificate, printed for a person or as JSON."""
+
+import json
+import re
+import shutil
+import textwrap
+from collections.abc import Iterator
+
+from claywit.certificate.verify import Check, Verdict
+
+MARKS = {"passed": "yes", "failed": "NO", "not checked": "?"}
+NAMED = 20
+# A signed file may hold anything: what could steer a terminal is shown as a box.
+_STEERS = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+
+
+def as_text(verdict: Verdict) -> str:
+    """Return the verdict for a terminal: the answer first, then what was looked at."""
+    width = min(shutil.get_terminal_size((100, 24)).columns, 100)
+    return "\n".join(line for part in _parts(verdict) for line in _wrapped(part, width))
+
+
+def as_data(verdict: Verdict) -> str:
+    """Return the verdict as JSON, each failure with its code."""
+    value = verdict.certificate
+    return json.dumps(
+        {
+            "format": "claywit-verdict/1",
+            "valid": verdict.valid,
+            "certificate": value.id if value else None,
+            "digest": verdict.digest or None,
+            "issuer": value.issuer if value else None,
+            "signed": value.validFrom if value else None,
+            "checks": [vars(check) for check in verdict.checks],
+            "failures": [vars(failure) for failure in verdict.failures],
+            "notes": verdict.notes,
+        },
+        indent=2,
+        ensure_ascii=False,
+    )
+
+
+def _parts(verdict: Verdict) -> Iterator[tuple[str, str]]:
+    """Yield each line with the indent of the lines that follow it."""
+    yield "", _answer(verdict)
+    value = verdict.certificate
+    if value:
+        yield "", f"{value.trace.piece}, {value.id}"
+        yield "", ""
+        yield "  ", f"  {value.trace.report['statement'][0]}"
+    yield "", ""
+    for check in verdict.checks:
+        yield " " * (NAMED + 6), _line(check)
+    yield "", ""
+    for note in verdict.notes:
+        yield "", note
+
+
+def _answer(verdict: Verdict) -> str:
+    if not verdict.valid:
+        codes = ", ".join(failure.code for failure in verdict.failures)
+        return f"NOT VALID ({codes})"
+    open_ = [check.name for check in verdict.checks if check.state == "not checked"]
+    if "signer" in open_:
+        return "Intact; signer not established."
+    return "Valid as far as it was checked." if open_ else "Valid."
+
+
+def _line(check: Check) -> str:
+    return f"{MARKS[check.state]:>4}  {check.name:<{NAMED}}{check.sentence}"
+
+
+def _wrapped(part: tuple[str, str], width: int) -> list[str]:
+    indent, text = part
+    clean = _STEERS.sub("\N{WHITE SQUARE}", text)
+    return textwrap.wrap(clean, width, subsequent_indent=indent, break_long_words=False,
+                         break_on_hyphens=False) or [""]  # fmt: skip

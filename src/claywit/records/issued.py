@@ -1,0 +1,93 @@
+"""Signed files on disk: certificates, which are never overwritten, and status lists, which grow."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from claywit.certificate.canonical import MAX_BYTES, digest_of, read_canonical
+from claywit.certificate.outcome import Refused
+from claywit.certificate.proof import Signer
+from claywit.certificate.schema import Earlier
+from claywit.certificate.status import Entry, status_list, with_entry
+from claywit.certificate.verify import read_certificate, read_status
+from claywit.errors import CertificateError
+from claywit.records.disk import read_bytes, write_bytes
+
+
+def read_signed(path: Path) -> bytes:
+    """Return the bytes of a signed file as they are, one too many where it is too large.
+
+    Raises:
+        CertificateError: there is no such file, or it cannot be read.
+    """
+    return read_bytes(path, MAX_BYTES, CertificateError)
+
+
+def refuse_existing(paths: Sequence[Path | None]) -> None:
+    """Refuse to write over what may have been handed out.
+
+    Raises:
+        CertificateError: one of *paths* is there already.
+    """
+    for path in paths:
+        if path is not None and path.exists():
+            raise CertificateError(
+                f"{path}: is there already; what was issued is never overwritten, so give"
+                " another name (and --supersedes, if this one takes its place)"
+            )
+
+
+def read_earlier(path: Path, *, by: str | None = None) -> Earlier:
+    """Return how another signed file names the certificate at *path*; its signature must be good.
+
+    Raises:
+        CertificateError: it is no certificate, or not one signed *by* that did:key.
+    """
+    try:
+        value, raw = read_certificate(read_signed(path))
+    except Refused as refused:
+        raise CertificateError(f"{path}: {refused.failure.sentence}") from None
+    if by is not None and value.issuer != by:
+        raise CertificateError(f"{path}: was signed by {value.issuer}, not by {by}")
+    return Earlier(id=value.id, digest=digest_of(raw))
+
+
+def read_figures(path: Path) -> dict[str, Any]:
+    """Return the evaluation figures in the canonical JSON file at *path*.
+
+    Raises:
+        CertificateError: it cannot be read, or holds no object.
+    """
+    try:
+        figures = read_canonical(read_signed(path), "file of figures")
+    except Refused as refused:
+        raise CertificateError(f"{path}: {refused.failure.sentence}") from None
+    if not isinstance(figures, dict):
+        raise CertificateError(f"{path}: holds no figures; it must be one JSON object")
+    return figures
+
+
+def extend_status(path: Path, entry: Entry, signer: Signer, now: datetime) -> int:
+    """Add *entry* to the status list at *path*, or begin one, and return how many it holds.
+
+    Raises:
+        CertificateError: the list there is no sound one of this signer, or has the entry.
+    """
+    entries: tuple[Entry, ...] = ()
+    if path.exists():
+        try:
+            listed = read_status(read_signed(path))
+        except Refused as refused:
+            raise CertificateError(
+                f"{path}: {refused.failure.sentence}; nothing was written"
+            ) from None
+        if listed.issuer != signer.did:
+            raise CertificateError(f"{path}: is the list of {listed.issuer}; give another file")
+        entries = listed.credentialSubject.status.entries
+    try:
+        entries = with_entry(entries, entry)
+    except ValueError as wrong:
+        raise CertificateError(f"{path}: {wrong}; nothing was written") from None
+    write_bytes(path, status_list(entries, signer, now))
+    return len(entries)
