@@ -4,7 +4,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from claywit.certificate.canonical import MAX_BYTES, MAX_DEPTH, canonical, read_canonical
+from claywit.certificate.canonical import (
+    MAX_BYTES,
+    MAX_DEPTH,
+    canonical,
+    joined,
+    members,
+    read_canonical,
+)
 from claywit.certificate.outcome import Refused
 from claywit.certificate.proof import ALPHABET, base58, from_base58, multikey, public_key
 
@@ -61,6 +68,13 @@ json_values = st.recursive(
 def test_canonical_bytes_read_back_as_the_same_value(value):
     assert read_canonical(canonical(value)) == value
     assert canonical(read_canonical(canonical(value))) == canonical(value)
+
+
+@given(st.dictionaries(st.text(st.characters(exclude_categories=["Cs"]), max_size=3), json_values))
+def test_an_object_joined_from_its_members_is_the_object(document):
+    assert joined(members(document)) == canonical(document)
+    without = {name: value for name, value in document.items() if name != "a"}
+    assert joined(members(document), "a") == canonical(without)
 
 
 @given(st.binary(max_size=70))

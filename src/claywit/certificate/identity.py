@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
+from hashlib import sha256
 from itertools import pairwise
 from typing import Any
 
-from claywit.certificate.canonical import digest_of
+from claywit.certificate.canonical import joined, members
 from claywit.errors import CertificateError
 
 
@@ -14,13 +15,17 @@ def identifier(document: Mapping[str, Any]) -> str:
 
     A UUID of version 8 (RFC 9562), which leaves its bits to the maker: here those of SHA-256.
     """
-    content = {k: v for k, v in document.items() if k not in ("id", "proof")}
-    number = int(digest_of(content)[:32], 16)
+    return identifier_of(members(document))
+
+
+def identifier_of(parts: Mapping[str, bytes]) -> str:
+    """Do as `identifier`, for a credential in canonical parts."""
+    number = int(sha256(joined(parts, "id", "proof")).hexdigest()[:32], 16)
     number = number & ~(0xF << 76) | 8 << 76
     number = number & ~(0x3 << 62) | 2 << 62
     digits = f"{number:032x}"
-    parts = [digits[a:b] for a, b in pairwise((0, 8, 12, 16, 20, 32))]
-    return f"urn:uuid:{'-'.join(parts)}"
+    cut = [digits[a:b] for a, b in pairwise((0, 8, 12, 16, 20, 32))]
+    return f"urn:uuid:{'-'.join(cut)}"
 
 
 def time_of(now: datetime) -> str:

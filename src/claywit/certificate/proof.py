@@ -13,7 +13,7 @@ from typing import Any
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
-from claywit.certificate.canonical import canonical
+from claywit.certificate.canonical import canonical, joined, members
 
 SUITE = "eddsa-jcs-2022"
 ALPHABET = "123456789ABCDEFGHJKLMNPQRSTUVWXYZabcdefghijkmnopqrstuvwxyz"
@@ -106,11 +106,16 @@ def with_proof(document: Document, signer: Signer, created: str) -> dict[str, An
 
 def is_signed_by(signed: Document, key: str) -> bool:
     """Return whether the proof of *signed* is a signature over all of it by Multikey *key*."""
-    document = {name: value for name, value in signed.items() if name != "proof"}
-    options = {name: value for name, value in signed["proof"].items() if name != "proofValue"}
+    return is_proof_by(signed["proof"], members(signed), key)
+
+
+def is_proof_by(proof: Document, parts: Mapping[str, bytes], key: str) -> bool:
+    """Do as `is_signed_by`, for a document in canonical parts."""
+    options = {name: value for name, value in proof.items() if name != "proofValue"}
+    data = sha256(canonical(options)).digest() + sha256(joined(parts, "proof")).digest()
     try:
-        public, signature = public_key(key), from_base58(signed["proof"]["proofValue"])
-        Ed25519PublicKey.from_public_bytes(public).verify(signature, hash_data(document, options))
+        public, signature = public_key(key), from_base58(proof["proofValue"])
+        Ed25519PublicKey.from_public_bytes(public).verify(signature, data)
     except (ValueError, InvalidSignature):
         return False
     return True

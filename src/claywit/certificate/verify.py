@@ -8,10 +8,10 @@ from typing import Any, Literal, TypeVar
 from pydantic import ValidationError
 
 from claywit.certificate import schema, status
-from claywit.certificate.canonical import digest_of, read_canonical
-from claywit.certificate.identity import identifier, time_of
+from claywit.certificate.canonical import digest_of, members, read_canonical
+from claywit.certificate.identity import identifier_of, time_of
 from claywit.certificate.outcome import Failure, Refused
-from claywit.certificate.proof import DID, SUITE, is_signed_by
+from claywit.certificate.proof import DID, SUITE, is_proof_by
 from claywit.certificate.schema import Certificate
 from claywit.certificate.status import StatusList
 
@@ -66,8 +66,8 @@ class Findings:
         self.checks.append(Check(name, "not checked", sentence))
 
 
-def read_certificate(text: bytes) -> tuple[Certificate, dict[str, Any]]:
-    """Return the certificate in *text*, with its plain data, its signature found good.
+def read_certificate(text: bytes) -> Certificate:
+    """Return the certificate in *text*, its signature found good.
 
     Raises:
         Refused: with the code of what is wrong.
@@ -76,7 +76,7 @@ def read_certificate(text: bytes) -> tuple[Certificate, dict[str, Any]]:
     _refuse_other(raw, schema.TYPE, "trace")
     value = _typed(Certificate, raw)
     _refuse_envelope(raw, schema.CONTEXT, schema.TYPE)
-    return value, raw
+    return value
 
 
 def read_status(text: bytes) -> StatusList:
@@ -130,9 +130,10 @@ def _refuse_envelope(raw: dict[str, Any], context: list[Any], kind: str) -> None
         raise Refused("other_document", f"its types are not VerifiableCredential and {kind}")
     if proof["verificationMethod"] != f"{issuer}#{key}":
         raise Refused("other_method", "its proof names another key than its issuer's")
-    if not is_signed_by(raw, key):
+    parts = members(raw)
+    if not is_proof_by(proof, parts, key):
         raise Refused("tampered", "the signature does not fit: something was changed after signing")
-    if raw["id"] != identifier(raw):
+    if raw["id"] != identifier_of(parts):
         raise Refused("other_id", "its identifier is not the one that its content has")
     if proof["created"] != raw["validFrom"]:
         raise Refused("other_time", "it names two times of signing")
@@ -140,7 +141,7 @@ def _refuse_envelope(raw: dict[str, Any], context: list[Any], kind: str) -> None
 
 def check_certificate(
     found: Findings, text: bytes, *, signer: str | None, now: datetime
-) -> tuple[Certificate, dict[str, Any]] | None:
+) -> Certificate | None:
     """Look at the file, the signature, the signer, the times and the digests, in that order.
 
     Args:
@@ -150,7 +151,7 @@ def check_certificate(
         now: the time by the reader's clock.
     """
     try:
-        value, raw = read_certificate(text)
+        value = read_certificate(text)
     except Refused as refused:
         found.failed("file and signature", refused.failure.code, refused.failure.sentence)
         return None
@@ -161,7 +162,7 @@ def check_certificate(
         found.failed(name, code, sentence)
     if not found.failures:
         found.passed("digests", "model, evidence and scale are those that the report names")
-    return value, raw
+    return value
 
 
 def _signer(found: Findings, value: Certificate, signer: str | None) -> None:

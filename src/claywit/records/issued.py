@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from claywit.certificate.canonical import MAX_BYTES, digest_of, read_canonical
+from claywit.certificate.canonical import MAX_BYTES, read_canonical
 from claywit.certificate.outcome import Refused
 from claywit.certificate.proof import Signer
 from claywit.certificate.schema import Earlier
@@ -45,12 +46,13 @@ def read_earlier(path: Path, *, by: str | None = None) -> Earlier:
         CertificateError: it is no certificate, or not one signed *by* that did:key.
     """
     try:
-        value, raw = read_certificate(read_signed(path))
+        text = read_signed(path)
+        value = read_certificate(text)
     except Refused as refused:
         raise CertificateError(f"{path}: {refused.failure.sentence}") from None
     if by is not None and value.issuer != by:
         raise CertificateError(f"{path}: was signed by {value.issuer}, not by {by}")
-    return Earlier(id=value.id, digest=digest_of(raw))
+    return Earlier(id=value.id, digest=sha256(text).hexdigest())
 
 
 def read_figures(path: Path) -> dict[str, Any]:
