@@ -1,0 +1,192 @@
+"""A certificate as plain data for paper and screen: first what a client needs, then the reasons.
+
+Everything is read from the signed trace, so that nothing is shown that was not signed.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from claywit.certificate.issue import Issued
+from claywit.certificate.schema import Reliability, Trace
+from claywit.certificate.words import REVIEW, SHOWN_BY_SIGNATURE, TIME_CLAIMED
+from claywit.report.numbers import percent, signed_bans
+from claywit.report.report import Report, Seen, Weighed
+from claywit.report.wording import (
+    conditions_said,
+    moves,
+    proposition_label,
+    rests_said,
+    state_label,
+)
+
+REASONS = 4  # on the face; all of them stand behind it
+RIVALS = 4
+PARTS = {
+    "client": "Client",
+    "intended_use": "Intended use",
+    "intended_users": "Intended users",
+    "effective_date": "Effective date",
+    "interest": "Examiner's interest in the piece",
+    "told_beforehand": "Told before reading",
+}
+
+
+def face(made: Issued) -> dict[str, Any]:
+    """Return what the documents show, as strings and lists of strings."""
+    trace = made.certificate.trace
+    report = Report.model_validate(trace.report)
+    why = report.explanation
+    one, other = (proposition_label(report, text) for text in (why.for_, why.against))
+    return {
+        "notices": list(trace.notices),
+        "demonstration": trace.model.status == "demonstration",
+        "piece": trace.piece,
+        "kind": str(report.evidence.object.get("type", "Moulded piece")),
+        "examiner": trace.examiner,
+        "answer": report.statement[0],
+        "move": list(report.statement[1:-1]) or [report.statement[-1]],
+        "one": one,
+        "other": other,
+        "because": _reasons(report, 1),
+        "although": _reasons(report, -1),
+        "rivals": _rivals(report),
+        "engagement": _engagement(trace),
+        "limits": list(trace.limits),
+        "review": REVIEW,
+        "signature": f"{SHOWN_BY_SIGNATURE} {TIME_CLAIMED}",
+        "id": made.id,
+        "digest": made.digest,
+        "issuer": made.certificate.issuer,
+        "signed": made.certificate.validFrom,
+        "until": made.certificate.validUntil or "no end stated",
+        "supersedes": trace.supersedes.id if trace.supersedes else "",
+        **_behind(trace, report),
+    }
+
+
+def _behind(trace: Trace, report: Report) -> dict[str, Any]:
+    """Return the reasons behind the face."""
+    return {
+        "conditions": conditions_said(report),
+        "weights": list(_weights(report)),
+        "rests": rests_said(report),
+        "seen": [_seen(trace, seen) for seen in report.findings],
+        "left": list(_left(trace, report)),
+        "next": [
+            f"{' and '.join(look['labels'])}: expected to settle {look['bits']:.2f} bits"
+            for look in trace.next
+        ],
+        "cautions": list(report.cautions),
+        "object": [
+            [key.replace("_", " ").capitalize(), _text(value)]
+            for key, value in report.evidence.object.items()
+        ],
+        "definitions": [[term, text] for term, text in trace.definitions.items()],
+        "made_with": list(_made_with(trace)),
+    }
+
+
+def _reasons(report: Report, side: int) -> list[str]:
+    """Return the findings that speak loudest for (1) or against (-1), by what each adds in turn."""
+    spoken = [w for w in report.explanation.findings if side * _bans(w) > 0 and moves(w)]
+    ranked = sorted(spoken, key=lambda w: -side * _bans(w))
+    return [
+        f"{report.nodes[w.node].label}: {w.reading} ({signed_bans(w.bans, w.excludes)} bans)"
+        for w in ranked[:REASONS]
+    ]
+
+
+def _bans(weighed: Weighed) -> float:
+    """Return the weight in turn; a weight without limit is larger than any."""
+    if weighed.bans is not None:
+        return weighed.bans
+    return {"against": 1e9, "for": -1e9, "neither": 0.0}[weighed.excludes]
+
+
+def _rivals(report: Report) -> list[dict[str, Any]]:
+    """Return the likeliest states of the question, with the probability before and after."""
+    shares = report.posterior[report.question]
+    prior = report.prior[report.question]
+    ranked = sorted(shares, key=lambda state: -float(shares[state]))
+    return [
+        {
+            "label": state_label(report, report.question, state),
+            "now": percent(shares[state]),
+            "before": percent(prior[state]),
+            "share": round(float(shares[state]), 4),
+        }
+        for state in ranked[:RIVALS]
+    ]
+
+
+def _engagement(trace: Trace) -> list[list[str]]:
+    evidence = trace.evidence.source
+    said, stated = evidence["engagement"], evidence["propositions"]
+    rows = [[title, _text(said[part])] for part, title in PARTS.items()]
+    weighed = f"{stated['for']} against {stated['against']}"
+    return [*rows, ["Propositions stated", f"{weighed}, {stated['stated_at']}"]]
+
+
+def _weights(report: Report) -> Iterator[dict[str, Any]]:
+    """Yield the way from the prior to the posterior: group by group, finding by finding."""
+    why = report.explanation
+    yield {"kind": "sum", "cells": ["Prior", signed_bans(why.prior_bans), "", ""]}
+    for group in why.groups:
+        share = "" if group.share_bans is None else signed_bans(group.share_bans)
+        left_out = signed_bans(group.left_out_bans)
+        yield {"kind": "group", "cells": [group.label, signed_bans(group.bans), left_out, share]}
+        for w in why.findings:
+            if w.group == group.name:
+                label = f"{report.nodes[w.node].label}: {w.reading}"
+                in_turn = signed_bans(w.bans, w.excludes)
+                cells = [label, in_turn, signed_bans(w.left_out_bans), ""]
+                yield {"kind": "finding", "cells": cells}
+    yield {"kind": "sum", "cells": ["Posterior", signed_bans(why.posterior_bans), "", ""]}
+
+
+def _seen(trace: Trace, seen: Seen) -> list[str]:
+    where = "; ".join(part for part in (seen.method, seen.where, seen.note) if part)
+    if seen.implied_by:
+        where = "; ".join(filter(None, (where, f"from {' under '.join(seen.implied_by)}")))
+    return [seen.label, seen.reading, _reliable(trace.reliability[seen.node]), where]
+
+
+def _reliable(kept: Reliability) -> str:
+    """Return how far a reading can be trusted, in words."""
+    if not kept.visible:
+        return "hidden"
+    if kept.form == "measured":
+        doubts = [f"{name} ±{u:g}" for name, u in kept.u.items() if u]
+        return "u: " + ", ".join(doubts) if doubts else "in the model's spread"
+    if kept.sure is not None:
+        return f"sure {kept.sure:.3g}"
+    if kept.matrix:
+        return f"by {kept.matrix}"
+    if kept.form == "likelihood":
+        return "as stated"
+    return "error in the rows" if kept.in_model else "taken as right"
+
+
+def _left(trace: Trace, report: Report) -> Iterator[list[str]]:
+    for title, entries in (("not examined", report.not_examined),
+                           ("not applicable", report.not_applicable)):  # fmt: skip
+        for left in entries:
+            yield [left.label, f"{title}: {left.why}"]
+    for name in trace.not_recorded:
+        yield [report.nodes[name].label, "not mentioned in the evidence"]
+
+
+def _made_with(trace: Trace) -> Iterator[list[str]]:
+    embedded = "carried in the certificate" if trace.model.source else "named by its digest"
+    model = f"{trace.model.name} {trace.model.version}, {trace.model.status}, {embedded}"
+    yield ["Model", f"{model}, SHA-256 {trace.model.digest}"]
+    yield ["Evidence", f"SHA-256 {trace.evidence.digest}"]
+    for title, part in (("Verbal scale", trace.scale), ("Policy", trace.policy),
+                        ("Evaluation", trace.evaluation)):  # fmt: skip
+        if part is not None:
+            yield [title, f"{part.id}, SHA-256 {part.digest}"]
+    yield ["Method", f"{trace.method.program} {trace.method.version}, {trace.method.inference}"]
+
+
+def _text(value: str | Sequence[str]) -> str:
+    return value if isinstance(value, str) else "; ".join(value)
