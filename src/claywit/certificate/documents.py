@@ -45,7 +45,9 @@ def qr_code(made: Issued) -> str:
     """Return a QR code of the identifier and the digest, as SVG."""
     code = segno.make(f"{made.id} sha256:{made.digest}", error="m", micro=False)
     drawn = io.BytesIO()
-    code.save(drawn, kind="svg", border=2, xmldecl=False, svgclass=None, lineclass=None)
+    code.save(
+        drawn, kind="svg", border=2, xmldecl=False, omitsize=True, svgclass=None, lineclass=None
+    )
     return drawn.getvalue().decode("utf-8")
 
 

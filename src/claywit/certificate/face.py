@@ -9,6 +9,7 @@ from typing import Any
 from claywit.certificate.issue import Issued
 from claywit.certificate.schema import Reliability, Trace
 from claywit.certificate.words import REVIEW, SHOWN_BY_SIGNATURE, TIME_CLAIMED
+from claywit.report.advised import WORTH
 from claywit.report.numbers import percent, signed_bans
 from claywit.report.report import Report, Seen, Weighed
 from claywit.report.wording import (
@@ -19,6 +20,7 @@ from claywit.report.wording import (
     state_label,
 )
 
+REPEATED = "What drove it"  # said by the lists of reasons already
 REASONS = 4  # on the face; all of them stand behind it
 RIVALS = 4
 PARTS = {
@@ -44,13 +46,13 @@ def face(made: Issued) -> dict[str, Any]:
         "kind": str(report.evidence.object.get("type", "Moulded piece")),
         "examiner": trace.examiner,
         "answer": report.statement[0],
-        "move": list(report.statement[1:-1]) or [report.statement[-1]],
+        "move": [s for s in report.statement[1:-1] if not s.startswith(REPEATED)],
         "one": one,
         "other": other,
         "because": _reasons(report, 1),
         "although": _reasons(report, -1),
         "rivals": _rivals(report),
-        "engagement": _engagement(trace),
+        "engagement": _engagement(trace, f"{one} against {other}"),
         "limits": list(trace.limits),
         "review": REVIEW,
         "signature": f"{SHOWN_BY_SIGNATURE} {TIME_CLAIMED}",
@@ -75,6 +77,7 @@ def _behind(trace: Trace, report: Report) -> dict[str, Any]:
         "next": [
             f"{' and '.join(look['labels'])}: expected to settle {look['bits']:.2f} bits"
             for look in trace.next
+            if look["bits"] >= WORTH
         ],
         "cautions": list(report.cautions),
         "object": [
@@ -87,20 +90,25 @@ def _behind(trace: Trace, report: Report) -> dict[str, Any]:
 
 
 def _reasons(report: Report, side: int) -> list[str]:
-    """Return the findings that speak loudest for (1) or against (-1), by what each adds in turn."""
+    """Return the findings that speak loudest for (1) or against (-1), by what would be lost."""
     spoken = [w for w in report.explanation.findings if side * _bans(w) > 0 and moves(w)]
     ranked = sorted(spoken, key=lambda w: -side * _bans(w))
     return [
-        f"{report.nodes[w.node].label}: {w.reading} ({signed_bans(w.bans, w.excludes)} bans)"
-        for w in ranked[:REASONS]
+        f"{report.nodes[w.node].label}: {w.reading} ({_shown(w)} bans)" for w in ranked[:REASONS]
     ]
 
 
 def _bans(weighed: Weighed) -> float:
-    """Return the weight in turn; a weight without limit is larger than any."""
-    if weighed.bans is not None:
-        return weighed.bans
+    """Return the weight that is lost without it, else in turn; no limit is more than any."""
+    for bans in (weighed.left_out_bans, weighed.bans):
+        if bans is not None:
+            return bans
     return {"against": 1e9, "for": -1e9, "neither": 0.0}[weighed.excludes]
+
+
+def _shown(weighed: Weighed) -> str:
+    bans = weighed.bans if weighed.left_out_bans is None else weighed.left_out_bans
+    return signed_bans(bans, weighed.excludes)
 
 
 def _rivals(report: Report) -> list[dict[str, Any]]:
@@ -119,12 +127,11 @@ def _rivals(report: Report) -> list[dict[str, Any]]:
     ]
 
 
-def _engagement(trace: Trace) -> list[list[str]]:
+def _engagement(trace: Trace, weighed: str) -> list[list[str]]:
     evidence = trace.evidence.source
     said, stated = evidence["engagement"], evidence["propositions"]
     rows = [[title, _text(said[part])] for part, title in PARTS.items()]
-    weighed = f"{stated['for']} against {stated['against']}"
-    return [*rows, ["Propositions stated", f"{weighed}, {stated['stated_at']}"]]
+    return [*rows, ["Propositions stated", f"{weighed}, on {stated['stated_at']}"]]
 
 
 def _weights(report: Report) -> Iterator[dict[str, Any]]:
@@ -156,8 +163,7 @@ def _reliable(kept: Reliability) -> str:
     if not kept.visible:
         return "hidden"
     if kept.form == "measured":
-        doubts = [f"{name} ±{u:g}" for name, u in kept.u.items() if u]
-        return "u: " + ", ".join(doubts) if doubts else "in the model's spread"
+        return "u as shown" if any(kept.u.values()) else "in the model's spread"
     if kept.sure is not None:
         return f"sure {kept.sure:.3g}"
     if kept.matrix:

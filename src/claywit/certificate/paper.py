@@ -5,6 +5,7 @@ Typst brings hold Latin, Greek and Cyrillic; other scripts come from installed f
 """
 
 import json
+import re
 from datetime import datetime
 from importlib.resources import files
 from typing import Any, Literal
@@ -12,6 +13,9 @@ from typing import Any, Literal
 from claywit.certificate.issue import Issued
 from claywit.errors import CertificateError
 
+WHOLE = ("id", "digest", "issuer", "made_with")  # copied from the page, and given room there
+LONGEST_WORD = 24
+_LONG = re.compile(rf"\S{{{LONGEST_WORD}}}(?=\S)")
 STANDARD: Literal["a-3a"] = "a-3a"  # tagged, so that it can be read aloud
 # Where a script is likely to be found on Debian and its kin, by the first code point of a range.
 PACKAGES = (
@@ -37,7 +41,9 @@ def paper(shown: dict[str, Any], code: str, made: Issued) -> bytes:
 
     source = (files("claywit.certificate") / "templates" / "certificate.typ").read_bytes()
     inputs = {
-        "shown": json.dumps(shown, ensure_ascii=False),
+        "shown": json.dumps(
+            {k: v if k in WHOLE else breakable(v) for k, v in shown.items()}, ensure_ascii=False
+        ),
         "code": code,
         "certificate": made.text.decode("utf-8"),
     }
@@ -49,6 +55,15 @@ def paper(shown: dict[str, Any], code: str, made: Issued) -> bytes:
             raise
         raise CertificateError(_no_font(lacking)) from wrong
     return found
+
+
+def breakable(value: Any) -> Any:
+    """Return *value* with places to break in its long words, which would leave a column else."""
+    if isinstance(value, str):
+        return _LONG.sub("\\g<0>\u200b", value)
+    if isinstance(value, dict):
+        return {key: breakable(part) for key, part in value.items()}
+    return [breakable(part) for part in value] if isinstance(value, list) else value
 
 
 def _compiled(source: bytes, inputs: dict[str, str], signed: str) -> bytes:
