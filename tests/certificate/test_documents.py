@@ -31,7 +31,7 @@ def opened(content):
 def words(content, tmp_path):
     (tmp_path / "a.pdf").write_bytes(content)
     done = subprocess.run(
-        ["pdftotext", "-layout", tmp_path / "a.pdf", "-"],
+        [PDFTOTEXT, "-layout", tmp_path / "a.pdf", "-"],
         capture_output=True,
         check=True,
         text=True,

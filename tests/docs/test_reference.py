@@ -54,9 +54,10 @@ def test_the_command_line_reference_is_what_help_prints():
     overview = help_of()
     commands = re.findall(r"^  ([a-z]+) {2,}", overview.split("Commands:")[1], re.MULTILINE)
     parts = ["# The command line\n", f"```\n{overview}\n```\n"]
-    parts += [f"## {name}\n\n```\n{help_of(name)}\n```\n" for name in commands]
+    commands += [f"keys {name}" for name in ("new", "show", "export", "revoke")]
+    parts += [f"## {name}\n\n```\n{help_of(*name.split())}\n```\n" for name in commands]
     parts.append(
-        "Exit status: 0 done; 1 an honest negative (`check` found faults); 2 something you can"
+        "Exit status: 0 done; 1 an honest negative (`check` found faults, `verify`\nfound something wrong); 2 something you can"
         " put\nright, said in one line on standard error; anything else is a bug of claywit.\n"
     )
     page, found = REFERENCE / "command-line.md", "\n".join(parts)
