@@ -58,6 +58,7 @@ def test_what_is_missing_is_one_line_with_status_2_and_writes_nothing(desk):
     assert done.returncode == 2
     assert "engagement.interest" in done.stderr
     assert "findings.thickness" in done.stderr
+    assert "missing  engagement.client: for whom" in done.stdout
     assert len(done.stderr.splitlines()) == 1
     assert not (desk / "b.cert.json").exists()
 
@@ -99,6 +100,17 @@ def test_a_certificate_is_taken_back_by_its_signer_alone(desk):
     assert done.stdout.startswith("NOT VALID (revoked)")
     again = claywit("keys", "revoke", "keys/a.key", *arguments, folder=desk)
     assert (again.returncode, "in the list already" in again.stderr) == (2, True)
+
+
+def test_a_list_is_dated_anew_without_taking_anything_back(desk):
+    done = claywit("keys", "revoke", "keys/a.key", "--status", "fresh.json", "--renew", folder=desk)
+    assert done.returncode == 0
+    done = claywit("verify", "a.cert.json", "--status", "fresh.json", "--no-recheck", folder=desk)
+    assert (done.returncode, "not taken back in the list of" in done.stdout) == (0, True)
+    done = claywit(
+        "keys", "revoke", "keys/a.key", "--status", "x.json", "--renew", "--whole-key", folder=desk
+    )
+    assert (done.returncode, "give one of" in done.stderr) == (2, True)
 
 
 def test_a_replacement_names_what_it_replaces_and_the_list_names_it(desk):

@@ -145,7 +145,8 @@ def _is_past(text: str, now: datetime) -> bool:
 
 
 def _refused(examined: Examined, lacks: list[str]) -> CertificateError:
+    names = ", ".join(lack.partition(":")[0] for lack in lacks)
     piece = examined.evidence.piece.id
     return CertificateError(
-        f"{piece}: no certificate is issued; missing: {'; '.join(lacks)}", lacks
+        f"{piece}: no certificate is issued while this is missing: {names}", lacks
     )

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from claywit.commands.secrets import PassphraseFd, PassphraseFile, passphrase
+from claywit.errors import CertificateError
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
@@ -62,14 +63,14 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
     known, examined = files.read_piece(model, evidence)
     path = keys.key_path(key)
     secret = passphrase(passphrase_file, passphrase_fd) if keys.needs_passphrase(path) else None
-    made = issue(
-        known,
-        examined,
-        files.read_scale(),
-        signer=keys.signer(path, secret),
-        now=datetime.now(UTC),
-        terms=terms,
-    )
+    signer = keys.signer(path, secret)
+    try:
+        made = issue(
+            known, examined, files.read_scale(), signer=signer, now=datetime.now(UTC), terms=terms
+        )
+    except CertificateError as missing:
+        typer.echo("\n".join(f"missing  {lack}" for lack in missing.details))
+        raise
     pages = documents(made, html=html is not None, pdf=pdf is not None)
     for file, content in ((output, made.text), (html, pages.html), (pdf, pages.pdf)):
         if file is not None and content is not None:

@@ -78,6 +78,9 @@ def revoke(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     whole_key: Annotated[
         bool, typer.Option("--whole-key", help="Take back every certificate of this key.")
     ] = False,
+    renew: Annotated[
+        bool, typer.Option("--renew", help="Take nothing back; only date the list anew.")
+    ] = False,
     superseded_by: Annotated[
         Path | None,
         typer.Option("--superseded-by", metavar="CERT", help="The one that takes its place."),
@@ -97,10 +100,10 @@ def revoke(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     from claywit.errors import CertificateError
     from claywit.records import issued, keys
 
-    if (certificate is None) == (not whole_key):
-        raise CertificateError("name what is taken back: --certificate CERT, or --whole-key")
-    if superseded_by and whole_key:
-        raise CertificateError("a whole key is not superseded by one certificate; leave that out")
+    if [certificate is not None, whole_key, renew].count(True) != 1:
+        raise CertificateError("give one of --certificate CERT, --whole-key and --renew")
+    if superseded_by and certificate is None:
+        raise CertificateError("--superseded-by goes with --certificate")
     now = datetime.now(UTC)
     path = keys.key_path(key)
     secret = passphrase(passphrase_file, passphrase_fd) if keys.needs_passphrase(path) else None
@@ -114,6 +117,6 @@ def revoke(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
         reason=reason[:1000],
         by=by.id if by else None,
     )
-    count = issued.extend_status(status, entry, signer, now)
-    what = entry.certificate or f"every certificate of {path.name}"
-    typer.echo(f"{entry.state}: {what}\n{status} now holds {count}; publish it where clients look")
+    count = issued.extend_status(status, None if renew else entry, signer, now)
+    what = "" if renew else f"{entry.state}: {entry.certificate or f'all of {path.name}'}\n"
+    typer.echo(f"{what}{status} of {entry.at} holds {count}; publish it where clients look")

@@ -70,8 +70,10 @@ def read_figures(path: Path) -> dict[str, Any]:
     return figures
 
 
-def extend_status(path: Path, entry: Entry, signer: Signer, now: datetime) -> int:
-    """Add *entry* to the status list at *path*, or begin one, and return how many it holds.
+def extend_status(path: Path, entry: Entry | None, signer: Signer, now: datetime) -> int:
+    """Add *entry* to the status list at *path*, or begin one; return how many it holds.
+
+    Without an entry the list is only dated anew.
 
     Raises:
         CertificateError: the list there is no sound one of this signer, or has the entry.
@@ -88,7 +90,7 @@ def extend_status(path: Path, entry: Entry, signer: Signer, now: datetime) -> in
             raise CertificateError(f"{path}: is the list of {listed.issuer}; give another file")
         entries = listed.credentialSubject.status.entries
     try:
-        entries = with_entry(entries, entry)
+        entries = with_entry(entries, entry) if entry else entries
     except ValueError as wrong:
         raise CertificateError(f"{path}: {wrong}; nothing was written") from None
     write_bytes(path, status_list(entries, signer, now))
