@@ -52,6 +52,11 @@ def test_each_way_of_hiding_something_has_its_code(text, wanted):
     assert code(text) == wanted
 
 
+def test_a_pdf_says_where_the_signed_file_is():
+    with pytest.raises(Refused, match="attached to it"):
+        read_canonical(b"%PDF-1.7 and so on")
+
+
 def test_brackets_inside_a_string_are_not_depth():
     text = b'{"a":"' + b"[" * 1000 + b'\\"{"}'
     assert read_canonical(text) == {"a": "[" * 1000 + '"{'}

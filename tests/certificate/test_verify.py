@@ -279,6 +279,23 @@ def test_content_that_no_opinion_can_come_from_is_refused_not_a_crash(made, chan
     assert codes(verdict) == ["numbers_do_not_follow"]
 
 
+def drop_interest(raw):
+    del raw["credentialSubject"]["trace"]["evidence"]["source"]["engagement"]["interest"]
+
+
+def drop_prior_source(raw):
+    del raw["credentialSubject"]["trace"]["model"]["source"]["nodes"][0]["rows"][0]["source"]
+
+
+def call_it_measured(raw):
+    raw["credentialSubject"]["trace"]["model"]["source"]["status"] = "measured"
+
+
+@pytest.mark.parametrize("change", [drop_interest, drop_prior_source, call_it_measured])
+def test_what_would_not_have_been_issued_is_found_incomplete(made, change):
+    assert "incomplete" in codes(verify(signed_again(made.text, then(change, redigest))))
+
+
 def test_the_second_engine_alone_finds_what_claywit_itself_would_repeat(made, monkeypatch):
     """A slip in claywit's own engine would be signed and replayed alike; pgmpy is not fooled."""
     stored = made.certificate.trace.report

@@ -66,6 +66,8 @@ def read_canonical(text: bytes, what: str = "certificate") -> Any:
     """
     if len(text) > MAX_BYTES:
         raise Refused("too_large", f"{len(text):,} bytes; a {what} has at most {MAX_BYTES:,}")
+    if text.startswith(b"%PDF-"):
+        raise Refused("not_json", f"this is a PDF; save the {what} attached to it, and check that")
     _refuse_depth(text)
     try:
         data = json.loads(

@@ -9,12 +9,18 @@ import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from pydantic import ValidationError
 
 from claywit import __version__
 from claywit.certificate import trace as tracing
+from claywit.certificate.issue import (
+    missing_from_evidence,
+    missing_from_report,
+    missing_from_terms,
+)
 from claywit.certificate.schema import Certificate, Trace
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import Examined, bind
@@ -22,6 +28,7 @@ from claywit.evidence.written import Evidence
 from claywit.inference.recheck import Rechecked, recheck
 from claywit.model.schema import Model
 from claywit.model.soundness import sound
+from claywit.report.report import Report
 from claywit.report.scale import Scale
 
 WITHIN = 1e-9
@@ -43,6 +50,7 @@ PARTS = {
 }
 NUMBERS = "numbers_do_not_follow"
 SAID = {
+    "incomplete": "it lacks what no certificate is issued without",
     "model_differs": "the report is not about the model in the certificate",
     "findings_differ": "the findings of the report are not those of the evidence in it",
     "words_differ": "the words of the report are not those that its numbers call for",
@@ -110,7 +118,7 @@ def replay(value: Certificate, model: Model | None, *, second_engine: bool = Tru
             return _refused("its evidence states no propositions")
     except (ClaywitError, ValidationError) as wrong:
         return _refused(str(wrong).splitlines()[0])
-    found = list(_beside(trace, fresh))
+    found = [*_lacking(value, known, examined, report), *_beside(trace, fresh)]
     other = "" if trace.method.version == __version__ else trace.method.version
     unmatched = tuple(d.where for d in found if d.one_sided) if other else ()
     if other:
@@ -122,6 +130,22 @@ def replay(value: Certificate, model: Model | None, *, second_engine: bool = Tru
     checked = list(_confirmed(trace.report, second))
     found = [difference for difference in checked if difference]
     return Replayed(tuple(found), len(checked), unmatched, other)
+
+
+def _lacking(
+    value: Certificate, model: Model, examined: Examined, report: Report
+) -> Iterator[Difference]:
+    """Yield what claywit would not have issued a certificate without."""
+    signed = datetime.fromisoformat(value.validFrom)
+    evaluation = value.trace.evaluation
+    terms = tracing.Terms(evaluation=evaluation.source if evaluation else None)
+    lacks = [
+        *missing_from_evidence(model, examined, signed),
+        *missing_from_terms(model, terms, signed),
+        *missing_from_report(model, report),
+    ]
+    for lack in lacks:
+        yield Difference("incomplete", lack.partition(":")[0], "nothing", "none of it")
 
 
 def _refused(why: str) -> Replayed:
@@ -230,4 +254,6 @@ def summed_up(found: Sequence[Difference]) -> Iterator[tuple[str, str]]:
         first, *rest = [d for d in found if d.code == code]
         more = f" and {len(rest)} more" if rest else ""
         place = f"{first.where}: {first.stored}, found {first.fresh}"
+        if code == "incomplete":
+            place = first.where
         yield code, f"{SAID[code]} ({place}{more})"

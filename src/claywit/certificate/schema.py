@@ -81,10 +81,10 @@ class Reliability(Strict):
 
     visible: StrictBool
     form: Literal["state", "half_certain", "matrix", "likelihood", "not_visible", "measured"]
-    sure: float | None = None
-    matrix: StrictStr | None = None
-    u: dict[str, float | None] = {}
-    in_model: StrictBool = False
+    sure: float | None
+    matrix: StrictStr | None
+    u: dict[str, float | None]
+    in_model: StrictBool
 
 
 class Method(Strict):
