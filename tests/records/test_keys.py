@@ -1,6 +1,7 @@
 """Keys: private to their owner, guarded by a passphrase, and never shown."""
 
 import os
+import pty
 import stat
 import subprocess
 import sys
@@ -176,3 +177,37 @@ def test_a_bare_name_lies_in_the_folder_of_keys(tmp_path):
     exported = claywit("keys", "export", "mine", env=environment).stdout.strip()
     assert exported == (tmp_path / "claywit" / "keys" / "mine.pub").read_text().strip()
     assert claywit("keys", "export", "mine", "--pem", env=environment).stdout.startswith("-----")
+
+
+def at_a_terminal(command, answers):
+    """Run *command* with a terminal of its own, and type one of *answers* at each prompt."""
+    child, terminal = pty.fork()
+    if child == 0:
+        os.execv(command[0], list(map(str, command)))  # noqa: S606
+    shown, typed = b"", 0
+    while True:
+        try:
+            shown += os.read(terminal, 1024)
+        except OSError:  # how Linux says that the other end is closed
+            break
+        if typed < min(len(answers), shown.count(b": ")):
+            os.write(terminal, answers[typed] + b"\n")
+            typed += 1
+    os.close(terminal)
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), shown
+
+
+def test_at_a_terminal_the_passphrase_is_asked_for_twice_and_never_shown(tmp_path):
+    command = [Path(sys.executable).parent / "claywit", "keys", "new", tmp_path / "k" / "a.key"]
+    status, shown = at_a_terminal(command, [SECRET, SECRET])
+    assert status == 0, shown
+    assert SECRET not in shown
+    assert keys.signer(tmp_path / "k" / "a.key", SECRET)
+
+
+def test_two_passphrases_that_differ_write_nothing(tmp_path):
+    command = [Path(sys.executable).parent / "claywit", "keys", "new", tmp_path / "k" / "a.key"]
+    status, shown = at_a_terminal(command, [SECRET, SECRET + b"!"])
+    assert status == 2
+    assert b"differ" in shown
+    assert not (tmp_path / "k").exists()
