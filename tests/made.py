@@ -41,7 +41,9 @@ def small_case(findings=FINDINGS, more=STATED, text=SHOPS):
 
 
 def issue(known, piece, *, signer=SIGNER, now=NOW, **terms):
-    return certify(known, piece, files.read_scale(), signer=signer, now=now, terms=Terms(**terms))
+    return certify(
+        known, piece, files.read_standards(), signer=signer, now=now, terms=Terms(**terms)
+    )
 
 
 def small_certificate(**terms):

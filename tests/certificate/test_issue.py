@@ -47,7 +47,7 @@ def test_the_trace_carries_model_evidence_and_report_whole(demo):
     assert trace["model"]["digest"] == digest(known)
     assert canonical(trace["evidence"]["source"]) == canonical(plain(piece.evidence))
     assert canonical(trace["report"]) == canonical(
-        as_json(opinion(known, piece, files.read_scale()))
+        as_json(opinion(known, piece, files.read_standards()))
     )
     assert digest_of(trace["scale"]["source"]) == trace["scale"]["digest"]
 
@@ -68,10 +68,11 @@ def test_what_nobody_looked_at_is_told_apart_from_what_nobody_mentions():
     assert trace.not_recorded == ("wear",)
 
 
-def test_the_traits_that_would_say_most_are_named(demo):
-    looks = demo[2].certificate.trace.next
-    assert len(looks) == 3
-    assert looks[0]["bits_per_minute"] >= looks[1]["bits_per_minute"]
+def test_scale_and_policy_are_carried_with_their_digests(demo):
+    trace = demo[2].certificate.trace
+    for part in (trace.scale, trace.policy):
+        assert digest_of(part.source) == part.digest
+    assert trace.report["attribution"]["policy"] == trace.policy.id
 
 
 def test_a_demonstration_and_an_elicited_model_say_so_first(demo):
@@ -190,5 +191,5 @@ def test_a_last_day_must_be_to_come():
 
 def test_the_time_comes_from_the_caller():
     known, piece = small_case()
-    made = certify(known, piece, files.read_scale(), signer=SIGNER, now=NOW, terms=Terms())
+    made = certify(known, piece, files.read_standards(), signer=SIGNER, now=NOW, terms=Terms())
     assert made.certificate.validFrom == made.certificate.proof.created == "2026-01-20T12:00:00Z"

@@ -204,6 +204,7 @@ def change_evidence(raw):
         (change_evidence, "findings_differ"),
         (in_trace("report", "evidence", "digest", value="0" * 64), "findings_differ"),
         (in_trace("scale", "digest", value="0" * 64), "data_differ"),
+        (in_trace("policy", "digest", value="0" * 64), "data_differ"),
     ],
 )
 def test_a_digest_that_does_not_fit_is_found_without_recomputing(made, change, code):
@@ -238,7 +239,9 @@ def change_prior(raw):
         (in_trace("report", "explanation", "total_bans", value=2.0), "numbers_do_not_follow"),
         (in_trace("report", "log10_evidence", value=-3.0), "numbers_do_not_follow"),
         (in_trace("report", "explanation", "groups", 0, "share_bans", value=1.0), "numbers_do_not_follow"),
-        (in_trace("next", value=[]), "numbers_do_not_follow"),
+        (in_trace("report", "next", value=None), "numbers_do_not_follow"),
+        (in_trace("report", "intervals", "leads", value="0.999"), "draws_differ"),
+        (in_trace("report", "intervals", "seed", value=7.0), "draws_differ"),
         (then(change_prior, redigest), "numbers_do_not_follow"),
         (then(change_evidence, redigest), "findings_differ"),
         (in_trace("report", "findings", 0, "reading", value="flat"), "findings_differ"),

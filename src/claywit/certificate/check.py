@@ -88,8 +88,8 @@ def _check_numbers(found: Findings, value: Certificate, against: Against) -> Non
     )
     found.passed(
         "other figures",
-        "weights in turn and alone, order-free shares and all else of the report were worked out"
-        " again by claywit itself, not by a second engine",
+        "weights in turn and alone, order-free shares, intervals (drawn again from the printed"
+        " seed) and all else of the report were replayed by claywit itself, not by a second engine",
     )
     for sentence in _of_another_version(anew.other_version, anew.unmatched):
         found.skipped("other version", sentence)

@@ -9,18 +9,14 @@ from typing import Any
 from claywit.certificate.issue import Issued
 from claywit.certificate.schema import Reliability, Trace
 from claywit.certificate.words import REVIEW, SHOWN_BY_SIGNATURE, TIME_CLAIMED
-from claywit.report.advised import WORTH
+from claywit.report.labels import proposition_label, state_label
 from claywit.report.numbers import percent, signed_bans
 from claywit.report.report import Report, Seen, Weighed
-from claywit.report.wording import (
-    conditions_said,
-    moves,
-    proposition_label,
-    rests_said,
-    state_label,
-)
+from claywit.report.trust import agreement_said, between, how_sure, next_said
+from claywit.report.wording import conditions_said, moves, rests_said
 
 REPEATED = "What drove it"  # said by the lists of reasons already
+SURE_SHOWN = 2
 REASONS = 4  # on the face; all of them stand behind it
 RIVALS = 4
 PARTS = {
@@ -46,6 +42,7 @@ def face(made: Issued) -> dict[str, Any]:
         "kind": str(report.evidence.object.get("type", "Moulded piece")),
         "examiner": trace.examiner,
         "answer": report.statement[0],
+        "sure": how_sure(report)[:SURE_SHOWN],
         "move": [s for s in report.statement[1:-1] if not s.startswith(REPEATED)],
         "one": one,
         "other": other,
@@ -74,19 +71,23 @@ def _behind(trace: Trace, report: Report) -> dict[str, Any]:
         "rests": rests_said(report),
         "seen": [_seen(trace, seen) for seen in report.findings],
         "left": list(_left(trace, report)),
-        "next": [
-            f"{' and '.join(look['labels'])}: expected to settle {look['bits']:.2f} bits"
-            for look in trace.next
-            if look["bits"] >= WORTH
-        ],
+        "next": next_said(report),
+        "agreement": agreement_said(report),
         "cautions": list(report.cautions),
         "object": [
             [key.replace("_", " ").capitalize(), _text(value)]
             for key, value in report.evidence.object.items()
         ],
-        "definitions": [[term, text] for term, text in trace.definitions.items()],
+        "definitions": [[term, text] for term, text in _definitions(trace, report).items()],
+        "sure_all": how_sure(report),
         "made_with": list(_made_with(trace)),
     }
+
+
+def _definitions(trace: Trace, report: Report) -> dict[str, str]:
+    """Return what the words mean: those of the attribution first, as the policy has them."""
+    attribution = report.attribution.definitions if report.attribution else {}
+    return {**attribution, **trace.definitions}
 
 
 def _reasons(report: Report, side: int) -> list[str]:
@@ -115,11 +116,13 @@ def _rivals(report: Report) -> list[dict[str, Any]]:
     """Return the likeliest states of the question, with the probability before and after."""
     shares = report.posterior[report.question]
     prior = report.prior[report.question]
+    drawn = report.intervals.shares.get(report.question, {}) if report.intervals else {}
     ranked = sorted(shares, key=lambda state: -float(shares[state]))
     return [
         {
             "label": state_label(report, report.question, state),
             "now": percent(shares[state]),
+            "range": between(drawn[state]) if state in drawn else "",
             "before": percent(prior[state]),
             "share": round(float(shares[state]), 4),
         }

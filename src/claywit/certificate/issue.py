@@ -18,7 +18,7 @@ from claywit.inference.likelihood import uncertainty
 from claywit.model.schema import Model
 from claywit.report.digest import digest
 from claywit.report.report import Report
-from claywit.report.scale import Scale
+from claywit.report.standards import Standards
 
 DATE = re.compile(r"\d{4}-\d\d-\d\d")
 
@@ -34,7 +34,13 @@ class Issued:
 
 
 def certify(
-    model: Model, examined: Examined, scale: Scale, *, signer: Signer, now: datetime, terms: Terms
+    model: Model,
+    examined: Examined,
+    standards: Standards,
+    *,
+    signer: Signer,
+    now: datetime,
+    terms: Terms,
 ) -> Issued:
     """Return a signed certificate of the opinion of *model* on *examined*.
 
@@ -46,11 +52,11 @@ def certify(
     lacks += missing_from_terms(model, terms, now)
     if lacks:
         raise _refused(examined, lacks)
-    report = opinion(model, examined, scale)
+    report = opinion(model, examined, standards)
     lacks = list(missing_from_report(model, report))
     if lacks:
         raise _refused(examined, lacks)
-    found = trace(model, examined, scale, report, terms)
+    found = trace(model, examined, standards, report, terms)
     return sign(found, signer, now=now, valid_until=terms.valid_until)
 
 

@@ -15,6 +15,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from claywit import __version__
+from claywit.assessment import SEED
 from claywit.certificate import trace as tracing
 from claywit.certificate.issue import (
     missing_from_evidence,
@@ -28,8 +29,10 @@ from claywit.evidence.written import Evidence
 from claywit.inference.recheck import Rechecked, recheck
 from claywit.model.schema import Model
 from claywit.model.soundness import sound
+from claywit.reasoning.policy import Policy
 from claywit.report.report import Report
 from claywit.report.scale import Scale
+from claywit.report.standards import Standards
 
 WITHIN = 1e-9
 DECIMAL = re.compile(r"[0-9]\.[0-9]+(e[+-][0-9]+)?|0|[0-9]")
@@ -47,6 +50,8 @@ PARTS = {
     "cautions": "words_differ",
     "nodes": "words_differ",
     "question": "question_differs",
+    "intervals": "draws_differ",
+    "typicality": "draws_differ",
 }
 NUMBERS = "numbers_do_not_follow"
 SAID = {
@@ -55,6 +60,7 @@ SAID = {
     "findings_differ": "the findings of the report are not those of the evidence in it",
     "words_differ": "the words of the report are not those that its numbers call for",
     "question_differs": "the report answers another question than the evidence puts",
+    "draws_differ": "the drawn figures do not come again from the printed seed",
     NUMBERS: "the numbers do not follow from the model and the findings in it",
 }
 
@@ -88,8 +94,8 @@ class Replayed:
     other_version: str = ""
 
 
-def parts_of(trace: Trace, model: Model | None) -> tuple[Model, Examined, Scale]:
-    """Return model, evidence and scale of *trace* as values; *model* where it is not embedded.
+def parts_of(trace: Trace, model: Model | None) -> tuple[Model, Examined, Standards]:
+    """Return model, evidence and standards of *trace* as values; *model* where it is not embedded.
 
     Raises:
         ClaywitError: they do not fit each other, or the model is not sound.
@@ -98,7 +104,18 @@ def parts_of(trace: Trace, model: Model | None) -> tuple[Model, Examined, Scale]
     if model is None:
         model = sound(Model.model_validate(trace.model.source), "the model in the certificate")
     evidence = Evidence.model_validate(trace.evidence.source)
-    return model, bind(evidence, model), Scale.model_validate(trace.scale.source)
+    standards = Standards(
+        Scale.model_validate(trace.scale.source), Policy.model_validate(trace.policy.source)
+    )
+    return model, bind(evidence, model), standards
+
+
+def seed_of(report: Mapping[str, Any]) -> int:
+    """Return the seed that the report prints, from which its draws come again."""
+    drawn = report.get("intervals")
+    seed = drawn.get("seed") if isinstance(drawn, Mapping) else None
+    known = isinstance(seed, float) and seed.is_integer() and 0 <= seed < 2**53
+    return int(seed) if known and seed is not None else SEED
 
 
 def replay(value: Certificate, model: Model | None, *, second_engine: bool = True) -> Replayed:
@@ -111,9 +128,9 @@ def replay(value: Certificate, model: Model | None, *, second_engine: bool = Tru
     """
     trace = value.trace
     try:
-        known, examined, scale = parts_of(trace, model)
-        report = tracing.opinion(known, examined, scale)
-        fresh = tracing.trace(known, examined, scale, report, tracing.Terms())
+        known, examined, standards = parts_of(trace, model)
+        report = tracing.opinion(known, examined, standards, seed=seed_of(trace.report))
+        fresh = tracing.trace(known, examined, standards, report, tracing.Terms())
         if examined.for_ is None:
             return _refused("its evidence states no propositions")
     except (ClaywitError, ValidationError) as wrong:
@@ -170,7 +187,6 @@ TRACE_PARTS = {
     "notices": "words_differ",
     "definitions": "words_differ",
     "limits": "words_differ",
-    "next": NUMBERS,
 }
 
 

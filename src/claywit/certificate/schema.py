@@ -159,7 +159,6 @@ class Trace(Strict):
 
     notices: what must be read before anything else, first lines of every page.
     not_recorded: traits of the model of which the evidence says nothing at all.
-    next: the traits not seen that would do most to settle the question.
     """
 
     format: Literal["claywit-certificate/1"]
@@ -171,9 +170,8 @@ class Trace(Strict):
     report: Annotated[Plain, AfterValidator(_has_core)]
     reliability: dict[str, Reliability]
     not_recorded: tuple[StrictStr, ...]
-    next: tuple[Plain, ...]
     scale: Data
-    policy: Data | None
+    policy: Data
     evaluation: Data | None
     method: Method
     definitions: dict[str, StrictStr]

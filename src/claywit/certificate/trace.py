@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from claywit import __version__
-from claywit.assessment import assess, look_next
+from claywit.assessment import SEED, assess
 from claywit.certificate.canonical import digest_of
 from claywit.certificate.schema import (
     FORMAT,
@@ -27,9 +27,7 @@ from claywit.model.schema import Model, Node
 from claywit.report.digest import digest, plain
 from claywit.report.reading import form
 from claywit.report.report import Report
-from claywit.report.scale import Scale
-
-NEXT_SHOWN = 3
+from claywit.report.standards import Standards
 
 
 @dataclass(frozen=True)
@@ -47,7 +45,9 @@ class Terms:
     log: Log | None = None
 
 
-def trace(model: Model, examined: Examined, scale: Scale, report: Report, terms: Terms) -> Trace:
+def trace(
+    model: Model, examined: Examined, standards: Standards, report: Report, terms: Terms
+) -> Trace:
     """Return the whole trace of *report*, which is the opinion of *model* on *examined*."""
     evidence = examined.evidence
     return Trace(
@@ -66,9 +66,8 @@ def trace(model: Model, examined: Examined, scale: Scale, report: Report, terms:
         report=as_json(report),
         reliability={f.node: reliability(model.node(f.node), f) for f in examined.findings},
         not_recorded=not_recorded(model, examined),
-        next=_next(model, examined),
-        scale=data(scale.id, plain(scale)),
-        policy=None,
+        scale=data(standards.scale.id, plain(standards.scale)),
+        policy=data(standards.policy.id, plain(standards.policy)),
         evaluation=_evaluation(terms.evaluation),
         method=Method(program="claywit", version=__version__, inference=INFERENCE),
         definitions=DEFINITIONS,
@@ -78,9 +77,9 @@ def trace(model: Model, examined: Examined, scale: Scale, report: Report, terms:
     )
 
 
-def opinion(model: Model, examined: Examined, scale: Scale) -> Report:
-    """Return the report that a certificate of *examined* carries."""
-    return assess(model, examined, scale)
+def opinion(model: Model, examined: Examined, standards: Standards, *, seed: int = SEED) -> Report:
+    """Return the report that a certificate of *examined* carries, its draws from *seed*."""
+    return assess(model, examined, standards, seed=seed)
 
 
 def as_json(report: Report) -> dict[str, Any]:
@@ -115,12 +114,6 @@ def not_recorded(model: Model, examined: Examined) -> tuple[str, ...]:
     said = {finding.node for finding in examined.findings}
     said |= {*examined.not_examined, *examined.not_applicable}
     return tuple(node.name for node in model.nodes if node.is_trait and node.name not in said)
-
-
-def _next(model: Model, examined: Examined) -> tuple[dict[str, Any], ...]:
-    """Return the traits that would do most to settle the question, the best per minute first."""
-    looks = look_next(model, examined).next[:NEXT_SHOWN]
-    return tuple(look.model_dump(mode="json") for look in looks)
 
 
 def _evaluation(figures: Mapping[str, Any] | None) -> Data | None:

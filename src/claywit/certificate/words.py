@@ -70,4 +70,4 @@ DEFINITIONS = {
         " or date beyond them is meant."
     ),
 }
-INFERENCE = "exact inference in a Bayesian network; nothing is sampled"
+INFERENCE = "exact inference in a Bayesian network; only intervals and typicality are drawn"

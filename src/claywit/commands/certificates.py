@@ -66,7 +66,12 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
     signer = keys.signer(path, secret)
     try:
         made = issue(
-            known, examined, files.read_scale(), signer=signer, now=datetime.now(UTC), terms=terms
+            known,
+            examined,
+            files.read_standards(),
+            signer=signer,
+            now=datetime.now(UTC),
+            terms=terms,
         )
     except CertificateError as missing:
         typer.echo("\n".join(f"missing  {lack}" for lack in missing.details))

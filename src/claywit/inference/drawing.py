@@ -212,7 +212,8 @@ def nudged(network: Network, node: Node) -> Nudged:
         n = float(row.n or 1)
         moved[i].at[2 * k] += moved[i].scale[2 * k] / np.sqrt(n)
         moved[i].scale[2 * k + 1] *= np.exp(1 / np.sqrt(2 * n))
-        given = ",".join(f"{p}={'|'.join(states)}" for p, states in row.given.items())
+        parents = [parent for parent in node.all_parents if parent in row.given]
+        given = ",".join(f"{parent}={'|'.join(row.given[parent])}" for parent in parents)
         names += [f"location, {given or 'all'}", f"scale, {given or 'all'}"]
         sizes += [n, n]
     densities = {**network.densities, node.name: tuple(moved)}

@@ -14,6 +14,7 @@ from claywit.model.values import VERSION, Name, Number, Probability, Text, Value
 
 Shares = Mapping[str, Mapping[str, float]]
 UNATTRIBUTED = "unattributed"
+ROLES = ("workshop", "class", "period", "mould")
 FIELDS = ("subject", "region", "date", "original", "mould", "file")
 
 
@@ -118,7 +119,7 @@ class Attribution:
 def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> Attribution:
     """Return the words for the *shares* of the targets.
 
-    A model that lacks one of the policy's nodes is graded by its question alone.
+    A model or policy that lacks one of the four roles is graded by its question alone.
 
     Args:
         model: whose states they are.
@@ -128,7 +129,7 @@ def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> At
     """
     at: dict[str, str] = {role: name for role, name in policy.nodes.items() if name in shares}
     dating = _dating(model, policy, at["period"], shares) if "period" in at else None
-    if len(at) < len(policy.nodes):
+    if len(at) < len(ROLES):
         return _graded(model, policy, question, shares, dating)
     if _leading(model, at["class"], shares).making in ("derivative", "later"):
         return _copied(model, policy, at, shares, dating)

@@ -218,7 +218,9 @@ def _turning(model: Model, flip: Flip) -> Turning:
 def row_text(model: Model, node: str, kind: str, given: Mapping[str, tuple[str, ...]]) -> str:
     """Return for which states of the parents a row holds, as it is typed; or what it is."""
     if given:
-        return ",".join(f"{p}={'|'.join(states)}" for p, states in given.items())
+        # In the order of the parents: how a file orders the keys of a mapping means nothing.
+        parents = [parent for parent in model.node(node).all_parents if parent in given]
+        return ",".join(f"{parent}={'|'.join(given[parent])}" for parent in parents)
     if kind == "leak":
         return "leak"
     return "otherwise" if model.node(node).parents else "prior"
