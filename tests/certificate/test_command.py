@@ -5,7 +5,6 @@ import os
 import stat
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -133,23 +132,3 @@ def test_what_would_steer_a_terminal_is_shown_as_a_box():
     assert "\x1b" not in as_text(verdict)
     assert "\u202e" not in as_text(verdict)
     assert time_of(LATER)
-
-
-@pytest.mark.benchmark
-def test_without_the_recheck_the_whole_process_takes_half_a_second(desk):
-    taken = []
-    for _ in range(5):
-        start = time.perf_counter()
-        claywit("verify", "a.cert.json", "--no-recheck", folder=desk)
-        taken.append(time.perf_counter() - start)
-    assert min(taken) <= 0.5
-
-
-@pytest.mark.benchmark
-def test_the_recheck_takes_five_seconds_once_pgmpy_is_there(desk):
-
-    from claywit.certificate.check import Against, verify
-
-    start = time.perf_counter()
-    verify((desk / "a.cert.json").read_bytes(), Against(), now=LATER.replace(year=2099))
-    assert time.perf_counter() - start <= 5

@@ -122,6 +122,11 @@ def test_every_word_of_the_policy_is_printed_with_its_meaning():
         ("at_least: 0.80", "at_least: 1.80", "at_least"),
         ("version: 1.0.0", "version: one", "version"),
         ("date_share: 0.95 ", "date_chare: 0.95 ", "date_share is missing"),
+        (
+            "nodes: {workshop: workshop, class: class, period: period, mould: mould}",
+            "nodes: {workshop: workshop}",
+            "no node for class, period, mould",
+        ),
     ],
 )
 def test_a_policy_that_does_not_fit_is_refused_at_its_place(old, new, said):

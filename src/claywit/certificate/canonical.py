@@ -64,6 +64,11 @@ def read_canonical(text: bytes, what: str = "certificate") -> Any:
     Raises:
         Refused: too_large, too_deep, not_json, duplicate_key or not_canonical.
     """
+    return read_parts(text, what)[0]
+
+
+def read_parts(text: bytes, what: str = "certificate") -> tuple[Any, dict[str, bytes]]:
+    """Do as `read_canonical`, and return the canonical members of an object with it."""
     if len(text) > MAX_BYTES:
         raise Refused("too_large", f"{len(text):,} bytes; a {what} has at most {MAX_BYTES:,}")
     if text.startswith(b"%PDF-"):
@@ -78,8 +83,11 @@ def read_canonical(text: bytes, what: str = "certificate") -> Any:
         )
     except (UnicodeDecodeError, json.JSONDecodeError) as wrong:
         raise Refused("not_json", f"this is no JSON in UTF-8: {wrong}") from None
+    parts: dict[str, bytes] = {}
     try:
-        same = canonical(data) == text
+        if isinstance(data, dict):
+            parts = members(data)
+        same = (joined(parts) if isinstance(data, dict) else canonical(data)) == text
     except ValueError as wrong:
         raise Refused("not_json", f"this holds what JSON cannot: {wrong}") from None
     if not same:
@@ -88,7 +96,7 @@ def read_canonical(text: bytes, what: str = "certificate") -> Any:
             f"the file is not its own RFC 8785 form to the byte: it was edited, reformatted or"
             f" given a line end after signing; ask the signer for the {what} as it was issued",
         )
-    return data
+    return data, parts
 
 
 def _refuse_depth(text: bytes) -> None:

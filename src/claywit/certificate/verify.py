@@ -8,7 +8,7 @@ from typing import Any, Literal, TypeVar
 from pydantic import ValidationError
 
 from claywit.certificate import schema, status
-from claywit.certificate.canonical import digest_of, members, read_canonical
+from claywit.certificate.canonical import digest_of, read_parts
 from claywit.certificate.identity import identifier_of, time_of
 from claywit.certificate.outcome import Failure, Refused
 from claywit.certificate.proof import DID, SUITE, is_proof_by
@@ -72,10 +72,10 @@ def read_certificate(text: bytes) -> Certificate:
     Raises:
         Refused: with the code of what is wrong.
     """
-    raw = read_canonical(text)
+    raw, parts = read_parts(text)
     _refuse_other(raw, schema.TYPE, "trace")
     value = _typed(Certificate, raw)
-    _refuse_envelope(raw, schema.CONTEXT, schema.TYPE)
+    _refuse_envelope(raw, parts, schema.CONTEXT, schema.TYPE)
     return value
 
 
@@ -85,10 +85,10 @@ def read_status(text: bytes) -> StatusList:
     Raises:
         Refused: with the code of what is wrong.
     """
-    raw = read_canonical(text, "status list")
+    raw, parts = read_parts(text, "status list")
     _refuse_other(raw, status.TYPE, "status")
     value = _typed(StatusList, raw)
-    _refuse_envelope(raw, status.CONTEXT, status.TYPE)
+    _refuse_envelope(raw, parts, status.CONTEXT, status.TYPE)
     return value
 
 
@@ -120,7 +120,9 @@ def _typed(kind: type[Signed], raw: Mapping[str, Any]) -> Signed:
         raise Refused(code, f"{where[:200]}: {first['msg'].lower()}") from None
 
 
-def _refuse_envelope(raw: dict[str, Any], context: list[Any], kind: str) -> None:
+def _refuse_envelope(
+    raw: dict[str, Any], parts: Mapping[str, bytes], context: list[Any], kind: str
+) -> None:
     """Refuse a proof that is not over this document, by its own issuer."""
     proof, issuer = raw["proof"], raw["issuer"]
     key = issuer.removeprefix(DID)
@@ -130,7 +132,6 @@ def _refuse_envelope(raw: dict[str, Any], context: list[Any], kind: str) -> None
         raise Refused("other_document", f"its types are not VerifiableCredential and {kind}")
     if proof["verificationMethod"] != f"{issuer}#{key}":
         raise Refused("other_method", "its proof names another key than its issuer's")
-    parts = members(raw)
     if not is_proof_by(proof, parts, key):
         raise Refused("tampered", "the signature does not fit: something was changed after signing")
     if raw["id"] != identifier_of(parts):

@@ -33,6 +33,13 @@ def _say(template: str, **fields: str) -> str:
 Template = Annotated[Text, AfterValidator(_template)]
 
 
+def _all_roles(nodes: dict[str, str]) -> dict[str, str]:
+    lacking = [role for role in ROLES if role not in nodes]
+    if lacking:
+        raise ValueError(f"says no node for {', '.join(lacking)}; name all of {', '.join(ROLES)}")
+    return nodes
+
+
 def _flag(value: object) -> object:
     return {"true": True, "false": False}.get(value, value) if isinstance(value, str) else value
 
@@ -69,7 +76,9 @@ class Policy(Value):
     id: Text
     version: Annotated[str, Field(pattern=VERSION)]
     source: Text
-    nodes: dict[Literal["workshop", "class", "period", "mould"], Name]
+    nodes: Annotated[
+        dict[Literal["workshop", "class", "period", "mould"], Name], AfterValidator(_all_roles)
+    ]
     date_share: Probability
     grades: tuple[Grade, ...] = Field(min_length=1)
     region: Phrase
@@ -119,7 +128,7 @@ class Attribution:
 def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> Attribution:
     """Return the words for the *shares* of the targets.
 
-    A model or policy that lacks one of the four roles is graded by its question alone.
+    A model that lacks one of the policy's nodes is graded by its question alone.
 
     Args:
         model: whose states they are.
@@ -129,7 +138,7 @@ def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> At
     """
     at: dict[str, str] = {role: name for role, name in policy.nodes.items() if name in shares}
     dating = _dating(model, policy, at["period"], shares) if "period" in at else None
-    if len(at) < len(ROLES):
+    if len(at) < len(policy.nodes):
         return _graded(model, policy, question, shares, dating)
     if _leading(model, at["class"], shares).making in ("derivative", "later"):
         return _copied(model, policy, at, shares, dating)
