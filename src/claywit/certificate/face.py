@@ -13,7 +13,7 @@ from claywit.report.labels import proposition_label, state_label
 from claywit.report.numbers import percent, signed_bans
 from claywit.report.report import Report, Seen, Weighed
 from claywit.report.trust import agreement_said, between, how_sure, next_said
-from claywit.report.wording import conditions_said, moves, rests_said
+from claywit.report.wording import SPEAKS, conditions_said, rests_said
 
 REPEATED = "What drove it"  # said by the lists of reasons already
 SURE_SHOWN = 2
@@ -92,7 +92,7 @@ def _definitions(trace: Trace, report: Report) -> dict[str, str]:
 
 def _reasons(report: Report, side: int) -> list[str]:
     """Return the findings that speak loudest for (1) or against (-1), by what would be lost."""
-    spoken = [w for w in report.explanation.findings if side * _bans(w) > 0 and moves(w)]
+    spoken = [w for w in report.explanation.findings if side * _bans(w) >= SPEAKS]
     ranked = sorted(spoken, key=lambda w: -side * _bans(w))
     return [
         f"{report.nodes[w.node].label}: {w.reading} ({_shown(w)} bans)" for w in ranked[:REASONS]
