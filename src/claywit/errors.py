@@ -5,7 +5,8 @@ ClaywitError
 ├── EvidenceError     an evidence file that cannot be read or does not fit the model
 │   └── ImpossibleEvidence   findings that the model says cannot stand together
 ├── CertificateError  a certificate that cannot be issued
-└── CasesError        a file of many pieces that cannot be read
+├── CasesError        a file of many pieces that cannot be read
+└── CasebookError     a casebook or a bundle that cannot be read, or a step that it refuses
 
 Each carries one message of one line that names the place, what was found, what was
 expected and the way out. Anything else that is raised is a bug of ours.
@@ -15,6 +16,7 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 
 __all__ = [
+    "CasebookError",
     "CasesError",
     "CertificateError",
     "ClaywitError",
@@ -57,6 +59,10 @@ class CertificateError(ClaywitError):
 
 class CasesError(ClaywitError):
     """A file of many pieces that cannot be read."""
+
+
+class CasebookError(ClaywitError):
+    """A casebook or a bundle that cannot be read or written, or a step that it refuses."""
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:

@@ -1,0 +1,407 @@
+"""The steps of a case: what each needs, what it adds, and that nothing is ever taken away."""
+
+import json
+import sqlite3
+from contextlib import suppress
+
+import pytest
+from desk import START, at, evidence, form, new, open_case, opine, seeded
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from small import SHOPS, model
+
+from claywit.errors import CasebookError, EvidenceError
+from claywit.evidence.written import ObjectId
+from claywit.records import casebook, store
+from claywit.records.case import read_case, read_cases
+from claywit.records.checking import check
+from claywit.records.files import read_scale
+from claywit.records.intake import (
+    DEFERENCE,
+    OBJECT_FIELDS,
+    QUESTIONS,
+    empty_form,
+    missing,
+    open_questions,
+    read_intake,
+)
+from claywit.records.kept import Checklist, Examination, Opinion, Sealed
+from claywit.records.opinions import Asked
+from claywit.report.digest import digest
+
+SOUTH = SHOPS.replace(
+    "p: {north: 0.5, south: 0.4, other: 0.1}", "p: {north: 0.02, south: 0.88, other: 0.1}"
+)
+
+
+@pytest.fixture
+def kept(tmp_path):
+    with new(tmp_path / "c.db") as opened:
+        yield opened
+
+
+def test_a_new_casebook_is_whole_and_holds_one_entry(kept):
+    found = check(kept)
+    assert (found.faults, found.entries, found.objects) == ((), 1, 1)
+
+
+def test_a_casebook_never_replaces_a_file(tmp_path):
+    (tmp_path / "c.db").write_text("mine")
+    with pytest.raises(CasebookError, match="is there already"):
+        store.begin(tmp_path / "c.db", START, seeded(1))
+    assert (tmp_path / "c.db").read_text() == "mine"
+    assert [path.name for path in tmp_path.iterdir()] == ["c.db"]
+
+
+def test_a_casebook_is_for_its_owner_only(tmp_path):
+    store.begin(tmp_path / "c.db", START, seeded(1))
+    assert (tmp_path / "c.db").stat().st_mode & 0o077 == 0
+
+
+def test_it_is_kept_as_the_design_asks(kept):
+    ask = kept._connection.execute
+    assert ask("PRAGMA journal_mode").fetchone() == ("wal",)
+    assert ask("PRAGMA synchronous").fetchone() == (2,)  # FULL, as SQLite numbers it
+
+
+def test_a_case_tells_its_steps_in_order(kept):
+    open_case(kept)
+    casebook.unmask(kept, "p-1", at(3))
+    opine(kept)
+    casebook.amend(kept, "p-1", evidence(findings="{rim: flat}"), "better light", at(6), name="e")
+    kinds = [step.kind for step in read_case(kept, "p-1").steps]
+    assert kinds == ["opened", "sealed", "locked", "unmasked", "opined", "amended"]
+    assert check(kept).faults == ()
+
+
+def test_two_cases_cannot_have_one_name(kept):
+    open_case(kept)
+    with pytest.raises(CasebookError, match="p-1 is there already"):
+        casebook.intake(kept, form(), at(9), seeded(2))
+    assert len(read_cases(kept)) == 1
+
+
+@pytest.mark.parametrize("piece", ["../x", "a b", "", "é", "-x", "x" * 90, "a\n", "а-1"])
+def test_a_piece_that_cannot_name_a_case_is_refused(kept, piece):
+    odd = form().model_copy(update={"piece": ObjectId.model_construct(id=piece)})
+    with pytest.raises(CasebookError, match="as the name of a case"):
+        casebook.intake(kept, odd, at(1), seeded(2))
+
+
+# ---- The seal ---------------------------------------------------------------------------------
+
+
+def test_story_and_price_stay_sealed_until_readings_are_locked(kept):
+    casebook.intake(kept, form(), at(1), seeded(2))
+    with pytest.raises(CasebookError, match="shown once readings are locked"):
+        casebook.unmask(kept, "p-1", at(2))
+    casebook.lock(kept, "p-1", evidence(), at(3), name="e")
+    found, entry = casebook.unmask(kept, "p-1", at(4))
+    assert entry.kind == "unmasked"
+    assert [(s.story, s.price) for _, s in found.seals] == [("found in a boat locker", "40")]
+
+
+def test_a_price_cannot_be_found_by_trying_prices_against_the_digest(kept):
+    casebook.intake(kept, form(story="", price="40"), at(1), seeded(2))
+    sealed = read_case(kept, "p-1").of(Sealed)[0][0].digest
+    other = form("p-2", story="", price="40")
+    casebook.intake(kept, other, at(1), seeded(3))
+    assert read_case(kept, "p-2").of(Sealed)[0][0].digest != sealed
+
+
+def test_a_second_look_at_the_seal_adds_no_entry(kept):
+    open_case(kept)
+    casebook.unmask(kept, "p-1", at(3))
+    before = kept.head()
+    assert casebook.unmask(kept, "p-1", at(4))[1] is None
+    assert kept.head() == before
+
+
+def test_what_is_sealed_later_is_unmasked_on_its_own(kept):
+    open_case(kept)
+    casebook.unmask(kept, "p-1", at(3))
+    casebook.seal(kept, "p-1", "the aunt called", at(4), seeded(5))
+    found, entry = casebook.unmask(kept, "p-1", at(5))
+    assert entry is not None
+    assert [s.story for _, s in found.seals] == ["found in a boat locker", "the aunt called"]
+
+
+@pytest.mark.parametrize(
+    ("story", "said", "masked"),
+    [
+        ("a story", "", True),  # hidden by the casebook
+        ("a story", "readings: {masked: false}", False),  # the examiner had heard it elsewhere
+        ("", "", False),  # nothing was hidden
+        ("", "readings: {masked: true}", True),  # nothing was told, says the examiner
+    ],
+)
+def test_whether_readings_were_masked_is_known_to_the_casebook(kept, story, said, masked):
+    casebook.intake(kept, form(story=story, price=""), at(1), seeded(2))
+    casebook.lock(kept, "p-1", evidence(more=said), at(2), name="e")
+    assert read_case(kept, "p-1").examination()[1].masked is masked
+
+
+def test_readings_after_unmasking_are_not_called_masked(kept):
+    open_case(kept)
+    casebook.unmask(kept, "p-1", at(3))
+    with pytest.raises(
+        CasebookError, match="it was unmasked 2026-01-10T09:03:00Z; write masked: false"
+    ):
+        casebook.amend(
+            kept, "p-1", evidence(findings="{rim: flat}", more="readings: {masked: true}"),
+            "again", at(4), name="e.yaml",
+        )  # fmt: skip
+    casebook.amend(kept, "p-1", evidence(findings="{rim: flat}"), "again", at(5), name="e.yaml")
+    assert [record.masked for _, record in read_case(kept, "p-1").of(Examination)] == [True, False]
+
+
+# ---- Readings ---------------------------------------------------------------------------------
+
+
+def test_locked_readings_are_kept_byte_for_byte(kept):
+    written = evidence() + b"# a remark of mine\n"
+    casebook.intake(kept, form(), at(1), seeded(2))
+    casebook.lock(kept, "p-1", written, at(2), name="e")
+    assert kept.get(read_case(kept, "p-1").examination()[1].evidence) == written
+
+
+def test_an_amendment_never_overwrites(kept):
+    open_case(kept)
+    first = read_case(kept, "p-1").examination()[1].evidence
+    casebook.amend(kept, "p-1", evidence(findings="{rim: flat}"), "better light", at(3), name="e")
+    case = read_case(kept, "p-1")
+    assert case.examination()[1].amends == case.of(Examination)[0][0].digest
+    assert kept.get(first) == evidence()
+
+
+@pytest.mark.parametrize(
+    ("written", "message"),
+    [
+        (evidence("p-2"), "is about p-2, and case p-1 about p-1"),
+        (evidence(), "are locked since"),
+        (b"format: claywit-evidence/1\n", "piece"),
+        (b"\xff", "UTF-8"),
+    ],
+)
+def test_readings_that_do_not_belong_here_are_refused_and_nothing_is_added(kept, written, message):
+    open_case(kept)
+    before = kept.head()
+    with pytest.raises((CasebookError, EvidenceError), match=message):
+        casebook.lock(kept, "p-1", written, at(3), name="e.yaml")
+    assert kept.head() == before
+    assert check(kept).faults == ()
+
+
+def test_an_amendment_needs_something_locked_something_new_and_a_reason(kept):
+    casebook.intake(kept, form(), at(1), seeded(2))
+    with pytest.raises(CasebookError, match="nothing of examiner 'A' is locked"):
+        casebook.amend(kept, "p-1", evidence(), "why", at(2), name="e")
+    casebook.lock(kept, "p-1", evidence(), at(2), name="e")
+    with pytest.raises(CasebookError, match="nothing to amend"):
+        casebook.amend(kept, "p-1", evidence(), "why", at(3), name="e")
+    with pytest.raises(CasebookError, match="a reason is missing"):
+        casebook.amend(kept, "p-1", evidence(findings="{rim: flat}"), " ", at(3), name="e")
+
+
+def test_a_second_examiner_locks_readings_of_their_own(kept):
+    open_case(kept)
+    casebook.lock(kept, "p-1", evidence(findings="{rim: flat}", examiner="B"), at(3), name="e")
+    case = read_case(kept, "p-1")
+    assert [case.examination(who)[1].examiner for who in ("A", "B")] == ["A", "B"]
+    opine(kept, asked=Asked(examiner="A"))
+    opine(kept, minutes=6, asked=Asked(examiner="B"))
+    held = read_case(kept, "p-1").opinions
+    assert [opinion.words.leading for _, opinion in held] == ["north", "south"]
+
+
+# ---- Opinions ---------------------------------------------------------------------------------
+
+
+def test_an_opinion_is_kept_with_the_model_it_used(kept):
+    open_case(kept)
+    report, _ = opine(kept)
+    opinion = read_case(kept, "p-1").opinions[0][1]
+    assert opinion.model == digest(model()) == report.model.digest
+    assert json.loads(kept.get(opinion.report))["leading"] == opinion.words.leading == "north"
+
+
+def test_the_log_says_in_the_report_when_readings_were_locked_and_whether_masked(kept):
+    open_case(kept)
+    report, _ = opine(kept)
+    assert report.conditions.locked_at == "2026-01-10T09:02:00Z"
+    assert report.conditions.masked is True
+
+
+def test_a_newer_opinion_supersedes_and_does_not_overwrite(kept):
+    open_case(kept)
+    opine(kept)
+    opine(kept, minutes=6, text=SOUTH)
+    case = read_case(kept, "p-1")
+    assert [o.words.leading for _, o in case.of(Opinion)] == ["north", "south"]
+    assert [o.words.leading for _, o in case.opinions] == ["south"]
+
+
+def test_there_is_no_opinion_before_readings_are_locked(kept):
+    casebook.intake(kept, form(), at(1), seeded(2))
+    with pytest.raises(CasebookError, match="nothing is locked"):
+        opine(kept)
+
+
+def test_there_is_no_opinion_while_provenance_is_contested(kept):
+    contested = "checklist: {provenance_contested: {answer: 'yes', note: a letter came}}"
+    casebook.intake(kept, form(more=contested), at(1), seeded(2))
+    casebook.lock(kept, "p-1", evidence(), at(2), name="e")
+    with pytest.raises(CasebookError, match="provenance is contested, so no opinion is given"):
+        opine(kept)
+    settled = "checklist: {provenance_contested: {answer: 'no', note: withdrawn}}"
+    casebook.revise(kept, form(more=settled), "the letter was withdrawn", at(4), seeded(3))
+    opine(kept)
+    assert len(read_case(kept, "p-1").opinions) == 1
+
+
+# ---- Intake -----------------------------------------------------------------------------------
+
+
+def test_the_empty_form_can_be_read_and_asks_every_field():
+    written = empty_form("p-1")
+    found, _ = read_intake(written.encode(), "form.yaml")
+    assert set(OBJECT_FIELDS) | {"id", "photographs"} == set(ObjectId.model_fields)
+    assert set(QUESTIONS) == set(Checklist.model_fields)
+    assert all(name in written for name in [*OBJECT_FIELDS, *QUESTIONS])
+    assert open_questions(found.checklist) == list(QUESTIONS)
+
+
+def test_what_object_id_still_lacks_is_said():
+    piece = ObjectId(id="p", type="tile", materials="clay", measurements="40 mm",
+                     distinguishing_features="chip", subject="heron", description="a tile")  # fmt: skip
+    assert missing(piece, 0) == ["photographs"]
+    assert missing(ObjectId(id="p"), 2)[0] == "type"
+
+
+def test_the_checklist_defers_to_local_law():
+    assert "local law and the authorities come first" in DEFERENCE
+
+
+@settings(max_examples=60)
+@given(st.text())
+def test_any_text_is_a_form_or_one_clear_error(text):
+    with suppress(CasebookError):
+        read_intake(text.encode("utf-8", "surrogatepass"), "form.yaml")
+
+
+# ---- Certificates -----------------------------------------------------------------------------
+
+
+def test_a_certificate_is_kept_by_its_bytes_beside_its_opinion(kept):
+    open_case(kept)
+    opine(kept)
+    content = b'{"id":"urn:uuid:1","type":["VerifiableCredential"]}'
+    casebook.keep(kept, "p-1", content, at(7), name="c.json")
+    case = read_case(kept, "p-1")
+    record = case.certificates[0][1]
+    assert (kept.get(record.certificate), record.id) == (content, "urn:uuid:1")
+    assert record.opinion == case.opinions[0][0].digest
+    with pytest.raises(CasebookError, match="kept already"):
+        casebook.keep(kept, "p-1", content, at(8), name="c.json")
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"{}", b"[]", b'{ "id":"x"}', b'{"id":1}', b'{"a":1,"id":"x","id":"y"}', b"\xff"],
+)
+def test_what_is_no_certificate_is_not_kept(kept, content):
+    open_case(kept)
+    with pytest.raises(CasebookError, match="no certificate"):
+        casebook.keep(kept, "p-1", content, at(8), name="c.json")
+
+
+# ---- The file ---------------------------------------------------------------------------------
+
+
+def test_what_is_no_casebook_is_refused(tmp_path):
+    for name, content in (
+        ("text", b"hello"),
+        ("empty", b""),
+        ("cut", b"SQLite format 3\0" + b"x" * 90),
+    ):
+        path = tmp_path / name
+        path.write_bytes(content)
+        with pytest.raises(CasebookError, match=r"is (no casebook|damaged)"):
+            store.opened(path)
+    with pytest.raises(CasebookError, match="no casebook here"):
+        store.opened(tmp_path / "nowhere")
+
+
+def test_a_file_with_a_trigger_of_its_own_is_refused(tmp_path):
+    with new(tmp_path / "c.db") as kept:
+        kept._connection.execute("CREATE TRIGGER t AFTER INSERT ON log BEGIN SELECT 1; END")
+    with pytest.raises(CasebookError, match="its tables are not those of a casebook"):
+        store.opened(tmp_path / "c.db")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "DELETE FROM log",
+        "UPDATE log SET entry = x'00'",
+        "DELETE FROM objects",
+        "UPDATE objects SET bytes = x'00'",
+    ],
+)
+def test_the_file_itself_only_ever_adds(kept, line):
+    open_case(kept)
+    with pytest.raises(sqlite3.IntegrityError, match="only ever added to"):
+        kept._connection.execute(line)
+
+
+def tamper(kept, *lines):
+    """Change the file as somebody would who has it and knows how."""
+    for table in ("objects", "log"):
+        for verb in ("update", "delete"):
+            kept._connection.execute(f"DROP TRIGGER {table}_{verb}")
+    for line in lines:
+        kept._connection.execute(line)
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("DELETE FROM log WHERE sequence = 3", "entry 3: missing; taken out"),
+        ("DELETE FROM objects WHERE rowid = 4", "missing"),
+        ("UPDATE objects SET bytes = x'00' WHERE rowid = 5", "altered"),
+        ("UPDATE log SET \"case\" = 'p-9' WHERE sequence = 3", "filed under another case"),
+        ("INSERT INTO objects VALUES ('ab', x'00')", "belongs to no entry"),
+        ("UPDATE log SET sequence = -sequence WHERE sequence IN (3, 4)", "missing"),
+        ("UPDATE log SET entry = CAST(replace(CAST(entry AS TEXT), '09:0', '08:0') AS BLOB) WHERE sequence = 2", "does not follow"),
+    ],
+)  # fmt: skip
+def test_what_is_done_to_the_file_shows(kept, line, message):
+    open_case(kept)
+    opine(kept)
+    tamper(kept, line)
+    found = check(kept)
+    assert any(message in fault for fault in found.faults), found.faults
+
+
+def test_a_case_with_an_altered_object_is_not_read(kept):
+    open_case(kept)
+    tamper(kept, "UPDATE objects SET bytes = x'00'")
+    with pytest.raises(CasebookError, match="was altered"):
+        read_case(kept, "p-1")
+
+
+def test_an_end_cut_off_the_file_shows_against_a_head_kept_outside(kept):
+    open_case(kept)
+    opine(kept)
+    outside = kept.head()
+    assert check(kept, outside).outside == "agrees"
+    tamper(kept, "DELETE FROM log WHERE sequence = 5")
+    assert check(kept, outside).outside == "disagrees"
+    assert any("its end was cut off" in fault for fault in check(kept, outside).faults)
+
+
+def test_the_scale_is_kept_with_the_opinion(kept):
+    open_case(kept)
+    opine(kept)
+    record = read_case(kept, "p-1").opinions[0][1]
+    assert json.loads(kept.get(record.scale))["id"] == read_scale().id
