@@ -5,7 +5,7 @@ from random import Random
 
 from small import SHOPS, model
 
-from claywit.records import casebook, opinions, store
+from claywit.records import casebook, opening, opinions
 from claywit.records.files import read_scale
 from claywit.records.intake import read_intake
 
@@ -37,8 +37,8 @@ def evidence(piece="p-1", findings="{rim: bevelled}", more="", examiner="A"):
 
 def new(path):
     """Return a new casebook, open for writing."""
-    store.begin(path, START, seeded(1))
-    return store.opened(path, write=True)
+    opening.begin(path, START, seeded(1))
+    return opening.opened(path, write=True)
 
 
 def open_case(kept, piece="p-1", *, minutes=1, findings="{rim: bevelled}", **sealed):

@@ -15,6 +15,7 @@ import typer
 from claywit import __version__
 from claywit.commands import certificates
 from claywit.commands import keys as keys_command
+from claywit.commands.casebook_answers import app as casebook
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
@@ -26,6 +27,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+
+app.add_typer(casebook)
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]

@@ -12,7 +12,7 @@ from small import SHOPS, model
 
 from claywit.errors import CasebookError, EvidenceError
 from claywit.evidence.written import ObjectId
-from claywit.records import casebook, store
+from claywit.records import casebook, opening
 from claywit.records.case import read_case, read_cases
 from claywit.records.checking import check
 from claywit.records.files import read_scale
@@ -48,18 +48,18 @@ def test_a_new_casebook_is_whole_and_holds_one_entry(kept):
 def test_a_casebook_never_replaces_a_file(tmp_path):
     (tmp_path / "c.db").write_text("mine")
     with pytest.raises(CasebookError, match="is there already"):
-        store.begin(tmp_path / "c.db", START, seeded(1))
+        opening.begin(tmp_path / "c.db", START, seeded(1))
     assert (tmp_path / "c.db").read_text() == "mine"
     assert [path.name for path in tmp_path.iterdir()] == ["c.db"]
 
 
 def test_a_casebook_is_for_its_owner_only(tmp_path):
-    store.begin(tmp_path / "c.db", START, seeded(1))
+    opening.begin(tmp_path / "c.db", START, seeded(1))
     assert (tmp_path / "c.db").stat().st_mode & 0o077 == 0
 
 
 def test_it_is_kept_as_the_design_asks(kept):
-    ask = kept._connection.execute
+    ask = kept.connection.execute
     assert ask("PRAGMA journal_mode").fetchone() == ("wal",)
     assert ask("PRAGMA synchronous").fetchone() == (2,)  # FULL, as SQLite numbers it
 
@@ -327,16 +327,16 @@ def test_what_is_no_casebook_is_refused(tmp_path):
         path = tmp_path / name
         path.write_bytes(content)
         with pytest.raises(CasebookError, match=r"is (no casebook|damaged)"):
-            store.opened(path)
+            opening.opened(path)
     with pytest.raises(CasebookError, match="no casebook here"):
-        store.opened(tmp_path / "nowhere")
+        opening.opened(tmp_path / "nowhere")
 
 
 def test_a_file_with_a_trigger_of_its_own_is_refused(tmp_path):
     with new(tmp_path / "c.db") as kept:
-        kept._connection.execute("CREATE TRIGGER t AFTER INSERT ON log BEGIN SELECT 1; END")
+        kept.connection.execute("CREATE TRIGGER t AFTER INSERT ON log BEGIN SELECT 1; END")
     with pytest.raises(CasebookError, match="its tables are not those of a casebook"):
-        store.opened(tmp_path / "c.db")
+        opening.opened(tmp_path / "c.db")
 
 
 @pytest.mark.parametrize(
@@ -351,16 +351,16 @@ def test_a_file_with_a_trigger_of_its_own_is_refused(tmp_path):
 def test_the_file_itself_only_ever_adds(kept, line):
     open_case(kept)
     with pytest.raises(sqlite3.IntegrityError, match="only ever added to"):
-        kept._connection.execute(line)
+        kept.connection.execute(line)
 
 
 def tamper(kept, *lines):
     """Change the file as somebody would who has it and knows how."""
     for table in ("objects", "log"):
         for verb in ("update", "delete"):
-            kept._connection.execute(f"DROP TRIGGER {table}_{verb}")
+            kept.connection.execute(f"DROP TRIGGER {table}_{verb}")
     for line in lines:
-        kept._connection.execute(line)
+        kept.connection.execute(line)
 
 
 @pytest.mark.parametrize(

@@ -67,6 +67,12 @@ class Case:
         times = [step.time for step, _ in self.of(Unmasked) if not step.elsewhere]
         return times[0] if times else None
 
+    @property
+    def shown(self) -> frozenset[str]:
+        """Return the digests of the sealed records that were shown in this casebook."""
+        mine = [record for step, record in self.of(Unmasked) if not step.elsewhere]
+        return frozenset(digest for record in mine for digest in record.sealed)
+
     def examination(self, examiner: str | None = None) -> tuple[Step, Examination] | None:
         """Return the readings that hold, of one *examiner* or the last that were added."""
         found = [

@@ -185,7 +185,7 @@ def amend(
 
 
 def unmask(store: Store, case: str, now: datetime) -> tuple[Case, Entry | None]:
-    """Break the seal of a case whose readings are locked, and return it with the new entry.
+    """Break the seal of a case whose readings are locked; return the case, and the entry if new.
 
     Raises:
         CasebookError: no such case, nothing sealed, or nothing locked yet.
@@ -200,10 +200,10 @@ def unmask(store: Store, case: str, now: datetime) -> tuple[Case, Entry | None]:
                 " casebook lock` first"
             )
         digests = tuple(step.digest for step in found.steps if step.kind == "sealed")
-        shown = [record for step, record in found.of(Unmasked) if not step.elsewhere]
-        if shown and set(digests) <= set(shown[-1].sealed):
+        if set(digests) <= found.shown:
             return found, None
-        return found, add(store, now, "unmasked", case, Unmasked(sealed=digests))
+        entry = add(store, now, "unmasked", case, Unmasked(sealed=digests))
+        return read_case(store, case), entry
 
 
 def keep(store: Store, case: str, content: bytes, now: datetime, *, name: str) -> Entry:

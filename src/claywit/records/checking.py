@@ -26,6 +26,18 @@ class Checked(Value):
     faults: tuple[str, ...]
     notes: tuple[str, ...]
 
+    def text(self) -> str:
+        """Return the answer as lines for a terminal."""
+        count = len(self.faults)
+        whole = "whole" if not count else f"{count} fault{'s' if count > 1 else ''}"
+        outside = {
+            "agrees": "agrees with the head kept outside",
+            "disagrees": "DISAGREES with the head kept outside",
+            "not checked": "no head kept outside was given, so an end cut off would not show",
+        }[self.outside]
+        size = f"{self.entries} entries, {self.objects} objects"
+        return "\n".join([*self.faults, *self.notes, f"{self.file}: {size}; {whole}; {outside}"])
+
 
 def check(store: Store, outside: Head | None = None) -> Checked:
     """Return whether log and objects are whole, and agree with a head kept *outside*.

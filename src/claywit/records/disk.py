@@ -2,6 +2,7 @@
 
 import os
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 from claywit.errors import ClaywitError
@@ -20,23 +21,64 @@ def read_bytes(path: Path, most: int, error: type[ClaywitError]) -> bytes:
         raise error(f"{path}: cannot be read: {wrong.strerror}") from None
 
 
+def read_whole(path: Path, most: int) -> bytes:
+    """Return the content of a file of at most *most* bytes.
+
+    Raises:
+        ClaywitError: it cannot be read, or is longer.
+    """
+    content = read_bytes(path, most, ClaywitError)
+    if len(content) > most:
+        raise ClaywitError(f"{path}: more than the {most:,} bytes that are read")
+    return content
+
+
 def write_bytes(path: Path, content: bytes) -> None:
     """Write *content* so that the file is either the old one or the whole new one.
 
     Raises:
         ClaywitError: the folder does not exist, is full, or may not be written.
     """
+    _write(path, content, replace=True)
+
+
+def write_new(path: Path, content: bytes) -> None:
+    """Write *content* to a file that is not there yet, whole or not at all.
+
+    Raises:
+        ClaywitError: it is there already, or as `write_bytes`.
+    """
+    _write(path, content, replace=False)
+
+
+def _write(path: Path, content: bytes, *, replace: bool) -> None:
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        draft = Path(name)
         try:
             with os.fdopen(handle, "wb") as stream:
                 stream.write(content)
                 stream.flush()
                 os.fsync(stream.fileno())
-            Path(name).chmod(0o644)
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+            draft.chmod(0o644)
+            if replace:
+                draft.replace(path)
+            else:
+                path.hardlink_to(draft)  # unlike a rename, this never replaces a file
+            sync_folder(path.parent)
+        finally:
+            draft.unlink(missing_ok=True)
+    except FileExistsError:
+        raise ClaywitError(f"{path}: is there already; choose another name") from None
     except OSError as wrong:
         raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
+
+
+def sync_folder(folder: Path) -> None:
+    """Make sure that the name of a new file outlives a power cut, where the system lets us."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -130,7 +130,7 @@ def _find_head(data: object) -> tuple[int, str]:
     while waiting:
         value = waiting.pop()
         if isinstance(value, dict):
-            length, digest = value.get("length"), value.get("hash")
+            length, digest = value.get("length"), value.get("hash", value.get("head"))
             whole = isinstance(length, int) and not isinstance(length, bool) and length >= 0
             if whole and re.fullmatch(r"[0-9a-f]{64}", str(digest)):
                 return int(str(length)), str(digest)

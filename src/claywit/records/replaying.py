@@ -12,6 +12,7 @@ from claywit.records.case import Case, Step, read_case, read_cases
 from claywit.records.kept import Opinion, Words
 from claywit.records.opinions import Formed, again, asked_by, form, save
 from claywit.records.store import Store
+from claywit.records.telling import words_said
 from claywit.report.digest import digest
 from claywit.report.scale import Scale
 
@@ -198,3 +199,41 @@ def _compare(
 
 def _said(words: Words) -> tuple[str, str, str | None]:
     return words.question, words.leading, words.term
+
+
+def replays_said(found: list[Replayed]) -> str:
+    """Return what a replay found, for a terminal."""
+    lines = []
+    for one in found:
+        verdict = "same" if not one.differences else "DIFFERS"
+        lines.append(
+            f"{one.case}  {one.opinion[:12]}  {verdict}: {one.compared} values,"
+            f" largest difference {one.largest:.1g}"
+        )
+        lines += [f"  {difference}" for difference in one.differences]
+        lines += [f"  not compared: {path}" for path in one.not_compared]
+    differ = sum(bool(one.differences) for one in found)
+    verdict = f"{differ} do not give" if differ else "all give"
+    lines.append(f"{len(found)} opinions formed again; {verdict} the numbers that were kept.")
+    return "\n".join(lines)
+
+
+def reopened_said(found: list[Reopened]) -> str:
+    """Return which opinions another model would change, for a terminal; those come first."""
+    lines = []
+    for one in sorted(found, key=lambda r: ("changed", "cannot", "same").index(r.outcome)):
+        if one.outcome == "cannot":
+            lines.append(f"{one.case}: cannot be weighed: {one.why}")
+        elif one.outcome == "changed" and one.after:
+            lines.append(f"{one.case}: {words_said(one.before)}")
+            done = "superseded by" if one.superseded else "would become"
+            lines.append(f"  {done}: {words_said(one.after)}")
+            lines += [f"  rests on it: certificate {id_}" for id_ in one.certificates]
+    count = dict.fromkeys(("changed", "same", "cannot"), 0)
+    for one in found:
+        count[one.outcome] += 1
+    lines.append(
+        f"{len(found)} opinions weighed again: {count['changed']} in other words,"
+        f" {count['same']} in the same, {count['cannot']} that cannot be."
+    )
+    return "\n".join(lines)
