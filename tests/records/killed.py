@@ -39,7 +39,7 @@ def main(folder, kills):
     path, rng, acknowledged = Path(folder) / "c.db", seeded(7), []
     new(path).__exit__(None, None, None)
     for kill in range(kills):
-        acknowledged += one(path, kill, rng.uniform(0.0, 0.02))
+        acknowledged += one(path, kill, rng.uniform(0.0, 0.1))
     with opening.opened(path) as kept:
         faults, there = check(kept).faults, set(case_names(kept))
     lost = [name for name in acknowledged if name not in there]
