@@ -6,7 +6,7 @@ from random import Random
 from small import SHOPS, model
 
 from claywit.records import casebook, opening, opinions
-from claywit.records.files import read_scale
+from claywit.records.files import read_standards
 from claywit.records.intake import read_intake
 
 START = datetime(2026, 1, 10, 9, tzinfo=UTC)
@@ -49,4 +49,4 @@ def open_case(kept, piece="p-1", *, minutes=1, findings="{rim: bevelled}", **sea
 
 
 def opine(kept, piece="p-1", *, minutes=5, text=SHOPS, asked=None):
-    return opinions.opine(kept, piece, model(text), read_scale(), at(minutes), asked=asked)
+    return opinions.opine(kept, piece, model(text), read_standards(), at(minutes), asked=asked)

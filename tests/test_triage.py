@@ -18,7 +18,7 @@ def found():
     for stem in ("04-marrable", "05-copy", "06-after-cast", "10-overcoated", "11-cord-hole-a"):
         evidence, document = files.read_evidence(ROOT / "evidence_examples" / f"{stem}.yaml")
         candidates.append(Candidate(stem, bind(evidence, model, document.place)))
-    return triage(model, candidates, files.read_scale())
+    return triage(model, candidates, files.read_standards())
 
 
 def test_each_piece_lies_in_one_heap(found):

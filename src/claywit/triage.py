@@ -5,9 +5,9 @@ answer is not firm and a look is worth the minutes. It is *settled* if its answe
 *stays open* if its answer is not firm and no look that is left would help.
 
 Firm: the odds of the leading answer are more than three times beyond the highest cut point of the
-words (0.95), so that a prior three times as large or small would not change them, and no single
-look has one chance in twenty of making another answer lead. Worth the minutes: a look is expected
-to settle a twentieth of a bit, or has that chance.
+policy's words (0.95 as shipped), so that a prior three times as large or small would not change
+them, and no single look has one chance in twenty of making another answer lead. Worth the minutes:
+a look is expected to settle a twentieth of a bit, or has that chance.
 """
 
 from collections.abc import Sequence
@@ -23,12 +23,11 @@ from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.reasoning.casts import casts
 from claywit.report.advised import Next
+from claywit.report.labels import state_label
 from claywit.report.numbers import percent
 from claywit.report.report import Report
-from claywit.report.scale import Scale
-from claywit.report.wording import state_label
+from claywit.report.standards import Standards
 
-CUTS = (0.4, 0.6, 0.8, 0.95)  # at which the words of an attribution change
 ROBUST = 3.0  # a prior that much larger or smaller must not change the words
 OVERTURNS = 0.05
 WORTH = 0.05  # bits
@@ -103,7 +102,7 @@ class Triage(Value):
     pairs: tuple[Alike, ...]
 
 
-def triage(model: Model, candidates: Sequence[Candidate], scale: Scale) -> Triage:
+def triage(model: Model, candidates: Sequence[Candidate], standards: Standards) -> Triage:
     """Return the *candidates* in their heaps, the most rewarding first.
 
     A piece that cannot be weighed does not keep the others from being sorted.
@@ -112,7 +111,7 @@ def triage(model: Model, candidates: Sequence[Candidate], scale: Scale) -> Triag
         ModelError: the network is too entangled to be held in memory.
     """
     pieces = sorted(
-        (_sort(model, candidate, scale) for candidate in candidates),
+        (_sort(model, candidate, standards) for candidate in candidates),
         key=lambda piece: (list(HEAPS).index(piece.heap), _urgency(piece), piece.name),
     )
     good = {piece.name for piece in pieces if piece.heap != "unreadable"}
@@ -130,17 +129,18 @@ def _urgency(piece: Sorted) -> tuple[bool, float]:
     return not slips, -(piece.best.bits / piece.best.minutes) if piece.best else 0.0
 
 
-def _sort(model: Model, candidate: Candidate, scale: Scale) -> Sorted:
+def _sort(model: Model, candidate: Candidate, standards: Standards) -> Sorted:
     examined = candidate.examined
     if examined is None:
         return _unreadable(candidate.name, "", candidate.fault)
     try:
-        report = assessment.assess(model, examined, scale)
-        following = assessment.look_next(model, examined)
+        report = assessment.assess(model, examined, standards, seed=None)
+        following = assessment.look_next(model, examined, standards.policy)
     except ClaywitError as wrong:
         return _unreadable(candidate.name, examined.evidence.piece.id, str(wrong))
     best = _best(following)
-    heap, why = _heap(report, best)
+    cuts = tuple(sorted(grade.at_least for grade in standards.policy.grades))
+    heap, why = _heap(report, best, cuts)
     question = report.question
     return Sorted(
         name=candidate.name,
@@ -180,18 +180,18 @@ def _best(following: Next) -> Best | None:
     )
 
 
-def _heap(report: Report, best: Best | None) -> tuple[Heap, list[str]]:
+def _heap(report: Report, best: Best | None, cuts: Sequence[float]) -> tuple[Heap, list[str]]:
     """Apply the rule that the docstring of this module states."""
     slips = [f"look again: {_slip(report, misfit.nodes)}" for misfit in report.misfits]
     odds = report.log10_odds[report.question][report.leading]
-    near = None if odds is None else _near(odds)
-    highest = log10(CUTS[-1] / (1 - CUTS[-1]))
+    near = None if odds is None else _near(odds, cuts)
+    highest = log10(cuts[-1] / (1 - cuts[-1]))
     beyond = odds is None or odds > highest + log10(ROBUST)
     overturned = best is not None and best.overturns >= OVERTURNS
     why = [*slips]
     if not beyond:
         close = f"odds within a factor {ROBUST:g} of the cut point {near:g}"
-        why.append(close if near else f"below the cut point {CUTS[-1]:g}")
+        why.append(close if near else f"below the cut point {cuts[-1]:g}")
     if best and (not beyond or overturned):
         why.append(
             f"{best.label.lower()} is expected to settle {best.bits:.2f} bits"
@@ -202,9 +202,9 @@ def _heap(report: Report, best: Best | None) -> tuple[Heap, list[str]]:
     return ("settled" if beyond else "open"), why
 
 
-def _near(odds: float) -> float | None:
+def _near(odds: float, cuts: Sequence[float]) -> float | None:
     """Return the cut point within a factor of ROBUST of the odds (as log10), if there is one."""
-    apart = {cut: abs(odds - log10(cut / (1 - cut))) for cut in CUTS}
+    apart = {cut: abs(odds - log10(cut / (1 - cut))) for cut in cuts}
     nearest = min(apart, key=lambda cut: apart[cut])
     return nearest if apart[nearest] <= log10(ROBUST) else None
 

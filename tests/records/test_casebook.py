@@ -15,7 +15,7 @@ from claywit.evidence.written import ObjectId
 from claywit.records import casebook, opening
 from claywit.records.case import read_case, read_cases
 from claywit.records.checking import check
-from claywit.records.files import read_scale
+from claywit.records.files import read_standards
 from claywit.records.intake import (
     DEFERENCE,
     OBJECT_FIELDS,
@@ -400,8 +400,9 @@ def test_an_end_cut_off_the_file_shows_against_a_head_kept_outside(kept):
     assert any("its end was cut off" in fault for fault in check(kept, outside).faults)
 
 
-def test_the_scale_is_kept_with_the_opinion(kept):
+def test_the_scale_and_the_policy_are_kept_with_the_opinion(kept):
     open_case(kept)
     opine(kept)
     record = read_case(kept, "p-1").opinions[0][1]
-    assert json.loads(kept.get(record.scale))["id"] == read_scale().id
+    assert json.loads(kept.get(record.scale))["id"] == read_standards().scale.id
+    assert json.loads(kept.get(record.policy))["id"] == read_standards().policy.id

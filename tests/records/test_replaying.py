@@ -7,7 +7,7 @@ from desk import at, new, open_case, opine
 from small import SHOPS, model
 
 from claywit.records.case import read_case
-from claywit.records.files import read_scale
+from claywit.records.files import read_standards
 from claywit.records.kept import Opinion
 from claywit.records.replaying import _differ, reopen, replay, replay_all
 
@@ -53,33 +53,34 @@ def test_numbers_that_do_not_follow_are_named(kept):
 
 def test_a_newer_model_lists_whose_words_change_and_supersedes_only_when_told(kept):
     before = kept.head()
-    (found,) = reopen(kept, model(SOUTH), read_scale(), at(9))
+    (found,) = reopen(kept, model(SOUTH), read_standards(), at(9))
     assert (found.outcome, found.before.leading, found.after.leading) == (
         "changed",
         "north",
         "south",
     )
     assert kept.head() == before
-    (found,) = reopen(kept, model(SOUTH), read_scale(), at(9), supersede=True)
+    (found,) = reopen(kept, model(SOUTH), read_standards(), at(9), supersede=True)
     assert found.superseded
     case = read_case(kept, "p-1")
     assert [o.words.leading for _, o in case.of(Opinion)] == ["north", "south"]
     assert [o.words.leading for _, o in case.opinions] == ["south"]
-    assert reopen(kept, model(SOUTH), read_scale(), at(10), supersede=True) == []
+    assert reopen(kept, model(SOUTH), read_standards(), at(10), supersede=True) == []
 
 
 def test_other_numbers_in_the_same_words_are_no_change(kept):
-    assert [one.outcome for one in reopen(kept, model(LIGHT), read_scale(), at(9))] == ["same"]
+    assert [one.outcome for one in reopen(kept, model(LIGHT), read_standards(), at(9))] == ["same"]
 
 
 def test_a_model_of_another_tradition_reopens_nothing(kept):
     assert (
-        reopen(kept, model(SOUTH.replace("name: shops", "name: yards")), read_scale(), at(9)) == []
+        reopen(kept, model(SOUTH.replace("name: shops", "name: yards")), read_standards(), at(9))
+        == []
     )
 
 
 def test_a_model_that_no_longer_knows_a_trait_is_said_and_stops_nothing(kept):
     other = SHOPS.replace("bevelled", "slanted")
-    (found,) = reopen(kept, model(other), read_scale(), at(9), supersede=True)
+    (found,) = reopen(kept, model(other), read_standards(), at(9), supersede=True)
     assert found.outcome == "cannot"
     assert "no state bevelled" in found.why

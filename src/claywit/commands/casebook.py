@@ -74,11 +74,11 @@ def intake(
 ) -> None:
     """Take a piece in: open its case, and seal its story and price."""
     from claywit.records import casebook as book
-    from claywit.records import files, opening
+    from claywit.records import disk, opening
     from claywit.records.case import read_case
     from claywit.records.intake import DEFERENCE, missing, open_questions, read_intake
 
-    filled, _ = read_intake(files.read_bytes(form, MAX_FORM), str(form))
+    filled, _ = read_intake(disk.read_whole(form, MAX_FORM), str(form))
     with opening.opened(casebook, write=True) as kept:
         if revise is None:
             entry = book.intake(kept, filled, now(), SystemRandom())
@@ -129,9 +129,9 @@ def photograph(
     It is kept as it came, with a clean copy that holds no position and no remarks.
     """
     from claywit.records import casebook as book
-    from claywit.records import files, opening, photographs
+    from claywit.records import disk, opening, photographs
 
-    content = files.read_bytes(image, photographs.MAX_BYTES)
+    content = disk.read_whole(image, photographs.MAX_BYTES)
     with opening.opened(casebook, write=True) as kept:
         shot = book.Shot(view, scale)
         entry, added = book.photograph(kept, case, content, shot, now(), name=str(image))
@@ -147,9 +147,9 @@ def lock(
     """Lock readings, before story and price are shown."""
     from claywit.model.source import MAX_BYTES
     from claywit.records import casebook as book
-    from claywit.records import files, opening
+    from claywit.records import disk, opening
 
-    written = files.read_bytes(evidence, MAX_BYTES)
+    written = disk.read_whole(evidence, MAX_BYTES)
     with opening.opened(casebook, write=True) as kept:
         entry = book.lock(kept, case, written, now(), name=str(evidence))
     told_entry(entry, f"{case}: readings locked")
@@ -183,9 +183,9 @@ def amend(
     """Add readings in place of the locked ones, which stay."""
     from claywit.model.source import MAX_BYTES
     from claywit.records import casebook as book
-    from claywit.records import files, opening
+    from claywit.records import disk, opening
 
-    written = files.read_bytes(evidence, MAX_BYTES)
+    written = disk.read_whole(evidence, MAX_BYTES)
     with opening.opened(casebook, write=True) as kept:
         entry = book.amend(kept, case, written, reason, now(), name=str(evidence))
     told_entry(entry, f"{case}: readings amended")
@@ -199,9 +199,9 @@ def keep(
 ) -> None:
     """Keep a certificate, byte for byte."""
     from claywit.records import casebook as book
-    from claywit.records import files, opening
+    from claywit.records import disk, opening
 
-    content = files.read_bytes(certificate, book.MAX_CERTIFICATE)
+    content = disk.read_whole(certificate, book.MAX_CERTIFICATE)
     with opening.opened(casebook, write=True) as kept:
         entry = book.keep(kept, case, content, now(), name=str(certificate))
     told_entry(entry, f"{case}: certificate kept")
@@ -220,11 +220,11 @@ def export_case(
 
     Photographs leave without their position; story and price stay unless asked for.
     """
-    from claywit.records import bundle, files, opening
+    from claywit.records import bundle, disk, opening
 
     with opening.opened(casebook) as kept:
         content = bundle.export(kept, case, now(), sealed=with_sealed)
-    files.write_new(output, content)
+    disk.write_new(output, content)
     typer.echo(f"{case}: written to {output}, {len(content):,} bytes")
 
 

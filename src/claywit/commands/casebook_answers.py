@@ -98,12 +98,12 @@ def check(
 
 
 def _outside(head: str) -> "Head":
-    from claywit.records import files
+    from claywit.records import disk
     from claywit.records.log import read_head
 
     if ":" in head and not Path(head).exists():
         return read_head(head)
-    return read_head(files.read_bytes(Path(head), 20_000_000).decode("utf-8", "replace"))
+    return read_head(disk.read_whole(Path(head), 20_000_000).decode("utf-8", "replace"))
 
 
 @app.command()
@@ -134,7 +134,9 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     known = files.read_model(model)
     asked = opinions.Asked(question, for_, against, examiner)
     with opening.opened(casebook, write=True) as kept:
-        report, entry = opinions.opine(kept, case, known, files.read_scale(), now(), asked=asked)
+        report, entry = opinions.opine(
+            kept, case, known, files.read_standards(), now(), asked=asked
+        )
     if as_json:
         typer.echo(report.model_dump_json(by_alias=True, indent=2))
     else:
@@ -188,7 +190,7 @@ def reopen(
 
     known = files.read_model(model)
     with opening.opened(casebook, write=supersede) as kept:
-        found = weigh_again(kept, known, files.read_scale(), now(), supersede=supersede)
+        found = weigh_again(kept, known, files.read_standards(), now(), supersede=supersede)
     if as_json:
         typer.echo(json.dumps([one.model_dump() for one in found], indent=2, ensure_ascii=False))
     else:
@@ -217,7 +219,7 @@ def triage(
 
     known = files.read_model(model)
     candidates = _of_paths(known, paths) if paths else _of_cases(known, casebook)
-    found = sorting.triage(known, candidates, files.read_scale())
+    found = sorting.triage(known, candidates, files.read_standards())
     typer.echo(found.model_dump_json(indent=2) if as_json else sorting.triage_said(found))
     if any(piece.heap == "unreadable" for piece in found.pieces):
         raise typer.Exit(1)
@@ -279,7 +281,7 @@ def fetch(
     A photograph (without its position), readings, a model, a report or a certificate.
     """
     from claywit.errors import CasebookError
-    from claywit.records import files, opening
+    from claywit.records import disk, opening
     from claywit.records.case import read_case
     from claywit.records.telling import may_leave
 
@@ -292,5 +294,5 @@ def fetch(
                 " 6 letters or more, as `claywit casebook show` prints them"
             )
         content = kept.get(found[0])
-    files.write_new(output, content)
+    disk.write_new(output, content)
     typer.echo(f"{output}: {known[found[0]]}, {len(content):,} bytes")

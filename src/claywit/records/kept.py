@@ -99,13 +99,14 @@ class Unmasked(Value):
 
 
 class Words(Value):
-    """What an opinion says in words: the leading state, and the verbal term if there is one."""
+    """What an opinion says in words: the leading state, the attribution, the verbal term if any."""
 
     question: Name
     leading: StateName
     label: Text
     share: Annotated[str, Field(pattern=r"^[0-9.e+-]{1,30}$")]
     term: Text | None
+    attribution: Text = ""
 
 
 class Opinion(Value):
@@ -121,6 +122,7 @@ class Opinion(Value):
     model_name: Annotated[str, Field(max_length=80)]
     model_version: Annotated[str, Field(max_length=40)]
     scale: Digest
+    policy: Digest
     report: Digest
     asked: Name | None = None
     named: tuple[Text, Text] | None = None
@@ -254,7 +256,7 @@ def digests_in(record: Record) -> tuple[Digest, ...]:
     if isinstance(record, Examination):
         return (record.evidence,)
     if isinstance(record, Opinion):
-        return record.model, record.scale, record.report
+        return record.model, record.scale, record.policy, record.report
     if isinstance(record, Certified):
         return (record.certificate,)
     return (record.manifest,) if isinstance(record, Imported) else ()

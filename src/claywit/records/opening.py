@@ -10,7 +10,7 @@ from random import Random
 from urllib.parse import quote
 
 from claywit.errors import CasebookError
-from claywit.records.files import sync_folder
+from claywit.records.disk import sync_folder
 from claywit.records.kept import Begun, canonical
 from claywit.records.log import Head
 from claywit.records.store import MAX_OBJECT, WAIT, Store, explain

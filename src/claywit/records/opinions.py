@@ -13,6 +13,7 @@ from claywit.evidence.binding import Examined, bind
 from claywit.evidence.written import Readings, read_evidence
 from claywit.model.schema import Model
 from claywit.model.soundness import problems
+from claywit.reasoning.policy import Policy
 from claywit.records.case import Case, Step, read_case
 from claywit.records.casebook import add
 from claywit.records.kept import Examination, Opinion, Words, canonical
@@ -21,6 +22,7 @@ from claywit.records.store import Store
 from claywit.report.digest import plain
 from claywit.report.report import Report
 from claywit.report.scale import Scale
+from claywit.report.standards import Standards
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,7 @@ def opine(
     store: Store,
     case: str,
     model: Model,
-    scale: Scale,
+    standards: Standards,
     now: datetime,
     *,
     asked: Asked | None = None,
@@ -58,7 +60,7 @@ def opine(
         ClaywitError: as `assessment.assess`.
     """
     with store.writing():
-        formed = form(store, read_case(store, case), model, scale, asked or Asked())
+        formed = form(store, read_case(store, case), model, standards, asked or Asked())
         return formed.report, save(store, case, formed, now)
 
 
@@ -69,7 +71,7 @@ def save(store: Store, case: str, formed: Formed, now: datetime) -> Entry:
     return add(store, now, "opined", case, formed.record)
 
 
-def form(store: Store, case: Case, model: Model, scale: Scale, asked: Asked) -> Formed:
+def form(store: Store, case: Case, model: Model, standards: Standards, asked: Asked) -> Formed:
     """Return the opinion of *model* on the readings that hold.
 
     Raises:
@@ -87,16 +89,22 @@ def form(store: Store, case: Case, model: Model, scale: Scale, asked: Asked) -> 
     step, examination = held
     examined = readings(store, case, step, model)
     examined, named = assessment.ask(model, examined, asked.question, asked.for_, asked.against)
-    report = assessment.assess(model, examined, scale, named=named)
+    report = assessment.assess(model, examined, standards, named=named)
     mine = [s for s, o in case.opinions if case.examiner_of(o) == examination.examiner]
-    objects = (rfc8785.dumps(plain(model)), canonical(scale), report_bytes(report))
-    of_model, of_scale, of_report = (sha256(content).hexdigest() for content in objects)
+    objects = (
+        rfc8785.dumps(plain(model)),
+        canonical(standards.scale),
+        rfc8785.dumps(plain(standards.policy)),
+        report_bytes(report),
+    )
+    of_model, of_scale, of_policy, of_report = (sha256(content).hexdigest() for content in objects)
     record = Opinion(
         examination=step.digest,
         model=of_model,
         model_name=model.name,
         model_version=model.version,
         scale=of_scale,
+        policy=of_policy,
         report=of_report,
         asked=asked.question,
         named=(report.explanation.for_, report.explanation.against) if named else None,
@@ -122,14 +130,18 @@ def again(store: Store, case: Case, opinion: Opinion) -> bytes:
     name = f"{case.id}: opinion on {opinion.model_name}"
     model = _kept_model(store.get(opinion.model), name)
     try:
-        scale = Scale.model_validate_json(store.get(opinion.scale))
+        standards = Standards(
+            Scale.model_validate_json(store.get(opinion.scale)),
+            Policy.model_validate_json(store.get(opinion.policy)),
+        )
     except (ValidationError, RecursionError):
-        raise CasebookError(f"{name}: the scale that was kept is not readable") from None
+        what = "the scale or the policy that was kept"
+        raise CasebookError(f"{name}: {what} is not readable") from None
     step = next(s for s, _ in case.of(Examination) if s.digest == opinion.examination)
     asked = asked_by(case, opinion)
     examined = readings(store, case, step, model)
     examined, named = assessment.ask(model, examined, asked.question, asked.for_, asked.against)
-    return report_bytes(assessment.assess(model, examined, scale, named=named))
+    return report_bytes(assessment.assess(model, examined, standards, named=named))
 
 
 def _kept_model(written: bytes, name: str) -> Model:
@@ -170,4 +182,5 @@ def words(report: Report) -> Words:
         label=node.states[report.leading].label,
         share=report.posterior[report.question][report.leading],
         term=report.explanation.verbal.term,
+        attribution=report.attribution.words if report.attribution else "",
     )

@@ -14,7 +14,7 @@ from claywit.records.opinions import Formed, again, asked_by, form, save
 from claywit.records.store import Store
 from claywit.records.telling import words_said
 from claywit.report.digest import digest
-from claywit.report.scale import Scale
+from claywit.report.standards import Standards
 
 SHOWN = 20
 SAME = 1e-9  # of probabilities, of bans and of log10 odds, as everywhere in claywit
@@ -141,14 +141,14 @@ def _differ(one: object, other: object) -> bool:
 
 
 def reopen(
-    store: Store, model: Model, scale: Scale, now: datetime, *, supersede: bool = False
+    store: Store, model: Model, standards: Standards, now: datetime, *, supersede: bool = False
 ) -> list[Reopened]:
     """Return what *model* says of every case on which a model of its name gave an opinion.
 
     Args:
         store: the casebook.
         model: the new model.
-        scale: the verbal scale.
+        standards: the verbal scale and the attribution policy.
         now: when this is done.
         supersede: whether an opinion whose words change is superseded; the old one stays.
     """
@@ -156,12 +156,12 @@ def reopen(
         names = [case.id for case in read_cases(store) if case.opinions]
     found: list[Reopened] = []
     for name in names:
-        found += _reopen_case(store, name, model, scale, now if supersede else None)
+        found += _reopen_case(store, name, model, standards, now if supersede else None)
     return found
 
 
 def _reopen_case(
-    store: Store, name: str, model: Model, scale: Scale, now: datetime | None
+    store: Store, name: str, model: Model, standards: Standards, now: datetime | None
 ) -> list[Reopened]:
     """Reopen one case within one transaction; *now* is given where it may supersede."""
     found: list[Reopened] = []
@@ -170,7 +170,7 @@ def _reopen_case(
         for step, opinion in case.opinions:
             if opinion.model_name != model.name or opinion.model == digest(model):
                 continue
-            outcome, formed = _compare(store, case, (step, opinion), model, scale)
+            outcome, formed = _compare(store, case, (step, opinion), model, standards)
             if formed and now and outcome.outcome == "changed":
                 save(store, name, formed, now)
                 outcome = outcome.model_copy(update={"superseded": True})
@@ -179,7 +179,7 @@ def _reopen_case(
 
 
 def _compare(
-    store: Store, case: Case, held: tuple[Step, Opinion], model: Model, scale: Scale
+    store: Store, case: Case, held: tuple[Step, Opinion], model: Model, standards: Standards
 ) -> tuple[Reopened, Formed | None]:
     step, opinion = held
     said: dict[str, Any] = {
@@ -189,7 +189,7 @@ def _compare(
         "certificates": tuple(k.id for _, k in case.certificates if k.opinion == step.digest),
     }
     try:
-        formed = form(store, case, model, scale, asked_by(case, opinion))
+        formed = form(store, case, model, standards, asked_by(case, opinion))
     except ClaywitError as wrong:
         return Reopened(**said, outcome="cannot", why=str(wrong)[:4000]), None
     after = formed.record.words
@@ -197,8 +197,8 @@ def _compare(
     return Reopened(**said, outcome=outcome, after=after), formed
 
 
-def _said(words: Words) -> tuple[str, str, str | None]:
-    return words.question, words.leading, words.term
+def _said(words: Words) -> tuple[str, str, str, str | None]:
+    return words.question, words.leading, words.attribution, words.term
 
 
 def replays_said(found: list[Replayed]) -> str:

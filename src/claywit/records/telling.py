@@ -130,7 +130,8 @@ def words_said(words: Words) -> str:
     """Return the words of an opinion in one line."""
     label = words.leading if words.label == words.leading else f"{words.leading} {words.label}"
     term = f" ({words.term})" if words.term else ""
-    return f"{words.question} {label}, {percent(words.share)}{term}"
+    worded = f": {words.attribution}" if words.attribution else ""
+    return f"{words.question} {label}, {percent(words.share)}{term}{worded}"
 
 
 def told(case: Case) -> CaseTold:
@@ -238,7 +239,12 @@ def may_leave(case: Case) -> dict[str, str]:
     for _, examined in case.of(Examination):
         found[examined.evidence] = "evidence"
     for _, opinion in case.of(Opinion):
-        found |= {opinion.model: "model", opinion.scale: "scale", opinion.report: "report"}
+        found |= {
+            opinion.model: "model",
+            opinion.scale: "scale",
+            opinion.policy: "policy",
+            opinion.report: "report",
+        }
     for _, kept in case.certificates:
         found[kept.certificate] = "certificate"
     return found
