@@ -15,7 +15,7 @@ import typer
 from claywit import __version__
 from claywit.commands import certificates
 from claywit.commands import keys as keys_command
-from claywit.commands.casebook_answers import app as casebook
+from claywit.commands.casebook_standing import app as casebook
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(

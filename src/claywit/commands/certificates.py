@@ -2,12 +2,15 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from claywit.commands.secrets import PassphraseFd, PassphraseFile, passphrase
 from claywit.errors import CertificateError
+
+if TYPE_CHECKING:
+    from claywit.certificate.schema import Log
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
@@ -39,6 +42,10 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
         Path | None,
         typer.Option("--evaluation", metavar="FILE", help="Figures of a test on known pieces."),
     ] = None,
+    casebook: Annotated[
+        Path | None,
+        typer.Option("--casebook", metavar="FILE", help="Say where the log of FILE stood."),
+    ] = None,
     by_digest: Annotated[
         bool,
         typer.Option("--model-by-digest", help="Name the model by its digest, do not embed it."),
@@ -59,6 +66,7 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
         valid_until=end_of_day(valid_until) if valid_until else None,
         evaluation=issued.read_figures(evaluation) if evaluation else None,
         supersedes=issued.read_earlier(supersedes) if supersedes else None,
+        log=_log_of(casebook) if casebook else None,
     )
     known, examined = files.read_piece(model, evidence)
     path = keys.key_path(key)
@@ -83,6 +91,15 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
             typer.echo(f"written      {file}")
     typer.echo(f"certificate  {made.id}\nSHA-256      {made.digest}")
     typer.echo(f"signed by    {made.certificate.issuer}")
+
+
+def _log_of(casebook: Path) -> "Log":
+    from claywit.certificate.schema import Log
+    from claywit.records import opening
+
+    with opening.opened(casebook) as kept, kept.reading():
+        head = kept.head()
+    return Log(head=head.hash, length=head.length)
 
 
 def verify(

@@ -78,20 +78,32 @@ def extend_status(path: Path, entry: Entry | None, signer: Signer, now: datetime
     Raises:
         CertificateError: the list there is no sound one of this signer, or has the entry.
     """
-    entries: tuple[Entry, ...] = ()
-    if path.exists():
-        try:
-            listed = read_status(read_signed(path))
-        except Refused as refused:
-            raise CertificateError(
-                f"{path}: {refused.failure.sentence}; nothing was written"
-            ) from None
-        if listed.issuer != signer.did:
-            raise CertificateError(f"{path}: is the list of {listed.issuer}; give another file")
-        entries = listed.credentialSubject.status.entries
+    entries = _entries(path, signer)
     try:
         entries = with_entry(entries, entry) if entry else entries
     except ValueError as wrong:
         raise CertificateError(f"{path}: {wrong}; nothing was written") from None
     write_bytes(path, status_list(entries, signer, now))
     return len(entries)
+
+
+def listed(path: Path, signer: Signer) -> frozenset[str]:
+    """Return the ids of the certificates that the status list at *path* names.
+
+    Raises:
+        CertificateError: as `extend_status`.
+    """
+    return frozenset(e.certificate for e in _entries(path, signer) if e.certificate)
+
+
+def _entries(path: Path, signer: Signer) -> tuple[Entry, ...]:
+    """Return what the list at *path* holds so far, nothing where there is none."""
+    if not path.exists():
+        return ()
+    try:
+        found = read_status(read_signed(path))
+    except Refused as refused:
+        raise CertificateError(f"{path}: {refused.failure.sentence}; nothing was written") from None
+    if found.issuer != signer.did:
+        raise CertificateError(f"{path}: is the list of {found.issuer}; give another file")
+    return found.credentialSubject.status.entries
