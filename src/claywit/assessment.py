@@ -18,7 +18,7 @@ from claywit.inference.piece import (
 )
 from claywit.joining import refuse_alone, setting_of
 from claywit.judging import advice_on, judge, vary
-from claywit.model.propositions import Proposition, proposition
+from claywit.model.propositions import Pair, proposition
 from claywit.model.schema import Model
 from claywit.reasoning.disputes import dispute
 from claywit.reasoning.explanation import explain, leading_pair, refuse_excluded
@@ -41,7 +41,6 @@ from claywit.report.told import StoriesAnswer, stories_answer
 from claywit.report.varying import Sensitivity
 from claywit.report.wording import with_words
 
-Pair = tuple[Proposition, Proposition]
 SEED = 1
 
 

@@ -7,10 +7,10 @@ from claywit.evidence.binding import bind, check_propositions, check_question
 from claywit.evidence.parties import Party
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_total, refuse_impossible
-from claywit.model.propositions import proposition, text_of
+from claywit.model.propositions import Pair, proposition, text_of
 from claywit.model.schema import Model
 from claywit.reasoning.explanation import leading_pair, refuse_excluded
-from claywit.reasoning.mixtures import Pair, Setting
+from claywit.reasoning.mixtures import Setting
 
 
 def setting_of(

@@ -12,7 +12,7 @@ from claywit.inference.contributions import contributions
 from claywit.inference.network import Floats
 from claywit.inference.piece import Piece
 from claywit.inference.varied import Varied, compile_varied
-from claywit.model.propositions import Proposition
+from claywit.model.propositions import Pair
 from claywit.reasoning.advice import Advice, Words, advise, open_traits
 from claywit.reasoning.conflict import conflict
 from claywit.reasoning.policy import Policy, attribute
@@ -63,7 +63,7 @@ def _shares(states: tuple[str, ...], log_p: Floats) -> dict[str, float]:
 
 def _intervals(piece: Piece, answer: Answer, seed: int) -> Intervals:
     model, question = answer.model, answer.examined.question
-    pair: tuple[Proposition, Proposition] = (answer.explanation.for_, answer.explanation.against)
+    pair: Pair = (answer.explanation.for_, answer.explanation.against)
     seen = {finding.node for finding in piece.findings}
     more = [name for name in model.targets if name not in seen]
     varied = compile_varied(piece.network, piece.findings, piece.tree.roots, more)

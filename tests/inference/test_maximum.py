@@ -15,7 +15,7 @@ from small import examined, model
 from claywit.evidence.findings import Finding
 from claywit.inference.maximum import most_probable
 from claywit.inference.network import compile_network
-from claywit.inference.piece import compile_piece, leaf_nodes, log_total
+from claywit.inference.piece import compile_piece, log_total
 
 logging.getLogger("pgmpy").setLevel(logging.ERROR)
 
@@ -57,7 +57,7 @@ def test_no_other_configuration_is_more_probable(chunk):
         findings = random_findings(rng, known, truth=a_piece(rng, known))
         network = compile_network(known)
         told = oracle(known, findings)
-        folded = leaf_nodes(network) & {finding.node for finding in findings}
+        folded = network.leaves & {finding.node for finding in findings}
         names, axes = kept_axes(told, folded)
         table = joint_table(told).sum(axis=axes) * told.factor
         found = most_probable(network, findings)

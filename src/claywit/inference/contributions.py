@@ -14,7 +14,6 @@ import numpy as np
 from claywit.evidence.findings import Finding
 from claywit.inference.likelihood import parent_tables
 from claywit.inference.network import Floats, Network, gate_table, proposals, row_shares
-from claywit.inference.piece import leaf_nodes
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
 from claywit.inference.varied import Varied, inner_ratio
@@ -126,7 +125,7 @@ def _inner(varied: Varied) -> Iterator[_Columns]:
 
 def _findings(varied: Varied) -> Iterator[_Columns]:
     """Yield the columns of the findings on leaves; other findings bring no numbers."""
-    leaves = leaf_nodes(varied.network) - set(varied.tree.roots)
+    leaves = varied.network.leaves - set(varied.tree.roots)
     slot = len(varied.nodes)
     for finding in varied.findings:
         if finding.node not in leaves:

@@ -12,7 +12,7 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import evidence_tables, leaf_nodes
+from claywit.inference.piece import evidence_tables
 from claywit.inference.tree import Ints, Tree, compile_tree
 
 
@@ -35,7 +35,7 @@ def most_probable(network: Network, findings: Sequence[Finding]) -> Configuratio
         ModelError: the network is too entangled to be held in memory.
     """
     tables, _ = evidence_tables(network, findings, frozenset())
-    folded = leaf_nodes(network) & {finding.node for finding in findings}
+    folded = network.leaves & {finding.node for finding in findings}
     names = sorted(set(network.states) - folded)
     # Each node has a table of its own that says nothing: it keeps the node's bucket open,
     # and its index tells which state of the node each entry of the bucket stands for.

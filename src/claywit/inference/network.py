@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import fsum
 
 import numpy as np
@@ -70,6 +71,12 @@ class Network:
         hidden = np.broadcast_to(hiding, (*seen.shape[: axis + 1], *hiding.shape[1:]))
         scope = (*node.parents, node.visibility.parent, name)
         return scope, np.concatenate([seen, hidden], axis + 1)
+
+    @cached_property
+    def leaves(self) -> frozenset[str]:
+        """Return the nodes that are nobody's parent."""
+        names = self.model.by_name
+        return frozenset(names) - {parent for name in names for parent in self.parents(name)}
 
     def ancestors(self, names: frozenset[str]) -> frozenset[str]:
         """Return *names* and everything above them."""

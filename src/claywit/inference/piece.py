@@ -1,6 +1,6 @@
 """The findings of one piece on the compiled network: which subsets of them say what."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,11 +48,7 @@ class Piece:
 
     def holds(self, proposition: Proposition) -> Bools:
         """Return which joint states of the roots satisfy *proposition*, about roots only."""
-        held = np.ones(len(self.tree.root_states), dtype=np.bool_)
-        for name, allowed in proposition.items():
-            states = self.tree.root_states[:, self.tree.roots.index(name)]
-            held &= np.isin(states, [self.network.states[name].index(s) for s in allowed])
-        return held
+        return holds(self.network, self.tree, proposition)
 
 
 def compile_piece(network: Network, findings: Sequence[Finding], roots: Sequence[str]) -> Piece:
@@ -75,15 +71,10 @@ def evidence_tables(
 
     A finding on a leaf is folded into its parents unless the leaf itself is *asked* for.
     """
-    leaves = leaf_nodes(network) - asked
     tables: list[LogTable] = []
     owner: list[int] = []
     for i, finding in enumerate(findings):
-        found = (
-            parent_tables(network, finding)
-            if finding.node in leaves
-            else (own_table(network, finding),)
-        )
+        found = tables_of(network, finding, asked)
         tables += found
         owner += [i] * len(found)
     for table in tables:
@@ -92,16 +83,26 @@ def evidence_tables(
     return tables, np.array(owner, dtype=np.intp)
 
 
+def tables_of(network: Network, finding: Finding, asked: Collection[str]) -> tuple[LogTable, ...]:
+    """Return what one finding says, of its parents if it is a leaf that is not *asked* for."""
+    if finding.node in network.leaves and finding.node not in asked:
+        return parent_tables(network, finding)
+    return (own_table(network, finding),)
+
+
+def holds(network: Network, tree: Tree, proposition: Proposition) -> Bools:
+    """Return which joint states of the roots of *tree* satisfy *proposition*, about roots only."""
+    held = np.ones(len(tree.root_states), dtype=np.bool_)
+    for name, allowed in proposition.items():
+        states = tree.root_states[:, tree.roots.index(name)]
+        held &= np.isin(states, [network.states[name].index(s) for s in allowed])
+    return held
+
+
 def switches(tables: Sequence[LogTable]) -> tuple[Floats, ...]:
     """Return each table beside a table of zeros, the logarithms of "not weighed"."""
     flat = [np.ravel(table.values) for table in tables]
     return tuple(np.stack([np.zeros_like(values), values], axis=1) for values in flat)
-
-
-def leaf_nodes(network: Network) -> set[str]:
-    """Return the nodes that are nobody's parent."""
-    names = [node.name for node in network.model.nodes]
-    return set(names) - {parent for name in names for parent in network.parents(name)}
 
 
 def compile_scopes(

@@ -13,13 +13,11 @@ from claywit.evidence.findings import Finding, Measure
 from claywit.inference.densities import Located, log_value
 from claywit.inference.likelihood import (
     log_sizes,
-    own_table,
-    parent_tables,
     size_places,
     uncertainty,
 )
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import leaf_nodes
+from claywit.inference.piece import tables_of
 from claywit.inference.tree import Ints
 from claywit.model.schema import Node
 
@@ -69,7 +67,7 @@ def simulate(
         count: how many pieces.
         rng: the source of chance.
     """
-    leaves = leaf_nodes(network) - asked
+    leaves = network.leaves - asked
     parents = {p for f in findings for p in network.parents(f.node)}
     inner = {f.node for f in findings if f.node not in leaves}
     drawn = forward(network, network.ancestors(frozenset(parents | inner)), count, rng)
@@ -77,7 +75,7 @@ def simulate(
     return tuple(
         _measured(network, finding, chance)
         if finding.measures
-        else _read(network, finding, chance, folded=finding.node in leaves)
+        else _read(network, finding, chance, asked)
         for finding in findings
     )
 
@@ -119,14 +117,9 @@ def _forms(network: Network, finding: Finding) -> list[Finding]:
     return forms
 
 
-def _read(network: Network, finding: Finding, chance: _Chance, *, folded: bool) -> Read:
+def _read(network: Network, finding: Finding, chance: _Chance, asked: frozenset[str]) -> Read:
     forms = _forms(network, finding)
-    said = [
-        {t.scope: t.values for t in parent_tables(network, form)}
-        if folded
-        else {t.scope: t.values for t in (own_table(network, form),)}
-        for form in forms
-    ]
+    said = [{t.scope: t.values for t in tables_of(network, form, asked)} for form in forms]
     scopes = tuple(dict.fromkeys(scope for tables in said for scope in tables))
     chances = np.stack([_of_reading(tables, chance) for tables in said], axis=1)
     readings = np.append(_choose(chances, chance.rng), _place(forms, finding))

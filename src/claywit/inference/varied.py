@@ -12,9 +12,9 @@ import numpy as np
 
 from claywit.errors import ModelError
 from claywit.evidence.findings import Finding
-from claywit.inference.likelihood import LogTable, own_table, parent_tables
+from claywit.inference.likelihood import LogTable
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import evidence_tables, leaf_nodes, log_total
+from claywit.inference.piece import evidence_tables, holds, log_total, tables_of
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Bools, Ints, Tree, compile_tree
 from claywit.model.propositions import Proposition
@@ -41,11 +41,7 @@ class Varied:
 
     def holds(self, proposition: Proposition) -> Bools:
         """Return which joint states of the roots satisfy *proposition*, about roots only."""
-        held = np.ones(len(self.tree.root_states), dtype=np.bool_)
-        for name, allowed in proposition.items():
-            states = self.tree.root_states[:, self.tree.roots.index(name)]
-            held &= np.isin(states, [self.network.states[name].index(s) for s in allowed])
-        return held
+        return holds(self.network, self.tree, proposition)
 
     def marginal(self, log_joint: Floats, name: str) -> Floats:
         """Return the shares of a root's states in each column, shape (states, columns)."""
@@ -122,15 +118,9 @@ def varied_tables(varied: Varied, drawn: Network) -> Slots:
 
 
 def _finding_tables(varied: Varied, drawn: Network) -> tuple[Floats, ...]:
-    leaves = leaf_nodes(drawn) - set(varied.tree.roots)
     found: list[Floats] = []
     for finding in varied.findings:
-        said = (
-            parent_tables(drawn, finding)
-            if finding.node in leaves
-            else (own_table(drawn, finding),)
-        )
-        for table in said:
+        for table in tables_of(drawn, finding, varied.tree.roots):
             size = int(np.prod([len(drawn.states[name]) for name in table.scope]))
             found.append(table.values.reshape(size, -1))
     return tuple(found)

@@ -6,6 +6,7 @@ from claywit.errors import did_you_mean
 from claywit.model.schema import Model
 
 Proposition = Mapping[str, tuple[str, ...]]
+Pair = tuple[Proposition, Proposition]  # what is weighed for, and against what
 
 
 def proposition(text: str, model: Model) -> Proposition:

@@ -164,7 +164,7 @@ def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words |
     slots: dict[str, tuple[int, ...]] = {}
     counts: dict[str, int] = {}
     for name in names:
-        readings = readings_of(network, network.model.node(name))
+        readings = readings_of(network, network.model.node(name), asked)
         counts[name] = len(readings)
         spoken_of = sorted({table.scope for reading in readings for table in reading})
         slots[name] = tuple(range(len(scopes), len(scopes) + len(spoken_of)))

@@ -16,9 +16,10 @@ import numpy as np
 
 from claywit.inference.network import Floats
 from claywit.inference.tree import Ints
+from claywit.model.propositions import Pair
 from claywit.reasoning.agreement import compare, tied
 from claywit.reasoning.explanation import UNGROUPED
-from claywit.reasoning.mixtures import Game, Pair, Player, Setting, play
+from claywit.reasoning.mixtures import Game, Player, Setting, play
 from claywit.reasoning.shares import shapley
 
 MOST_PLAYERS = 12  # 4,096 mixtures

@@ -14,10 +14,8 @@ from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import Piece, compile_piece, log_odds
 from claywit.inference.tree import Bools
-from claywit.model.propositions import Proposition
+from claywit.model.propositions import Pair
 from claywit.reasoning.explanation import NATS_PER_BAN
-
-Pair = tuple[Proposition, Proposition]
 
 
 @dataclass(frozen=True)

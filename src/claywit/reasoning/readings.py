@@ -1,14 +1,14 @@
 """Everything that may be read of a trait, as tables that evidence can enter."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 
 import numpy as np
 
 from claywit.evidence.findings import Finding, Measure
-from claywit.inference.likelihood import LogTable, own_table, parent_tables
+from claywit.inference.likelihood import LogTable
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import leaf_nodes
+from claywit.inference.piece import tables_of
 from claywit.model.schema import Node
 from claywit.model.tables import LogNormal, Normal
 
@@ -26,8 +26,8 @@ def columns_of(network: Network, scope: tuple[str, ...], readings: Sequence[Read
     return np.stack(columns, axis=1)
 
 
-def readings_of(network: Network, node: Node) -> list[Reading]:
-    """Return everything that may be read of a trait, as tables over its parents or itself."""
+def readings_of(network: Network, node: Node, asked: Collection[str]) -> list[Reading]:
+    """Return all that may be read of a trait, as tables over its parents, or itself if *asked*."""
     findings = [Finding(node.name, state=state) for state in node.state_names]
     if node.measured:
         name = next(iter(node.measured))
@@ -37,9 +37,7 @@ def readings_of(network: Network, node: Node) -> list[Reading]:
         findings = [Finding(node.name, measures={name: one}) for one in limits]
     if node.visibility:
         findings.append(Finding(node.name, not_visible=True))
-    if node.name in leaf_nodes(network):
-        return [parent_tables(network, finding) for finding in findings]
-    return [(own_table(network, finding),) for finding in findings]
+    return [tables_of(network, finding, asked) for finding in findings]
 
 
 def _edges(node: Node) -> list[float]:

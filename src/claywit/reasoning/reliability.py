@@ -5,10 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from claywit.evidence.findings import Finding
-from claywit.inference.likelihood import LogTable, own_table, parent_tables
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece, leaf_nodes
+from claywit.inference.piece import Piece, tables_of
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
 from claywit.model.propositions import Proposition
@@ -89,7 +87,7 @@ def _joint(piece: Piece, doubted: Sequence[int]) -> Floats:
             column = 1 + 2 * doubted.index(i)
             picks[piece.owner == i, column : column + 2] = (1, 2)
             forms += [replace(finding, sure=sure) for sure in (1.0, _guess(piece, i))]
-        said = [_tables(piece, form) for form in forms]
+        said = [tables_of(piece.network, form, piece.tree.roots) for form in forms]
         slots += [
             np.stack([np.ravel(table.values) for table in slot], axis=1)
             for slot in zip(*said, strict=True)
@@ -101,12 +99,6 @@ def _joint(piece: Piece, doubted: Sequence[int]) -> Floats:
 
 def _guess(piece: Piece, i: int) -> float:
     return 1 / len(piece.network.model.node(piece.findings[i].node).state_names)
-
-
-def _tables(piece: Piece, finding: Finding) -> tuple[LogTable, ...]:
-    if finding.node in leaf_nodes(piece.network) - set(piece.tree.roots):
-        return parent_tables(piece.network, finding)
-    return (own_table(piece.network, finding),)
 
 
 def _least(

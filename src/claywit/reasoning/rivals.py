@@ -7,9 +7,8 @@ from itertools import combinations, product
 import numpy as np
 
 from claywit.evidence.findings import Finding
-from claywit.inference.likelihood import own_table, parent_tables
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import Piece, leaf_nodes, log_odds, log_total
+from claywit.inference.piece import Piece, log_odds, log_total, tables_of
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
 from claywit.model.propositions import Proposition
@@ -113,15 +112,9 @@ def _others(network: Network, finding: Finding) -> tuple[Finding, ...]:
 
 def _tables(piece: Piece, options: Sequence[tuple[Finding, ...]]) -> list[Floats]:
     """Return for each slot the tables "lost", "as read", then one for each other reading."""
-    network = piece.network
-    leaves = leaf_nodes(network) - set(piece.tree.roots)
     tables: list[Floats] = []
     for finding, others in zip(piece.findings, options, strict=True):
-        folded = finding.node in leaves
-        readings = [
-            parent_tables(network, one) if folded else (own_table(network, one),)
-            for one in (finding, *others)
-        ]
+        readings = [tables_of(piece.network, one, piece.tree.roots) for one in (finding, *others)]
         for slot in zip(*readings, strict=True):
             columns = [np.ravel(table.values) for table in slot]
             tables.append(np.stack([np.zeros_like(columns[0]), *columns], axis=1))

@@ -21,7 +21,7 @@ from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, log_total
 from claywit.inference.simulation import Read, can_be_drawn, simulate
-from claywit.inference.tree import Ints
+from claywit.inference.tree import Bools, Ints
 from claywit.inference.varied import Slots, run
 from claywit.reasoning.explanation import NATS_PER_BAN, UNGROUPED
 
@@ -166,6 +166,6 @@ def _rank(values: Floats) -> float:
     return float(_at_most(values).mean())
 
 
-def _at_most(values: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    same: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = values <= values[-1] + 1e-9
+def _at_most(values: Floats) -> Bools:
+    same: Bools = values <= values[-1] + 1e-9
     return same  # equal but for rounding counts as equal

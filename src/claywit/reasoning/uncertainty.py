@@ -13,9 +13,9 @@ import numpy as np
 
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
 from claywit.inference.network import Floats
-from claywit.inference.piece import leaf_nodes, log_odds, log_total
+from claywit.inference.piece import log_odds, log_total
 from claywit.inference.varied import Slots, Varied, run, varied_tables
-from claywit.model.propositions import Proposition
+from claywit.model.propositions import Pair
 from claywit.reasoning.explanation import NATS_PER_BAN
 
 ROUND = 250  # draws made at a time: what fits into the cache
@@ -69,7 +69,7 @@ def intervals(
     varied: Varied,
     before: Varied,
     question: str,
-    pair: tuple[Proposition, Proposition],
+    pair: Pair,
     rng: np.random.Generator,
 ) -> Intervals:
     """Return 95 % intervals of the posteriors of the roots and of the odds of the *pair*.
@@ -81,15 +81,9 @@ def intervals(
         pair: two propositions about roots.
         rng: the source of the draws.
     """
-    seen = {finding.node for finding in varied.findings}
-    names = {*varied.nodes, *before.nodes, *seen}
     sides, prior_sides = [varied.holds(p) for p in pair], [before.holds(p) for p in pair]
-    leaves = leaf_nodes(varied.network) - set(varied.tree.roots)
-    read = {
-        f.node: f.state
-        for f in varied.findings
-        if f.state is not None and f.sure is None and f.matrix is None and f.node in leaves
-    }
+    names = {*varied.nodes, *before.nodes, *(finding.node for finding in varied.findings)}
+    read = _plainly_read(varied)
     parts, odds = [], []
     for _ in range(DRAWS // ROUND):
         drawn = draw_network(varied.network, names, Dice(rng, ROUND), read)
@@ -117,6 +111,16 @@ def intervals(
     )
 
 
+def _plainly_read(varied: Varied) -> dict[str, str]:
+    """Return the states that were read for certain on leaves; of their rows no other is asked."""
+    leaves = varied.network.leaves - set(varied.tree.roots)
+    return {
+        f.node: f.state
+        for f in varied.findings
+        if f.state is not None and f.sure is None and f.matrix is None and f.node in leaves
+    }
+
+
 def _middle(values: Floats) -> Interval:
     low, high = np.quantile(values, ENDS)
     return Interval(float(low), float(high))
@@ -126,7 +130,7 @@ def _of_odds(bans: Floats) -> Interval | None:
     return _middle(bans) if np.isfinite(bans).all() else None
 
 
-def outer_bounds(varied: Varied, question: str, pair: tuple[Proposition, Proposition]) -> Outer:
+def outer_bounds(varied: Varied, question: str, pair: Pair) -> Outer:
     """Return bounds on the posterior of *question* under an epsilon-contamination of every table.
 
     A row p may become (1 - e) p + e q for any q on the states that p allows; of a measure, e of

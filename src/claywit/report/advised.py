@@ -7,6 +7,7 @@ from claywit.model.schema import Model
 from claywit.reasoning.advice import Advice, Step
 from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.judgement import Look, Suggested
+from claywit.report.limits import limits
 from claywit.report.numbers import bans, percent, twelve_digits
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
 from claywit.report.values import Named
@@ -30,13 +31,15 @@ class Next(Named):
     too_risky: tuple[str, ...]
     nodes: dict[str, NodeText]
     statement: str
+    cautions: tuple[str, ...]
 
 
 def advised(model: Model, examined: Examined, advice: Advice, leading: str) -> Next:
     """Return the *advice* on what was *examined*, *leading* being the likeliest state now."""
     found = suggested(model, advice)
+    used = model_used(model)
     return Next(
-        model=model_used(model),
+        model=used,
         evidence=evidence_used(examined),
         question=advice.question,
         leading=leading,
@@ -48,6 +51,7 @@ def advised(model: Model, examined: Examined, advice: Advice, leading: str) -> N
         too_risky=found.too_risky,
         nodes=node_texts(model),
         statement=found.statement,
+        cautions=limits([used]),
     )
 
 

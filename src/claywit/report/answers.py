@@ -1,6 +1,6 @@
 """The other answers on a terminal: two attributions side by side, and what to look at next."""
 
-from rich.console import Console, Group
+from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
@@ -82,7 +82,8 @@ def show_next(answer: Next, console: Console | None = None) -> None:
             " the attribution is then worded otherwise.",
             style="dim",
         ),
-        Text(f"Left out as too risky: {risky}.") if risky else Text(),
+        *([Text(f"Left out as too risky: {risky}.")] if risky else []),
+        Group(*(bullet(caution) for caution in answer.cautions)),
     )
     for part in parts:
         out.print(part, width=width)
@@ -122,7 +123,8 @@ def show_sensitivity(found: Sensitivity, console: Console | None = None) -> None
             f"× {turn.times:g}" if turn.then is None else f"{turn.then:.3g}",
             turn.leader,
         )
-    parts = [_at(found)] if found.at else [doubts, turning]
+    parts: list[RenderableType] = [_at(found)] if found.at else [doubts, turning]
+    parts.append(Group(*(bullet(caution) for caution in found.cautions)))
     for part in parts:
         out.print(part, width=width)
         out.print()

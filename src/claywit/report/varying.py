@@ -9,6 +9,7 @@ from claywit.reasoning.sensitivity import Number
 from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.judged import row_text
 from claywit.report.judgement import Sensitive
+from claywit.report.limits import limits
 from claywit.report.numbers import share, twelve_digits
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
 from claywit.report.values import Decimal, Named
@@ -44,6 +45,7 @@ class Sensitivity(Named):
     chosen: tuple[VariedNumber, ...]
     at: tuple[At, ...]
     nodes: dict[str, NodeText]
+    cautions: tuple[str, ...]
 
 
 def varied_number(model: Model, number: Number) -> VariedNumber:
@@ -73,8 +75,9 @@ def sensitivity(
     at: tuple[At, ...],
 ) -> Sensitivity:
     """Return the whole answer, *at* being empty where no number was chosen."""
+    used = model_used(model)
     return Sensitivity(
-        model=model_used(model),
+        model=used,
         evidence=evidence_used(examined),
         question=examined.question,
         leading=leading,
@@ -82,4 +85,5 @@ def sensitivity(
         chosen=chosen,
         at=at,
         nodes=node_texts(model),
+        cautions=limits([used]),
     )
