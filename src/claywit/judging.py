@@ -43,7 +43,10 @@ def judge(piece: Piece, answer: Answer, policy: Policy, seed: int | None) -> dic
         name: _shares(model.node(name).all_states, p) for name, p in answer.log_posterior.items()
     }
     return {
-        "attribution": judged.attributed(policy, attribute(model, policy, question, shares)),
+        # Nothing read, nothing said: the shares are then the model's own.
+        "attribution": judged.attributed(policy, attribute(model, policy, question, shares))
+        if piece.findings
+        else None,
         "rivals": tuple(judged.rival(r) for r in runners(piece, question)),
         "intervals": None if seed is None else _intervals(piece, answer, seed),
         "outer": judged.outside(model, question, outer_bounds(varied, question, pair)),

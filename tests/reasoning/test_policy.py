@@ -69,26 +69,43 @@ def test_a_derivative_is_named_after_the_mould_of_the_piece_it_was_taken_from():
         workshop={"W3": 0.97}, mould={"M09": 0.99}, making={"C3": 0.98},
         period={"P3": 0.6, "P4": 0.38},
     )  # fmt: skip
-    assert found.words == "attributed as after mould M02 (mould M09), pressed 1847/1950"
+    assert found.words == "attributed as after mould M02 (mould M09), pressed 1847–1950"
 
 
 def test_a_later_copy_says_when_and_how_and_never_why():
     found = words(
         workshop={"W4": 1}, mould={"M12": 0.999}, making={"C4": 0.999}, period={"P5": 0.999}
     )
-    assert found.words == "copy after mould M04 (mould M12), made 1951/.."
+    assert found.words == "copy after mould M04 (mould M12), made from 1951"
 
 
-def test_a_copy_from_an_unknown_mould_and_a_mould_not_in_the_file_are_unattributed():
-    copy = words(workshop={"W4": 1}, mould={"M00": 0.9}, making={"C4": 1}, period={"P5": 1})
+def test_a_copy_whose_mould_is_not_settled_is_still_called_a_copy():
+    copy = words(workshop={"W4": 1}, mould={"M00": 0.9}, making={"C4": 0.7}, period={"P5": 1})
+    assert copy.grade == "probable"
+    assert copy.words == "probably later copy, after which mould is not settled; made from 1951"
+
+
+def test_class_and_mould_together_are_graded_by_what_both_have_at_least():
+    """.95 derivative and .90 lineage: at least .85 of both at once (Frechet)."""
+    found = words(workshop={"W3": 0.9}, mould={"M09": 0.90}, making={"C3": 0.95})
+    assert found.share == pytest.approx(0.85)
+    assert found.grade == "attributed"
+
+
+def test_a_re_pressing_is_of_the_workshop_and_said_to_be_one():
+    found = words(workshop={"W3": 0.99}, mould={"M11": 0.99}, making={"C2": 0.99})
+    assert found.words == "Workshop of Chalk Lane, sanctioned re-pressing"
+
+
+def test_a_mould_that_is_not_in_the_file_is_unattributed():
     stranger = words(workshop={"W2": 0.9}, mould={"M00": 0.9}, making={"C1": 0.9})
-    assert copy.grade == stranger.grade == "unattributed"
+    assert stranger.grade == "unattributed"
     assert stranger.words == "unattributed: not matched in the reference file of oskervane 1.0.0"
 
 
 def test_where_the_workshop_is_open_and_the_date_is_not_the_region_is_named():
     found = words(workshop={"W2": 0.38, "W1": 0.37}, mould={"M04": 0.9}, making={"C1": 0.97})
-    assert (found.grade, found.words) == ("region", "Oskervane region, 1812/1846")
+    assert (found.grade, found.words) == ("region", "Oskervane region, 1812–1846")
 
 
 def test_the_date_is_the_shortest_run_of_periods_that_holds_enough():
@@ -110,8 +127,15 @@ def test_a_model_without_the_four_nodes_is_graded_by_its_question():
 
 def test_every_word_of_the_policy_is_printed_with_its_meaning():
     known = model()
+    report = assess(known, examined(known, "{rim: flat}"), files.read_standards())
+    assert len(report.attribution.definitions) == len(POLICY.grades) + 5
+
+
+def test_where_nothing_was_read_nothing_is_attributed():
+    known = model()
     report = assess(known, examined(known, "{}"), files.read_standards())
-    assert len(report.attribution.definitions) == len(POLICY.grades) + 4
+    assert report.attribution is None
+    assert "Nothing has been read yet" in report.statement[1]
 
 
 @pytest.mark.parametrize(

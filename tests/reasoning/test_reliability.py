@@ -62,7 +62,9 @@ def test_below_the_least_certainty_another_state_leads_and_above_it_the_same(see
         def with_sure(sure, at=at):
             return [replace(f, sure=sure) if i == at else f for i, f in enumerate(findings)]
 
-        assert shares(with_sure(0.9))[1] == pytest.approx(found.bans, abs=1e-9, nan_ok=True)
+        assert shares(with_sure(min(0.9, findings[at].sure or 1.0)))[1] == pytest.approx(
+            found.bans, abs=1e-9, nan_ok=True
+        )
         leader = int(np.argmax(shares(findings)[0]))
         if found.least is None:
             guess = 1 / len(known.node(found.node).state_names)

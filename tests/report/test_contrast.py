@@ -26,8 +26,8 @@ def contrasted(findings, for_="shop=north", against="shop=south", more=""):
 def test_the_sentence_says_why_this_one_and_what_speaks_for_the_other():
     said = contrasted("{rim: bevelled, mark: stroke}").sentence
     assert said == (
-        "North rather than South because rim is bevelled (+0.90 bans),"
-        " although mark is stroke (−0.60 bans)."
+        "North rather than South because rim: bevelled (+0.90 bans),"
+        " although mark: stroke (−0.60 bans)."
     )
 
 

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from claywit.model.dates import period
 from claywit.report import numbers
 
 
@@ -71,4 +72,4 @@ def test_a_decimal_reads_back_within_twelve_digits(log_p):
     ],
 )
 def test_a_date_interval_is_said_as_people_write_it(edtf, said):
-    assert numbers.period(edtf) == said
+    assert period(edtf) == said

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from claywit.evidence.findings import Finding
-from claywit.inference.likelihood import parent_tables
+from claywit.inference.likelihood import is_bent, parent_tables
 from claywit.inference.network import Floats, Network, gate_table, proposals, row_shares
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
@@ -104,13 +104,8 @@ def _collected(
             families.append(family)
             parts.append(joint[at : at + len(family.states)])
             at += len(family.states)
-    left_out = tuple(f.node for f in varied.findings if _is_bent(varied.network, f))
+    left_out = tuple(f.node for f in varied.findings if is_bent(varied.network, f))
     return Contributions(base, tuple(families), tuple(parts), cells, left_out)
-
-
-def _is_bent(network: Network, finding: Finding) -> bool:
-    doubtful = finding.sure is not None or finding.matrix is not None
-    return doubtful and network.model.node(finding.node).reading_error == "in_rows"
 
 
 def _inner(varied: Varied) -> Iterator[_Columns]:
@@ -146,7 +141,7 @@ def _of_reading(network: Network, node: Node, finding: Finding, slot: int) -> It
         values = parent_tables(network, finding)[0].values.ravel()
         alone = np.where(np.eye(values.size) == 1, values[:, np.newaxis], -np.inf)
         yield _Columns(slot, alone, cells=node.name)
-    elif not _is_bent(network, finding):
+    elif not is_bent(network, finding):
         only, families = _only(network, node)
         table = parent_tables(only, finding)[0].values
         yield _Columns(slot, table.reshape(-1, table.shape[-1]), families)

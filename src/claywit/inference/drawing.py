@@ -24,7 +24,7 @@ from claywit.inference.network import (
 )
 from claywit.model.schema import Node
 
-LEAST = 1e-290  # a drawn share never becomes 0: what can happen stays possible
+LEAST = 1e-60  # a drawn share never becomes 0, nor does the product of a few
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,7 @@ def own_table(network: Network, finding: Finding) -> LogTable:
     if finding.not_visible:
         values = [1.0 if state == NOT_VISIBLE else 0.0 for state in states]
     else:
-        seen = _seen(network, finding)
+        seen = seen_shares(network, finding)
         values = [*seen, *[0.0] * (len(states) - len(seen))]
     return LogTable((finding.node,), _log(np.array(values)))
 
@@ -53,13 +53,13 @@ def parent_tables(network: Network, finding: Finding) -> tuple[LogTable, ...]:
     else:
         rows, axis = network.rows[node.name], len(node.parents)
         doubtful = finding.sure is not None or finding.matrix is not None
-        if node.reading_error == "in_rows" and doubtful:
+        if is_bent(network, finding):
             rows = without_reading_error(rows, axis)
         if finding.state is not None and not doubtful:
             read = node.state_names.index(finding.state)
             values = _log(np.asarray(rows.take(read, axis)))
         else:
-            values = _log(np.tensordot(rows, _seen(network, finding), axes=([axis], [0])))
+            values = _log(np.tensordot(rows, seen_shares(network, finding), axes=([axis], [0])))
     return (LogTable(node.parents, values), *tables)
 
 
@@ -69,7 +69,13 @@ def _log(values: Floats) -> Floats:
     return logs
 
 
-def _seen(network: Network, finding: Finding) -> Floats:
+def is_bent(network: Network, finding: Finding) -> bool:
+    """Return whether a half-certain reading takes the place of the error that the rows hold."""
+    doubtful = finding.sure is not None or finding.matrix is not None
+    return doubtful and network.model.node(finding.node).reading_error == "in_rows"
+
+
+def seen_shares(network: Network, finding: Finding) -> Floats:
     """Return P(what was read | true state) over the visible states."""
     names = network.model.node(finding.node).state_names
     if finding.likelihood is not None:
@@ -90,12 +96,13 @@ def without_reading_error(rows: Floats, axis: int) -> Floats:
     smallest cell. Taking the largest b leaves no cell below 0, and a finding whose `sure`
     equals 1 - (k - 1) b gives the same answer as a plain one.
     """
-    k = rows.shape[axis]
-    b = rows.min(axis=tuple(range(axis + 1)), keepdims=True)
-    room = 1 - k * b
-    with np.errstate(divide="ignore", invalid="ignore"):
-        true: Floats = np.where(room > 0, (rows - b) / room, rows)
-    return true
+    k, has_draws = rows.shape[axis], rows.ndim > axis + 1
+    # Of draws the mean shows the error: their smallest cells are small by chance.
+    b = float((rows.mean(axis=-1) if has_draws else rows).min())
+    if k * b >= 1:
+        return rows
+    true: Floats = np.maximum(rows - b, 0.0) / (1 - k * b)
+    return true / true.sum(axis=axis, keepdims=True) if has_draws else true
 
 
 def _measured(network: Network, node: Node, finding: Finding) -> Floats:
@@ -204,7 +211,9 @@ def expected_sizes(cavity: Floats, mean: Floats, sd: Floats, u: Floats) -> tuple
         u: standard uncertainties, shape (measures,).
     """
     own = (sd[..., np.newaxis] * cavity)[..., np.newaxis]
-    scale: Floats = np.diag(u**2) + own * np.swapaxes(own, -1, -2)
+    # A millionth of the size is below any uncertainty, and keeps the matrix from being singular.
+    least = np.maximum(u, 1e-6 * np.abs(cavity))
+    scale: Floats = np.eye(len(u)) * least[..., np.newaxis] ** 2 + own * np.swapaxes(own, -1, -2)
     return cavity * (1 - mean[..., np.newaxis]), scale
 
 

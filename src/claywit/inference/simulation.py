@@ -45,10 +45,15 @@ class Read:
     readings: Ints | None
 
 
-def can_be_drawn(finding: Finding) -> bool:
-    """Return whether the finding has other readings: a likelihood or a limit has none."""
+def can_be_drawn(network: Network, finding: Finding) -> bool:
+    """Return whether other readings of the finding can be drawn.
+
+    A likelihood or a limit has none, and what was measured on a piece whose measure is hidden
+    here would have no table to enter.
+    """
     limits = (m.value is None for m in (finding.measures or {}).values())
-    return finding.likelihood is None and not any(limits)
+    hidden = finding.not_visible and bool(network.model.node(finding.node).measured)
+    return finding.likelihood is None and not hidden and not any(limits)
 
 
 def simulate(

@@ -21,6 +21,7 @@ from claywit.model.propositions import Proposition
 
 BLOCK = 250  # columns run at once: what fits into the cache
 ROOM = 50_000  # joint states up to which all targets are asked for at once
+MOST_ENTRIES = 4_000_000  # of the widest bucket times the columns held at once
 SAFE = 500.0  # nats below the product of the largest entries, up to which nothing is lost
 
 
@@ -144,14 +145,15 @@ def run(tree: Tree, slots: Slots, sides: Sequence[Bools] = ()) -> Floats:
     every = (*slots.ratios, *slots.logs)
     columns = max((table.shape[1] for table in every), default=1)
     parts = []
-    for start in range(0, columns, BLOCK):
+    size = max(1, min(BLOCK, MOST_ENTRIES // tree.widest))
+    for start in range(0, columns, size):
         block = Slots(
             *(
-                tuple(t if t.shape[1] == 1 else t[:, start : start + BLOCK] for t in kind)
+                tuple(t if t.shape[1] == 1 else t[:, start : start + size] for t in kind)
                 for kind in (slots.ratios, slots.logs)
             )
         )
-        joint, lowest = _run_block(tree, block, sides, min(BLOCK, columns - start))
+        joint, lowest = _run_block(tree, block, sides, min(size, columns - start))
         lost = np.flatnonzero(lowest < -SAFE)
         if lost.size:
             joint[:, lost] = _in_logarithms(tree, block, lost)

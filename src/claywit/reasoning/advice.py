@@ -8,6 +8,7 @@ given all findings: the doubt (entropy) there is, less the doubt expected to be 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
+from math import prod
 
 import numpy as np
 
@@ -25,6 +26,7 @@ from claywit.model.schema import Model, Node
 from claywit.reasoning.readings import columns_of, readings_of
 
 WIDTH = 6  # how many of the best single traits are tried in pairs
+MOST_READINGS = 5_000  # combinations that a plan may have
 THIRDS = 4  # how many are tried as the third of a plan
 RARELY = 0.001  # a chance below which a change of words does not keep one looking
 LEADS = 1e-9  # by how much another state must lead for an answer to count as overturned
@@ -67,8 +69,8 @@ class Advice:
     doubt: entropy of the question in bits; nothing can be worth more.
     plan: the best pair with the best third, where three are open.
     may_stop: no reading of a single trait, nor of a pair of the best, that has a chance of one in
-    a thousand changes the words of the attribution; where no words were asked for, no reading at
-    all changes the leader.
+    a thousand changes the words of the attribution or the leader; where no words were asked for,
+    no reading at all changes the leader.
     """
 
     question: str
@@ -125,9 +127,10 @@ def advise(
     best = [step.nodes[0] for step in singles[:WIDTH]]
     pairs = _steps(room, list(combinations(best, 2)), minutes, before[0])
     threes = [(*pairs[0].nodes, n) for n in best if n not in pairs[0].nodes] if pairs else []
-    plans = _steps(room, threes[:THIRDS], minutes, before[0])
+    small = [t for t in threes if prod(room.readings[n] for n in t) <= MOST_READINGS]
+    plans = _steps(room, small[:THIRDS], minutes, before[0])
     may_stop = not any(
-        step.overturns > 0 if step.rewords is None else step.rewords > RARELY
+        step.overturns > (0.0 if step.rewords is None else RARELY) or (step.rewords or 0) > RARELY
         for step in (*singles, *pairs)
     )
     doubt = float(_entropy(before @ room.onto)[0])

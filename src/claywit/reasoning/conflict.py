@@ -17,6 +17,8 @@ from claywit.inference.network import Floats
 from claywit.inference.piece import Piece, log_total
 from claywit.reasoning.explanation import NATS_PER_BAN, GroupWeight, subsets
 
+ROUNDING = 1e-6  # bans
+
 
 @dataclass(frozen=True)
 class Explaining:
@@ -75,7 +77,7 @@ def conflict(
         total,
         tuple(zip(names, within, strict=True)),
         tuple((names[a], names[b], size) for (a, b), size in zip(pairs, between, strict=True)),
-        _explaining(piece, worst, log_prior, log_posterior) if worst > 0 else None,
+        _explaining(piece, worst, log_prior, log_posterior) if worst > ROUNDING else None,
     )
 
 

@@ -8,12 +8,14 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationError
 
 from claywit.errors import ModelError
+from claywit.model.dates import period
 from claywit.model.schema import Model, State
 from claywit.model.source import messages, read_document
 from claywit.model.values import VERSION, Name, Number, Probability, Text, Value
 
 Shares = Mapping[str, Mapping[str, float]]
 UNATTRIBUTED = "unattributed"
+CARVED = ("", "primary", "repressing")  # from a carved block, not from a finished piece
 ROLES = ("workshop", "class", "period", "mould")
 FIELDS = ("subject", "region", "date", "original", "mould", "file")
 
@@ -48,7 +50,7 @@ class Grade(Value):
     """One grade: what a share must reach, and the words for it.
 
     prior_factor: it must reach that with prior odds so many times smaller, too. lead: how
-    many times the next state's share. primary: only for what is a primary issue.
+    many times the next state's share. primary: only for what was made from a carved block.
     """
 
     name: Name
@@ -63,10 +65,14 @@ class Grade(Value):
 
 
 class Phrase(Value):
-    """Words for what is graded by no workshop, and what they mean."""
+    """Words for what is graded by no workshop, and what they mean.
+
+    unsettled: the words where the mould that it was taken from is not settled.
+    """
 
     words: Template
     means: Text
+    unsettled: Template = ""
 
 
 class Policy(Value):
@@ -84,6 +90,7 @@ class Policy(Value):
     region: Phrase
     derivative: Phrase
     later: Phrase
+    stranger: Phrase
     unattributed: Phrase
 
 
@@ -144,9 +151,11 @@ def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> At
         return _copied(model, policy, at, shares, dating)
     found = _graded(model, policy, at["workshop"], shares, dating)
     if _leading(model, at["mould"], shares).open:
-        return _unattributed(model, policy, found)
+        file = f"{model.name} {model.version}"
+        words = _say(policy.stranger.words, file=file)
+        return replace(found, grade=UNATTRIBUTED, words=words, means=policy.stranger.means)
     if found.grade == UNATTRIBUTED and dating and model.region:
-        words = _say(policy.region.words, region=model.region, date=dating.date)
+        words = _say(policy.region.words, region=model.region, date=period(dating.date))
         return replace(found, grade="region", words=words, means=policy.region.means)
     return found
 
@@ -186,8 +195,10 @@ def _graded(
     next_best = max((p for s, p in shares[node].items() if s != state.name), default=0.0)
     about_class = policy.nodes["class"]
     making = _leading(model, about_class, shares).making if about_class in shares else "primary"
-    grade = None if state.open else grade_of(policy, share, next_best, primary=making == "primary")
+    grade = None if state.open else grade_of(policy, share, next_best, primary=making in CARVED)
     subject = state.label or state.name
+    if making == "repressing":
+        subject = f"{subject}, {_leading(model, about_class, shares).label}"
     if grade is None:
         found = Attribution(UNATTRIBUTED, "", "", node, state.name, share, dating)
         return _unattributed(model, policy, found)
@@ -205,7 +216,7 @@ def grade_of(
         policy: which grades there are.
         share: posterior of the leading state.
         next_best: posterior of the state after it.
-        primary: whether the piece is a primary issue.
+        primary: whether the piece was made from a carved block.
     """
     for grade in policy.grades:
         with_prior = share / (share + (1 - share) * grade.prior_factor)
@@ -249,19 +260,25 @@ def _copied(
     made = _leading(model, at["class"], shares)
     classes = model.node(at["class"]).states
     sure = sum(shares[at["class"]][s.name] for s in classes if s.making == made.making)
-    moulds = shares[at["mould"]]
-    states = [s for s in model.node(at["mould"]).states if s.after or s.open]
-    mould = max(states, key=lambda s: moulds[s.name], default=None)
     phrase = policy.derivative if made.making == "derivative" else policy.later
-    if mould is None or dating is None or (mould.open and moulds[mould.name] > 0.5):
-        found = Attribution("", "", "", at["class"], made.name, sure, dating)
+    moulds = shares[at["mould"]]
+    taken = [s for s in model.node(at["mould"]).states if s.after]
+    mould = max(taken, key=lambda s: moulds[s.name], default=None)
+    lineage = sum(moulds[s.name] for s in taken if mould and s.after == mould.after)
+    # What holds of both at once has at least this much (Frechet's lower bound).
+    both = max(sure + lineage - 1.0, 0.0)
+    grade = grade_of(policy, both, 0.0)
+    if mould is not None and grade is not None:
+        found = Attribution(grade.name, "", phrase.means, at["mould"], mould.name, both, dating)
+        words = _say(phrase.words, original=mould.after, mould=mould.name, date=_dated(dating))
+        return replace(found, words=grade.copy_ + words)
+    grade = grade_of(policy, sure, 1 - sure)
+    found = Attribution(UNATTRIBUTED, "", "", at["class"], made.name, sure, dating)
+    if grade is None:
         return _unattributed(model, policy, found)
-    original = mould.after
-    lineage = sum(moulds[s.name] for s in states if s.after == original)
-    share = min(sure, lineage)
-    grade = grade_of(policy, share, 0.0)
-    found = Attribution("", "", "", at["mould"], mould.name, share, dating)
-    if grade is None or not original:
-        return _unattributed(model, policy, found)
-    words = _say(phrase.words, original=original, mould=mould.name, date=dating.date)
-    return replace(found, grade=grade.name, words=grade.copy_ + words, means=phrase.means)
+    words = grade.copy_ + _say(phrase.unsettled, date=_dated(dating))
+    return replace(found, grade=grade.name, words=words, means=phrase.means)
+
+
+def _dated(dating: Dating | None) -> str:
+    return period(dating.date) if dating else "at a date that is open"

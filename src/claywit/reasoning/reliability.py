@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats
 from claywit.inference.piece import Piece, tables_of
 from claywit.inference.propagation import load, propagate
@@ -18,7 +19,7 @@ DOUBTED = 0.9  # how sure a reading is taken to be where it is doubted
 
 @dataclass(frozen=True)
 class Doubted:
-    """What a reading would be worth if it were only nine in ten sure.
+    """What a reading would be worth if nine in ten sure, or as sure as it is if that is less.
 
     bans: log10 posterior odds of the pair then; nan or infinite where a side is excluded.
     least: how sure the reading must be for the leader to lead, None if a guess would do.
@@ -54,7 +55,7 @@ def reliability(
     P(question, findings) is linear in how sure a reading is, from a guess among the states to
     certain, so two columns a finding say all.
     """
-    doubted = [i for i, f in enumerate(piece.findings) if f.state is not None and not f.matrix]
+    doubted = [i for i, finding in enumerate(piece.findings) if _can_be_doubted(piece, finding)]
     joint = _joint(piece, doubted)
     column = piece.tree.root_states[:, piece.tree.roots.index(question)]
     states = piece.network.states[question]
@@ -65,16 +66,22 @@ def reliability(
     for k, i in enumerate(doubted):
         sure, guess = 1 + 2 * k, 2 + 2 * k
         chance = _guess(piece, i)
-        part = (DOUBTED - chance) / (1 - chance)
+        now = piece.findings[i].sure or 1.0
+        part = (min(DOUBTED, now) - chance) / (1 - chance)
         one, other = (part * side[sure] + (1 - part) * side[guess] for side in sides)
         with np.errstate(divide="ignore", invalid="ignore"):
             bans = float((np.log(one) - np.log(other)) / NATS_PER_BAN)
-        now = piece.findings[i].sure or 1.0
         least, then = _least(shares[:, sure], shares[:, guess], leader, chance, now)
         found.append(
             Doubted(piece.findings[i].node, bans, least, None if then is None else states[then])
         )
     return tuple(found)
+
+
+def _can_be_doubted(piece: Piece, finding: Finding) -> bool:
+    """Return whether it reads a state and how sure that is does not stand in the rows."""
+    in_rows = piece.network.model.node(finding.node).reading_error == "in_rows"
+    return finding.state is not None and not finding.matrix and not (in_rows and not finding.sure)
 
 
 def _joint(piece: Piece, doubted: Sequence[int]) -> Floats:

@@ -10,6 +10,8 @@ from claywit.inference.setting import with_share
 from claywit.inference.varied import Varied, run, varied_tables
 from claywit.reasoning.sensitivity import Number, OneWay
 
+LONGEST = 1000  # characters
+
 
 @dataclass(frozen=True)
 class TwoWay:
@@ -39,11 +41,15 @@ def find_number(ways: OneWay, text: str) -> int:
     Raises:
         EvidenceError: it means none of the numbers, or several.
     """
+    if len(text) > LONGEST:
+        raise EvidenceError(f"'{text[:60]}…' is too long to name a number of the model")
     parts = [part.partition("=") for part in text.split(",")]
     pairs = [(name.strip(), state.strip()) for name, _, state in parts]
     if not all(name and state for name, state in pairs):
         raise EvidenceError(f"'{text}' names no number; write node=state,parent=state")
     (node, state), given = pairs[0], dict(pairs[1:])
+    if len(given) < len(pairs) - 1:
+        raise EvidenceError(f"'{text}' names a parent twice; name each once")
     own = [i for i, number in enumerate(ways.numbers) if number.node == node]
     if not own:
         nodes = list(dict.fromkeys(number.node for number in ways.numbers))

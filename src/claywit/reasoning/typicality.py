@@ -7,9 +7,9 @@ apart from all other findings of the piece, P(group) P(rest) / P(group, rest).
 
 The alarm rests on the last, since the rest says more than the leading state alone. If the model
 covers the piece, a group stands apart by a factor of f or more with probability at most 1/f
-(Markov's inequality: the expected factor is 1), so 1/f is the group's p-value whatever the group
-is, and groups can be compared. The group with the smallest is picked after the result was seen;
-the same picking is done for every drawn piece, and the alarm's p is the rank among them.
+(Markov's inequality: the expected factor is at most 1), so 1/f is the group's p-value, whatever
+the group is, and groups can be compared. The group with the smallest is picked after the result
+was seen; the same picking is done for every drawn piece, and the alarm's p is the rank among them.
 """
 
 from collections.abc import Sequence
@@ -23,10 +23,11 @@ from claywit.inference.piece import compile_scopes, log_total
 from claywit.inference.simulation import Read, can_be_drawn, simulate
 from claywit.inference.tree import Bools, Ints
 from claywit.inference.varied import Slots, run
-from claywit.reasoning.explanation import NATS_PER_BAN, UNGROUPED
+from claywit.reasoning.explanation import NATS_PER_BAN
 
 PIECES = 499  # drawn; with the piece at hand five hundred
 ALARM = 0.05
+ENOUGH = 50  # pieces' worth, below which a share of the leader's pieces says nothing
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class GroupFit:
     name: str
     nodes: tuple[str, ...]
     overall: float
-    under_leader: float
+    under_leader: float | None
     apart: float
 
 
@@ -57,7 +58,7 @@ class Typicality:
     pieces: int
     leader: str
     overall: float
-    under_leader: float
+    under_leader: float | None
     groups: tuple[GroupFit, ...]
     p: float
     stranger: str
@@ -77,7 +78,7 @@ def typicality(
         question: whose leading state is the attribution.
         rng: the source of the drawn pieces.
     """
-    drawable = [f for f in findings if can_be_drawn(f)]
+    drawable = [f for f in findings if can_be_drawn(network, f)]
     if not drawable:
         return None
     read = simulate(network, drawable, frozenset((question,)), PIECES, rng)
@@ -104,17 +105,17 @@ def typicality(
         max(groups, key=lambda group: group.apart).name,
         p <= ALARM,
         leader.open,
-        tuple(f.node for f in findings if not can_be_drawn(f)),
+        tuple(f.node for f in findings if not can_be_drawn(network, f)),
     )
 
 
 def _members(network: Network, read: Sequence[Read]) -> list[tuple[str, tuple[str, ...]]]:
-    """Return the traits that were read by group, in the order of the model's groups."""
+    """Return the traits that were read by group, each that is in none by itself."""
     group_of = {name: group.name for group in network.model.groups for name in group.nodes}
-    names = [*(group.name for group in network.model.groups), UNGROUPED]
+    names = [*(group.name for group in network.model.groups), *(r.node for r in read)]
     found = [
-        (name, tuple(r.node for r in read if group_of.get(r.node, UNGROUPED) == name))
-        for name in names
+        (name, tuple(r.node for r in read if group_of.get(r.node, r.node) == name))
+        for name in dict.fromkeys(names)
     ]
     return [(name, nodes) for name, nodes in found if nodes]
 
@@ -144,11 +145,12 @@ def _distinct(read: Sequence[Read]) -> tuple[Ints, Ints]:
     return first, inverse.ravel()
 
 
-def _under_leader(logs: Floats, prior: Floats, leads: Ints) -> float:
+def _under_leader(logs: Floats, prior: Floats, leads: Ints) -> float | None:
     """Return how often a piece of the last one's leading state has readings that fit as badly.
 
     The fit is P(readings | state) / P(readings). Every drawn piece serves every state, weighted
-    by that very ratio (importance sampling), so that rare states have pieces enough.
+    by that very ratio (importance sampling). None where that leaves fewer than fifty pieces' worth
+    (the effective sample size of Kish 1965, from memory).
 
     Args:
         logs: log P(state, readings), shape (states, pieces).
@@ -158,6 +160,8 @@ def _under_leader(logs: Floats, prior: Floats, leads: Ints) -> float:
     state = leads[-1]
     fit = logs[state] - prior[state] - log_total(logs)
     weights = np.exp(fit)
+    if weights.sum() ** 2 < ENOUGH * (weights**2).sum():
+        return None
     return float(weights[_at_most(fit)].sum() / weights.sum())
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
+from claywit.inference.likelihood import is_bent, seen_shares
 from claywit.inference.network import Floats
 from claywit.inference.piece import log_odds, log_total
 from claywit.inference.varied import Slots, Varied, run, varied_tables
@@ -133,16 +134,17 @@ def _of_odds(bans: Floats) -> Interval | None:
 def outer_bounds(varied: Varied, question: str, pair: Pair) -> Outer:
     """Return bounds on the posterior of *question* under an epsilon-contamination of every table.
 
-    A row p may become (1 - e) p + e q for any q on the states that p allows; of a measure, e of
-    its density may be the highest that any row gives it. The upper bound of a joint
-    probability takes every entry at its highest, the lower one at its lowest.
+    A row p may become (1 - e) p + e q for any q on the states that p allows; of a measured value, e
+    of its density may be the highest that any row gives it. A half-certain reading that bends its
+    rows may say anything its certainty allows. The upper bound of a joint probability takes every
+    entry at its highest, the lower one at its lowest.
     """
     epsilons = np.concatenate([[EPSILON], EPSILONS])
-    upper = run(varied.tree, _contaminated(varied, epsilons))
-    upper = np.broadcast_to(upper, (len(upper), len(epsilons)))
-    plain = run(varied.tree, varied_tables(varied, varied.network))
-    slots = len(varied.nodes) + sum(_is_of_model(varied, i) for i in range(len(varied.tables)))
-    lower = plain + slots * np.log1p(-epsilons)
+    low_high = _contaminated(varied, epsilons)
+    lower, upper = (
+        np.broadcast_to(joint, (len(joint), len(epsilons)))
+        for joint in (run(varied.tree, slots) for slots in low_high)
+    )
     column = varied.tree.root_states[:, varied.tree.roots.index(question)]
     states = range(len(varied.network.states[question]))
     high = np.stack([log_total(upper, column == k) for k in states])
@@ -172,24 +174,36 @@ def _is_of_model(varied: Varied, table: int) -> bool:
     return varied.tables[table].scope != (finding.node,)
 
 
-def _contaminated(varied: Varied, epsilons: Floats) -> Slots:
-    """Return every slot's tables at their highest, one column for each epsilon."""
-    ratios, tables = [], []
+def _contaminated(varied: Varied, epsilons: Floats) -> tuple[Slots, Slots]:
+    """Return every slot's tables at their lowest and at their highest, one column an epsilon."""
+    least, most = [], []
     for name in varied.nodes:
         stands = varied.network.table(name)[1].ravel()[:, np.newaxis]
         fixed = name in varied.network.client_priors
         up = (1 - epsilons) + epsilons / np.where(stands > 0, stands, 1.0)
-        ratios.append(np.ones_like(stands) if fixed else up)
-    for i, table in enumerate(varied.tables):
-        logs = table.values.ravel()[:, np.newaxis]
-        if not _is_of_model(varied, i):
-            tables.append(logs)
-            continue
-        finding = varied.findings[int(varied.owner[i])]
-        measured = finding.measures is not None and len(table.scope) == len(
-            varied.network.model.node(finding.node).parents
-        )
-        top = float(logs.max()) if measured else 0.0
-        up = np.logaddexp(logs + np.log1p(-epsilons), np.log(epsilons) + top)
-        tables.append(np.where(logs > -np.inf, up, -np.inf))
-    return Slots(tuple(ratios), tuple(tables))
+        most.append(np.ones_like(stands) if fixed else up)
+        least.append(np.ones_like(stands) if fixed else (1 - epsilons) * np.ones_like(stands))
+    low, high = [], []
+    for i in range(len(varied.tables)):
+        bounds = _bounds(varied, i, epsilons)
+        low.append(bounds[0])
+        high.append(bounds[1])
+    return Slots(tuple(least), tuple(low)), Slots(tuple(most), tuple(high))
+
+
+def _bounds(varied: Varied, i: int, epsilons: Floats) -> tuple[Floats, Floats]:
+    """Return the lowest and highest logarithms of a finding's table, one column an epsilon."""
+    logs = varied.tables[i].values.ravel()[:, np.newaxis]
+    if not _is_of_model(varied, i):
+        return logs, logs
+    finding = varied.findings[int(varied.owner[i])]
+    is_first = i == 0 or varied.owner[i - 1] != varied.owner[i]  # the other is the visibility's
+    if is_first and is_bent(varied.network, finding):
+        seen = seen_shares(varied.network, finding)
+        with np.errstate(divide="ignore"):
+            ends = [np.full_like(logs, np.log(end)) for end in (seen.min(), seen.max())]
+        return ends[0], ends[1]
+    values = [m.value is not None for m in (finding.measures or {}).values()]
+    top = float(logs.max()) if is_first and values and all(values) else 0.0
+    up = np.logaddexp(logs + np.log1p(-epsilons), np.log(epsilons) + top)
+    return logs + np.log1p(-epsilons), np.where(logs > -np.inf, up, -np.inf)

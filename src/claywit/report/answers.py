@@ -73,13 +73,11 @@ def show_next(answer: Next, console: Console | None = None) -> None:
     risky = ", ".join(answer.nodes[name].label for name in answer.too_risky)
     parts = (
         Group(Text(answer.evidence.piece, style="bold"), Text(answer.statement)),
-        _looks("One by one", answer.next[:SHOWN]),
-        _looks("Two together", answer.pairs[:3]),
-        _looks("Three, if there is time", (answer.plan,) if answer.plan else ()),
+        *([] if answer.may_stop else _worth(answer)),
         Text(
-            "Bits: the expected gain on the question; one bit halves the doubt between two equal"
-            " answers. New leader: the chance that another answer leads afterwards. New words: that"
-            " the attribution is then worded otherwise.",
+            "Bits: the expected gain on the question; one bit settles which of two equal answers it"
+            " is. New leader: the chance that another answer leads afterwards. New words: that the"
+            " attribution is then worded otherwise.",
             style="dim",
         ),
         *([Text(f"Left out as too risky: {risky}.")] if risky else []),
@@ -88,6 +86,15 @@ def show_next(answer: Next, console: Console | None = None) -> None:
     for part in parts:
         out.print(part, width=width)
         out.print()
+
+
+def _worth(answer: Next) -> list[RenderableType]:
+    plan = (answer.plan,) if answer.plan else ()
+    return [
+        _looks("One by one", answer.next[:SHOWN]),
+        _looks("Two together", answer.pairs[:3]),
+        _looks("Three, if there is time", plan),
+    ]
 
 
 def _looks(title: str, looks: tuple[Look, ...]) -> Table:

@@ -132,6 +132,10 @@ def _sentence(report: Report) -> str:
     because = [w for w in ranked if sign * (w.left_out_bans or 0) >= SPEAKS][:3]
     although = [w for w in reversed(ranked) if sign * (w.left_out_bans or 0) <= -SPEAKS][:2]
     said = f"{proposition_label(report, one)} rather than {proposition_label(report, other)}"
+    net = sign * (why.total_bans or 0.0)
+    if why.total_bans is not None and net < SPEAKS and because:
+        lean = "lean the other way" if net <= -SPEAKS else "decide nothing"
+        return f"{said} by the prior alone; taken together the findings {lean}."
     said += (
         f" because {_listed(report, because)}"
         if because
@@ -147,7 +151,7 @@ def _sentence(report: Report) -> str:
 
 def _listed(report: Report, weighed: Sequence[Weighed]) -> str:
     return "; ".join(
-        f"{report.nodes[w.node].label.lower()} is {w.reading} ({signed_bans(w.left_out_bans)} bans)"
+        f"{report.nodes[w.node].label.lower()}: {w.reading} ({signed_bans(w.left_out_bans)} bans)"
         for w in weighed
     )
 

@@ -42,6 +42,7 @@ def attributed(policy: Policy, found: Attribution) -> Attributed:
         "region": policy.region,
         "derivative": policy.derivative,
         "later": policy.later,
+        "stranger": policy.stranger,
         "unattributed": policy.unattributed,
     }
     graded = {grade.workshop: grade.means for grade in policy.grades}
@@ -69,6 +70,10 @@ def attributed(policy: Policy, found: Attribution) -> Attributed:
 
 def _blank(template: str) -> str:
     return template.replace("{", "").replace("}", "").replace("subject", "…")
+
+
+def _share(p: float | None) -> str | None:
+    return None if p is None else share(p)
 
 
 def ranged(interval: Interval) -> Range:
@@ -137,13 +142,13 @@ def typical(labels: Mapping[str, str], found: Typicality, seed: int) -> Typical:
         seed=seed,
         leader=found.leader,
         overall=share(found.overall),
-        under_leader=share(found.under_leader),
+        under_leader=_share(found.under_leader),
         groups=tuple(
             GroupTypical(
                 name=group.name,
                 label=labels.get(group.name, group.name),
                 overall=share(group.overall),
-                under_leader=share(group.under_leader),
+                under_leader=_share(group.under_leader),
                 apart_bans=bans(group.apart) or 0.0,
             )
             for group in found.groups

@@ -95,7 +95,7 @@ class GroupTypical(Value):
     name: str
     label: str
     overall: Decimal
-    under_leader: Decimal
+    under_leader: Decimal | None
     apart_bans: float
 
 
@@ -106,7 +106,7 @@ class Typical(Value):
     seed: int
     leader: str
     overall: Decimal
-    under_leader: Decimal
+    under_leader: Decimal | None
     groups: tuple[GroupTypical, ...]
     stranger: str
     p: Decimal

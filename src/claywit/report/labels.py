@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from claywit.report.numbers import period
+from claywit.model.dates import period
 from claywit.report.report import NodeText, Report
 
 

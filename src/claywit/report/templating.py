@@ -4,7 +4,8 @@ from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
-from claywit.report.numbers import percent, period, signed_bans
+from claywit.model.dates import period
+from claywit.report.numbers import percent, signed_bans
 
 
 @cache

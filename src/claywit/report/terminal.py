@@ -147,7 +147,7 @@ def _why(report: Report) -> RenderableType:
             table.add_row(*_weighed(report, weighed, scale))
         if still:
             said = Text(f"  {hardly_said(report, still)}", style="dim")
-            table.add_row(said, "", "≈ 0", "≈ 0", "≈ 0")
+            table.add_row(said, "", "≈ 0", "≈ 0", "")
     table.add_row(
         Text("Posterior", style="bold"),
         "",

@@ -5,13 +5,14 @@ from collections.abc import Mapping
 from typing import Literal
 
 from claywit.evidence.binding import Examined
+from claywit.model.dates import period
 from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.reasoning.stories import Relevant, Stories, Story
 from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.labels import label_of
 from claywit.report.limits import limits
-from claywit.report.numbers import bans, decimal, factor, percent, period, signed_bans
+from claywit.report.numbers import bans, decimal, factor, percent, signed_bans
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
 from claywit.report.values import Decimal, Named
 
@@ -141,7 +142,7 @@ def _whole(model: Model, examined: Examined, stories: Stories) -> Whole:
     first = stories.best[0].states
     return Whole(
         hidden={name: rest[name] for name in order if not model.node(name).is_trait},
-        traits={name: rest[name] for name in order if model.node(name).is_trait},
+        traits={name: rest[name] for name in order if _applies(model, name, rest)},
         differs=tuple(n for n in stories.about if stories.whole.states[n] != first[n]),
         posterior=decimal(stories.whole.log_p - stories.log_evidence),
     )
@@ -199,3 +200,13 @@ def _one_by_one(told: StoriesTold) -> list[str]:
     together = float(told.apart.posterior)
     how = f"have {percent(together)} together" if together else "cannot all be true at once"
     return [f"Beware: looked at one by one the likeliest are {told.apart.said}, but these {how}."]
+
+
+def _applies(model: Model, name: str, states: Mapping[str, str]) -> bool:
+    """Return whether a trait has something to read in a story in which nodes have *states*."""
+    node = model.node(name)
+    met = all(
+        states.get(parent) is None or states[parent] in allowed
+        for parent, allowed in node.applies_if.items()
+    )
+    return node.is_trait and met

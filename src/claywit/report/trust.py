@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
+from claywit.model.dates import period
 from claywit.report.judgement import Look, Rival, Turning
 from claywit.report.labels import state_label
 from claywit.report.numbers import percent, signed_bans
@@ -11,6 +12,8 @@ from claywit.report.values import Range, Span
 SURE = 3.0  # bans: beyond a thousand to one a turning point is called out of reach
 PLAIN = {"prior": "its prior", "otherwise": "where no other row holds", "leak": "its leak"}
 LEAST_HELD = 0.0001  # of a row; what is not sure even then is not sure at all
+CONTRADICTED = 0.5  # bans of conflict in all that call for a caution
+SMALL = 0.0005  # shown as below 0.1%
 NOTABLE = 0.1  # bans of conflict that are worth a word
 MOST = 0.9  # of the move that rests on one group of findings
 
@@ -19,7 +22,8 @@ def attribution_said(report: Report) -> str:
     """Return the words that the policy allows, and what they mean."""
     said = report.attribution
     assert said  # noqa: S101 - every assessment has one
-    dated = f" Date: {said.dated.date}." if said.dated and said.dated.date not in said.words else ""
+    when = period(said.dated.date) if said.dated else ""
+    dated = f" Date: {when}." if when and when not in said.words else ""
     return f"In words: “{said.words}”.{dated} That means: {said.means}."
 
 
@@ -42,9 +46,9 @@ def how_sure(report: Report) -> list[str]:
     if drawn:
         shares = between(drawn.shares[report.question][report.leading])
         said.append(
-            f"If every row of the model were as uncertain as its n says, {lead} would have"
-            f" {shares} (95% of {drawn.draws:,} draws, seed {drawn.seed}); it leads in"
-            f" {percent(drawn.leads)} of them."
+            f"With the model's numbers as uncertain as what stands behind them (n), {lead} would"
+            f" have {shares} (95% of {drawn.draws:,} draws, seed {drawn.seed}); it leads in"
+            f" {_of_draws(drawn.leads)}."
         )
         if drawn.total_bans and report.findings:
             said.append(f"The weight of the findings would lie between {spanned(drawn.total_bans)}"
@@ -66,6 +70,10 @@ def how_sure(report: Report) -> list[str]:
     return said + _of_prior(report)
 
 
+def _of_draws(leads: str) -> str:
+    return "all of them" if float(leads) >= 1 else f"{percent(leads)} of them"
+
+
 def _of_prior(report: Report) -> list[str]:
     prior = report.sensitivity.prior if report.sensitivity else None
     if not prior:
@@ -75,13 +83,19 @@ def _of_prior(report: Report) -> list[str]:
     if prior.turns_at is None:
         return [f"{said}."]
     rival = state_label(report, report.question, prior.rival)
-    turn = f"{rival} would lead if its prior were below {percent(prior.turns_at)}"
-    return [f"{said}; {turn} instead of {percent(prior.prior)}."]
+    if float(prior.turns_at) < SMALL:
+        return [f"{said}; no prior of it above 0.1% would let {rival} lead."]
+    own = state_label(report, report.question, prior.state)
+    turn = f"{rival} would lead if the prior of {own} were under {percent(prior.turns_at)}"
+    return [f"{said}; {turn} (it is {percent(prior.prior)})."]
 
 
 def rivals_said(report: Report) -> list[str]:
     """Return what else it could be, and what each rival has on its side."""
-    return [_rival(report, rival) for rival in report.rivals]
+    near = [rival for rival in report.rivals if float(rival.posterior) >= SMALL]
+    if not near and report.rivals:
+        return ["Nothing else comes near."]
+    return [_rival(report, rival) for rival in near]
 
 
 def _rival(report: Report, rival: Rival) -> str:
@@ -123,16 +137,16 @@ def _conflict(report: Report) -> list[str]:
     if not found or len(report.findings) < 2:
         return []
     labels = {group.name: group.label.lower() for group in report.explanation.groups}
-    if found.total_bans > 0:
-        first = (
-            "The findings contradict each other: they are"
-            f" {signed_bans(found.total_bans)} bans rarer together than apart"
-        )
+    size = f"{abs(found.total_bans):.2f} bans"
+    hidden = sum(seen.form == "not_visible" for seen in report.findings)
+    if abs(found.total_bans) < NOTABLE:
+        first = "On the whole the findings neither support nor contradict each other"
+    elif found.total_bans > 0:
+        first = f"The findings contradict each other: they are {size} rarer together than apart"
     else:
-        first = (
-            "The findings support each other"
-            f" ({signed_bans(found.total_bans)} bans of conflict; below 0 is support)"
-        )
+        first = f"The findings agree: they are {size} commoner together than apart"
+        if 2 * hidden > len(report.findings):
+            first += ", mostly because one thing hides many traits"
     worst = next((pair for pair in found.between if pair.bans >= NOTABLE), None)
     if worst:
         one, other = (labels[name] for name in worst.groups)
@@ -153,13 +167,15 @@ def _typical(report: Report) -> list[str]:
     found = report.typicality
     if not found:
         return []
-    label = next(g.label for g in found.groups if g.name == found.stranger).lower()
+    if len(found.groups) < 2:
+        return ["Whether the findings go together cannot be checked: they are one group."]
+    label = _group_label(report, found.stranger)
     rank = (
         f"of pieces that the model covers {percent(found.p)} have a group that stands as far apart"
         f" ({found.pieces} drawn, seed {found.seed})"
     )
     said = [
-        f"The group that stands farthest apart from the rest: {label}; {rank}."
+        f"Nothing unusual: {label} stand farthest apart from the rest, but {rank}."
         if not found.alarm
         else f"{label.capitalize()} do not go with the other findings: {rank}."
     ]
@@ -175,6 +191,9 @@ def robust_said(report: Report) -> list[str]:
     if not found:
         return []
     said = [_turning(report, found.turning)]
+    if found.not_varied:
+        names = ", ".join(report.nodes[n].label.lower() for n in found.not_varied)
+        said.append(f"Not varied, since a half-certain reading bends their rows: {names}.")
     fragile = [r for r in found.readings if r.least is not None]
     for reading in sorted(fragile, key=lambda r: -(r.least or 0))[:3]:
         name = report.nodes[reading.node].label.lower()
@@ -231,7 +250,12 @@ def row_said(nodes: Mapping[str, NodeText], node: str, row: str) -> str:
 
 def case_cautions(report: Report) -> list[str]:
     """Return the cautions that the judgement of the answer calls for."""
-    return [*alarms(report), *_one_sided(report), *_half_certain_key(report)]
+    return [
+        *alarms(report),
+        *_contradicted(report),
+        *_one_sided(report),
+        *_half_certain_key(report),
+    ]
 
 
 def alarms(report: Report) -> list[str]:
@@ -239,13 +263,31 @@ def alarms(report: Report) -> list[str]:
     found = report.typicality
     if not found or not found.alarm:
         return []
-    label = next(g.label for g in found.groups if g.name == found.stranger).lower()
+    label = _group_label(report, found.stranger)
     said = (
         f"The model may not cover this piece: {label} stand apart from the rest as in"
         f" {percent(found.p)} of the pieces that it covers. Read them again, and ask whether"
         " this is one piece."
     )
     return [said]
+
+
+def _group_label(report: Report, name: str) -> str:
+    """Return a group as a reader knows it; a trait in no group is one by itself."""
+    node = report.nodes.get(name)
+    groups = report.typicality.groups if report.typicality else ()
+    label = next((g.label for g in groups if g.name == name), name)
+    return (node.label if node and label == name else label).lower()
+
+
+def _contradicted(report: Report) -> list[str]:
+    found = report.conflict
+    if not found or found.total_bans < CONTRADICTED:
+        return []
+    size = f"{found.total_bans:.2f} bans"
+    return [
+        f"The findings contradict each other ({size}); settle that before relying on the words."
+    ]
 
 
 def _one_sided(report: Report) -> list[str]:

@@ -23,6 +23,8 @@ def with_words(report: Report) -> Report:
 
 
 def _statement(report: Report) -> list[str]:
+    if not report.findings:
+        return [_answer(report), "Nothing has been read yet: these are the model's own shares."]
     return [
         _answer(report),
         *([attribution_said(report)] if report.attribution else []),
@@ -80,7 +82,9 @@ def _move(report: Report) -> list[str]:
     before, after = times(why.prior_odds), times(why.posterior_odds)
     move = f"The findings move the odds of {one} against {other} by {moved}"
     said = [f"{move}: {before} before, {after} after."]
-    if why.total_bans < 0 < (why.posterior_bans or 0):
+    if abs(why.total_bans) < SPEAKS and report.findings:
+        said.append("The findings decide nothing between the two.")
+    elif why.total_bans < 0 < (why.posterior_bans or 0):
         said.append(f"By its prior {one} leads; the findings speak for {other}.")
     return said
 
