@@ -49,6 +49,33 @@ nodes:
     rows: [{p: {little: 0.7, much: 0.3}, source: test, n: 20}]
 """
 
+# A measure that an obstruction can hide.
+HIDDEN = """
+format: claywit-model/1
+name: hide
+version: 1.0.0
+targets: [r]
+status: elicited
+nodes:
+  r:
+    states: [a, b]
+    rows: [{p: {a: 0.5, b: 0.5}, n: 20}]
+  o:
+    states: [o1, o2]
+    parents: [r]
+    rows:
+      - {given: {r: a}, p: {o1: 0.9, o2: 0.1}, n: 20}
+      - {given: {r: b}, p: {o1: 0.4, o2: 0.6}, n: 20}
+  size:
+    parents: [r]
+    measured: {h: mm}
+    u: {h: 0.1}
+    visibility: {parent: o, p: {o1: 0.1, o2: 0.5}, n: 20}
+    rows:
+      - {given: {r: a}, normal: {mean: 5, sd: 1}, n: 20}
+      - {given: {r: b}, normal: {mean: 6, sd: 1}, n: 20}
+"""
+
 
 def model(text=SHOPS):
     return read_model(text.encode(), "small.yaml")

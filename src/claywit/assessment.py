@@ -226,7 +226,7 @@ def ask(
             check_question(str(question), model, seen)
             return replace(examined, question=str(question), for_=None, against=None), None
         pair = proposition(for_, model), proposition(against, model)
-        check_propositions(*pair, {**seen, **examined.not_applicable})
+        check_propositions(*pair, {**seen, **examined.not_applicable}, model)
         about = question or next(iter(pair[0]))
         check_question(about, model, seen)
     except ValueError as wrong:

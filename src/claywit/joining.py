@@ -28,7 +28,7 @@ def setting_of(
             check_question(question, model, seen)
             if pair:
                 told = [proposition(text_of(stated), model) for stated in pair]
-                check_propositions(told[0], told[1], {**seen, **side.not_applicable})
+                check_propositions(told[0], told[1], {**seen, **side.not_applicable}, model)
         except ValueError as wrong:
             raise EvidenceError(f"{party.place(('findings',))}: {wrong}") from None
     network = compile_network(model, sides[0].priors)

@@ -145,6 +145,7 @@ def test_where_nothing_was_read_nothing_is_attributed():
         ("{subject}", "{maker}", "has a field that words do not have"),
         ("at_least: 0.80", "at_least: 1.80", "at_least"),
         ("version: 1.0.0", "version: one", "version"),
+        ("at_least: 0.80", "at_least: 0.30", "write them from the highest to the lowest"),
         ("date_share: 0.95 ", "date_chare: 0.95 ", "date_share is missing"),
         (
             "nodes: {workshop: workshop, class: class, period: period, mould: mould}",

@@ -143,6 +143,8 @@ def test_a_number_is_found_by_its_node_its_state_and_its_parents():
         ("rim=bevel", "no share of bevel to vary; did you mean bevelled"),
         ("rim=bevelled", "means 2 of the numbers, must be one"),
         ("rim=bevelled,shop=nort", "means none of the numbers"),
+        ("rim=bevelled,shop=north,shop=south", "names a parent twice"),
+        ("x" * 2000 + "=y", "too long to name a number"),
     ],
 )
 def test_a_text_that_means_no_single_number_is_refused(text, said):

@@ -203,3 +203,23 @@ def test_drawn_readings_come_as_often_as_the_engine_expects():
         assert np.mean(one.readings[:-1] == 0) == pytest.approx(0.5, abs=0.015)
     both = np.mean((read[0].readings[:-1] == 0) & (read[1].readings[:-1] == 0))
     assert both == pytest.approx(0.5 * (0.74 * 0.9 + 0.26 * 0.1), abs=0.015)
+
+
+def test_a_measure_that_is_hidden_is_unchecked_and_hides_no_alarm():
+    from small import HIDDEN, examined, model
+
+    known = model(HIDDEN)
+    findings = examined(known, "{size: not_visible, o: o1}").findings
+    said = typicality(compile_network(known), findings, "r", np.random.default_rng(1))
+    assert said.unchecked == ("size",)
+
+
+def test_of_a_rare_leader_no_share_is_given():
+    """A state of .0002 has no piece of its own among 499."""
+    nodes = {"shop": {"states": ["n", "s"], "rows": [{"p": {"n": 0.9998, "s": 0.0002}}]},
+             "t": {"states": ["x", "y"], "parents": ["shop"], "rows": [
+                 {"given": {"shop": "n"}, "p": {"x": 1e-6, "y": 1 - 1e-6}},
+                 {"given": {"shop": "s"}, "p": {"x": 0.9, "y": 0.1}}]}}  # fmt: skip
+    network = compile_network(build("rare", nodes))
+    found = typicality(network, [Finding("t", state="x")], "shop", np.random.default_rng(1))
+    assert (found.leader, found.under_leader) == ("s", None)

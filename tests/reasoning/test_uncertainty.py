@@ -7,7 +7,7 @@ import pytest
 from networks import build, random_findings, random_model, with_n
 from oracles import a_piece
 from scipy import stats
-from small import examined, model
+from small import HIDDEN, examined, model
 
 from claywit.assessment import assess
 from claywit.inference.contributions import contributions
@@ -211,3 +211,81 @@ def test_the_leader_holds_up_to_the_contamination_that_is_stated():
     south = ((1 - 0.01) ** 2 * 0.04, (0.99 * 0.4 + 0.01) * (0.99 * 0.1 + 0.01))
     assert bounds.posterior.low == pytest.approx(np.log10(low / south[1]))
     assert bounds.posterior.high == pytest.approx(np.log10(high / south[0]))
+
+
+def bounds_of(findings, text=HIDDEN):
+    known = model(text)
+    varied = compile_varied(compile_network(known), examined(known, findings).findings, ["r"])
+    return outer_bounds(varied, "r", ({"r": ("a",)}, {"r": ("b",)})).shares[0]
+
+
+def test_a_measure_that_can_be_hidden_is_bounded_by_its_density_and_its_visibility():
+    """Corners by hand at e = .01: each visible share and each density at its ends, P(a) at its own."""
+    bounds = bounds_of("{size: {h: 5.2 mm}}")
+    e, density = 0.01, stats.norm.pdf([5.2 - 5, 5.2 - 6], scale=np.hypot(1, 0.1))
+    seen = np.array([0.9 * 0.9 + 0.1 * 0.5, 0.4 * 0.9 + 0.6 * 0.5])
+    found = []
+    for corner in np.ndindex(2, 2, 2, 2):
+        f = [(1 - e) * d + e * density.max() * c for d, c in zip(density, corner[:2], strict=True)]
+        v = [(1 - e) * s + e * c for s, c in zip(seen, corner[2:], strict=True)]
+        a, b = f[0] * v[0] * ((1 - e) * 0.5 + e), f[1] * v[1] * (1 - e) * 0.5
+        found.append(a / (a + b))
+    assert bounds.high >= max(found) - 1e-9
+
+
+def test_a_measure_that_is_only_bounded_may_be_certain_under_contamination():
+    """P(h > 9) is .0000317 and .00135; one in a hundred of a row may lie above 9."""
+    bounds = bounds_of("{size: {above: 9 mm}}")
+    assert bounds.low < 0.05
+    assert bounds.high > 0.9
+
+
+def test_a_drawn_gate_of_rare_causes_keeps_an_answer():
+    text = """
+format: claywit-model/1
+name: gate
+version: 1.0.0
+targets: [r]
+status: elicited
+nodes:
+  r:
+    states: [a, b]
+    rows: [{p: {a: 0.5, b: 0.5}, n: 1}]
+  g:
+    states: ['no', 'yes']
+    parents: [r]
+    examine: {view: lens}
+    noisy_or:
+      leak: {p: {'yes': 0.999}, n: 1}
+      causes: [{given: {r: a}, p: {'yes': 0.999}, n: 1}]
+"""
+    known = model(text)
+    report = assess(known, examined(known, "{g: 'no'}"), STANDARDS)
+    for low, high in report.intervals.shares["r"].values():
+        assert 0 <= float(low) <= float(high) <= 1
+
+
+def test_a_reading_that_bends_its_rows_lies_within_its_own_interval():
+    text = """
+format: claywit-model/1
+name: bent
+version: 1.0.0
+targets: [r]
+status: elicited
+nodes:
+  r:
+    states: [a, b]
+    rows: [{p: {a: 0.5, b: 0.5}, n: 20}]
+  t:
+    states: [x, y, z]
+    parents: [r]
+    reading_error: in_rows
+    examine: {view: lens}
+    rows:
+      - {given: {r: a}, p: {x: 0.9, y: 0.05, z: 0.05}, n: 20}
+      - {given: {r: b}, p: {x: 0.05, y: 0.9, z: 0.05}, n: 20}
+"""
+    known = model(text)
+    report = assess(known, examined(known, "{t: {state: x, sure: 0.95}}"), STANDARDS)
+    low, high = report.intervals.posterior_bans
+    assert low < report.explanation.posterior_bans < high

@@ -251,16 +251,16 @@ def _propositions(
     try:
         for_ = proposition(stated.for_, model)
         against = proposition(stated.against, model)
-        check_propositions(for_, against, found)
+        check_propositions(for_, against, found, model)
     except ValueError as wrong:
         raise EvidenceError(f"{where(('propositions',))}: {wrong}") from None
     return for_, against
 
 
 def check_propositions(
-    for_: Proposition, against: Proposition, found: Mapping[str, object]
+    for_: Proposition, against: Proposition, found: Mapping[str, object], model: Model
 ) -> None:
-    """Refuse two propositions that could both hold, or one about what was observed.
+    """Refuse two propositions that could both hold, or one about what was or can be observed.
 
     Raises:
         ValueError: as said.
@@ -268,5 +268,9 @@ def check_propositions(
     if overlap(for_, against):
         raise ValueError("a piece could be both propositions; they must exclude each other")
     for name in [*for_, *against]:
+        if model.node(name).visibility:
+            raise ValueError(
+                f"{name} can be hidden, so it may be neither; propose what caused it instead"
+            )
         if name in found:
             raise ValueError(f"a proposition is about what was not observed; {name} has a finding")

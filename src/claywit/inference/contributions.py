@@ -20,6 +20,8 @@ from claywit.inference.varied import Varied, inner_ratio
 from claywit.model.schema import NOT_VISIBLE, Node
 from claywit.model.values import Given
 
+MOST = 5_000_000  # entries of the tables that are made for the shares of one node
+
 
 @dataclass(frozen=True)
 class Family:
@@ -44,7 +46,8 @@ class Contributions:
     base: shape (root states,). families: with, for each, the sum over the joint states that
     use each of its shares, shape (states, root states). cells: for each measured finding what
     each entry of its table contributes, shape (entries, root states).
-    left_out: findings whose rows a half-certain reading bends, so that they are not linear.
+    left_out: findings whose rows a half-certain reading bends, so that they are not linear, and
+    nodes with so many rows that each share cannot be varied.
     """
 
     base: Floats
@@ -104,14 +107,25 @@ def _collected(
             families.append(family)
             parts.append(joint[at : at + len(family.states)])
             at += len(family.states)
-    left_out = tuple(f.node for f in varied.findings if is_bent(varied.network, f))
+    bent = [f.node for f in varied.findings if is_bent(varied.network, f)]
+    large = [n for n in varied.network.model.by_name if _is_large(varied.network, n)]
+    left_out = tuple(dict.fromkeys([*bent, *large]))
     return Contributions(base, tuple(families), tuple(parts), cells, left_out)
+
+
+def _is_large(network: Network, name: str) -> bool:
+    """Return whether a node has too many shares for each to get a table of its own."""
+    if name not in network.rows:
+        return False
+    rows = network.model.node(name).rows
+    table = network.rows[name]
+    return int(table.size) * len(rows) * int(table.shape[-1]) > MOST
 
 
 def _inner(varied: Varied) -> Iterator[_Columns]:
     """Yield the columns of the tables that stand in the tree."""
     for slot, name in enumerate(varied.nodes):
-        if name not in varied.network.client_priors:
+        if name not in varied.network.client_priors and not _is_large(varied.network, name):
             network, families = _only(varied.network, varied.network.model.node(name))
             ratio = inner_ratio(varied, name, network.table(name)[1])
             with np.errstate(divide="ignore"):
@@ -141,7 +155,7 @@ def _of_reading(network: Network, node: Node, finding: Finding, slot: int) -> It
         values = parent_tables(network, finding)[0].values.ravel()
         alone = np.where(np.eye(values.size) == 1, values[:, np.newaxis], -np.inf)
         yield _Columns(slot, alone, cells=node.name)
-    elif not is_bent(network, finding):
+    elif not is_bent(network, finding) and not _is_large(network, node.name):
         only, families = _only(network, node)
         table = parent_tables(only, finding)[0].values
         yield _Columns(slot, table.reshape(-1, table.shape[-1]), families)

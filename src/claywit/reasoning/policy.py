@@ -75,6 +75,14 @@ class Phrase(Value):
     unsettled: Template = ""
 
 
+def _falling(grades: tuple[Grade, ...]) -> tuple[Grade, ...]:
+    limits = [grade.at_least for grade in grades]
+    if limits != sorted(limits, reverse=True):
+        shown = ", ".join(f"{limit:g}" for limit in limits)
+        raise ValueError(f"grades stand at {shown}; write them from the highest to the lowest")
+    return grades
+
+
 class Policy(Value):
     """Which words an attribution may use, and when."""
 
@@ -86,7 +94,7 @@ class Policy(Value):
         dict[Literal["workshop", "class", "period", "mould"], Name], AfterValidator(_all_roles)
     ]
     date_share: Probability
-    grades: tuple[Grade, ...] = Field(min_length=1)
+    grades: Annotated[tuple[Grade, ...], Field(min_length=1), AfterValidator(_falling)]
     region: Phrase
     derivative: Phrase
     later: Phrase

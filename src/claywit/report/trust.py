@@ -193,7 +193,9 @@ def robust_said(report: Report) -> list[str]:
     said = [_turning(report, found.turning)]
     if found.not_varied:
         names = ", ".join(report.nodes[n].label.lower() for n in found.not_varied)
-        said.append(f"Not varied, since a half-certain reading bends their rows: {names}.")
+        said.append(
+            f"Not varied, their rows being bent by a half-certain reading or too many: {names}."
+        )
     fragile = [r for r in found.readings if r.least is not None]
     for reading in sorted(fragile, key=lambda r: -(r.least or 0))[:3]:
         name = report.nodes[reading.node].label.lower()
