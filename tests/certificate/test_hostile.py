@@ -5,7 +5,7 @@ from copy import deepcopy
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from made import signed_again, small_certificate, verify
+from made import codes, signed_again, small_certificate, verify
 
 from claywit.certificate.canonical import digest_of, read_canonical
 
@@ -70,6 +70,14 @@ def test_a_signed_file_with_anything_in_it_gets_a_verdict(path, value, drop):
     free = path[0] in ("evaluation", "supersedes", "log", "method", "model", "evidence")
     if changed and not free:
         assert not verdict.valid, (path, value, drop)
+
+
+@pytest.mark.parametrize("part", ["scale", "policy"])
+def test_a_scale_or_policy_under_another_name_than_its_own_is_found(part):
+    def change(raw):
+        raw["credentialSubject"]["trace"][part]["id"] = "mine"
+
+    assert "data_differ" in codes(verify(signed_again(MADE.text, change)))
 
 
 @settings(max_examples=300, deadline=None)

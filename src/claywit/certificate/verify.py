@@ -205,6 +205,9 @@ def _digests(value: Certificate) -> Iterator[tuple[str, str, str]]:
     for part in (trace.scale, trace.policy, trace.evaluation):
         if part is not None and digest_of(part.source) != part.digest:
             yield part.id, "data_differ", f"{part.id[:80]} has another digest than it names"
+    for part in (trace.scale, trace.policy):
+        if part.source.get("id") != part.id:
+            yield part.id, "data_differ", f"'{part.id[:80]}' is not what the data in it is called"
 
 
 def _said(report: Mapping[str, Any], *path: str) -> Any:
