@@ -20,6 +20,7 @@ from claywit.inference.network import (
     gate_level,
     gate_table,
     proposals,
+    repeated,
     row_shares,
 )
 from claywit.model.schema import Node
@@ -72,7 +73,7 @@ def draw_network(
 
 def _rows(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
     if node.name in network.client_priors:
-        return _exact(network.rows[node.name], dice)
+        return repeated(network.rows[node.name], dice.count)
     if node.noisy:
         return _gate(network, node, dice, read)
     shares = np.stack([row_shares(node, row) for row in node.rows])
@@ -97,7 +98,7 @@ def _gate(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
     cards = []
     for parent, each in zip(node.parents, causes, strict=True):
         names = network.model.node(parent).state_names
-        drawn = _exact(each, dice)
+        drawn = repeated(each, dice.count)
         for cause in gate.causes:
             states = [names.index(s) for s in cause.given.get(parent, ())]
             if states:
@@ -112,10 +113,6 @@ def _gate(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
     return table
 
 
-def _exact(values: Floats, dice: Dice) -> Floats:
-    return np.repeat(values[..., np.newaxis], dice.count, axis=-1)
-
-
 def dirichlet(shares: Floats, sizes: Sequence[float | None], dice: Dice) -> Floats:
     """Return draws around the rows of *shares*, shape (rows, states, draws).
 
@@ -126,7 +123,7 @@ def dirichlet(shares: Floats, sizes: Sequence[float | None], dice: Dice) -> Floa
     """
     n = np.array([size or 0.0 for size in sizes])[:, np.newaxis]
     alpha = shares * n
-    drawn = _exact(shares, dice)
+    drawn = repeated(shares, dice.count)
     drawable = (alpha > 0) & ((alpha > 0).sum(axis=1, keepdims=True) > 1)
     gammas = dice.rng.standard_gamma(
         alpha[drawable][:, np.newaxis], (int(drawable.sum()), dice.count)
@@ -143,7 +140,7 @@ def _spread(n: float, dice: Dice) -> Floats:
 
 
 def _density(density: Located, n: float | None, dice: Dice) -> Located:
-    at, scale = _exact(density.at, dice), _exact(density.scale, dice)
+    at, scale = repeated(density.at, dice.count), repeated(density.scale, dice.count)
     if n is not None:
         scale = scale * _spread(n, dice)
         at = at + scale * dice.rng.standard_normal(dice.count) / np.sqrt(n)
@@ -157,8 +154,8 @@ def _sizes(sizes: Sizes, node: Node, dice: Dice) -> Sizes:
     """
     n = node.dimensions.n if node.dimensions else None
     drawn = Sizes(
-        *(_exact(a, dice) for a in (sizes.cavity, sizes.mean, sizes.sd)),
-        *(_exact(a, dice) for a in (sizes.unfiled_at, sizes.unfiled_sd)),
+        *(repeated(a, dice.count) for a in (sizes.cavity, sizes.mean, sizes.sd)),
+        *(repeated(a, dice.count) for a in (sizes.unfiled_at, sizes.unfiled_sd)),
     )
     if n is None:
         return drawn
@@ -202,9 +199,8 @@ def nudged(network: Network, node: Node) -> Nudged:
         return _nudged_sizes(network, node)
     rows = [(i, row) for i, row in enumerate(node.rows) if row.n is not None]
     count = 2 * len(rows)
-    dice = Dice(np.random.default_rng(0), count)
     moved = [
-        replace(one, at=_exact(one.at, dice), scale=_exact(one.scale, dice))
+        replace(one, at=repeated(one.at, count), scale=repeated(one.scale, count))
         for one in network.densities[node.name]
     ]
     names, sizes = [], []
@@ -228,9 +224,9 @@ def _nudged_sizes(network: Network, node: Node) -> Nudged:
     names = [f"cavity {mould}" for mould in sizes.cavity]
     names += [f"{what} of shrinkage {p}" for what in ("mean", "spread") for p in sizes.shrinkage]
     names += [f"{d} of {m}" for m in sizes.unfiled for d in node.measured]
-    dice = Dice(np.random.default_rng(0), len(names))
     cavity, mean, sd, at, unfiled_sd = (
-        _exact(a, dice) for a in (held.cavity, held.mean, held.sd, held.unfiled_at, held.unfiled_sd)
+        repeated(a, len(names))
+        for a in (held.cavity, held.mean, held.sd, held.unfiled_at, held.unfiled_sd)
     )
     k, filed, pastes = len(node.measured), len(held.cavity), len(held.mean)
     for i in range(filed):

@@ -146,6 +146,11 @@ def normalised(shares: list[float]) -> Floats:
     return np.array(shares) / fsum(shares)
 
 
+def repeated(values: Floats, count: int) -> Floats:
+    """Return *values* with one more axis at the end, of *count* draws that are all the same."""
+    return np.repeat(values[..., np.newaxis], count, axis=-1)
+
+
 def proposals(model: Model, node: Node) -> list[Floats]:
     """Return what a noisy gate is made of, every proposal with the share of its lowest level.
 

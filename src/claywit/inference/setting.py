@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from claywit.inference.network import Floats, Network, gate_table, proposals, row_shares
+from claywit.inference.network import Floats, Network, gate_table, proposals, repeated, row_shares
 from claywit.model.schema import NOT_VISIBLE, Node
 from claywit.model.values import Given
 
@@ -26,20 +26,16 @@ def with_share(network: Network, share: tuple[str, str, Given, str], values: Flo
         at = network.model.node(next(iter(given))).state_names.index(by[0])
         hiding[at] = values if state == NOT_VISIBLE else 1 - values
         hidden = {**network.hiding, name: hiding}
-        rows = {**network.rows, name: _repeated(network.rows[name], len(values))}
+        rows = {**network.rows, name: repeated(network.rows[name], len(values))}
         return replace(network, hiding=hidden, rows=rows if node.states else network.rows)
     table = _row(network, node, given, state, values) if kind == "row" else _gate(
         network, node, given, state, values
     )  # fmt: skip
     found = replace(network, rows={**network.rows, name: table})
     if node.visibility:
-        hiding = _repeated(network.hiding[name], len(values))
+        hiding = repeated(network.hiding[name], len(values))
         found = replace(found, hiding={**network.hiding, name: hiding})
     return found
-
-
-def _repeated(values: Floats, count: int) -> Floats:
-    return np.repeat(values[..., np.newaxis], count, axis=-1)
 
 
 def _set(shares: Floats, state: int, values: Floats) -> Floats:
@@ -51,7 +47,7 @@ def _set(shares: Floats, state: int, values: Floats) -> Floats:
 
 
 def _row(network: Network, node: Node, given: Given, state: str, values: Floats) -> Floats:
-    table = _repeated(network.rows[node.name], len(values))
+    table = repeated(network.rows[node.name], len(values))
     i = next(k for k, row in enumerate(node.rows) if row.given == given)
     shares = row_shares(node, node.rows[i])
     table[network.row_index[node.name] == i] = _set(shares, node.state_names.index(state), values)
@@ -59,7 +55,7 @@ def _row(network: Network, node: Node, given: Given, state: str, values: Floats)
 
 
 def _gate(network: Network, node: Node, given: Given, state: str, values: Floats) -> Floats:
-    proposed = [_repeated(one, len(values)) for one in proposals(network.model, node)]
+    proposed = [repeated(one, len(values)) for one in proposals(network.model, node)]
     level = node.state_names.index(state)
     if not given:
         proposed[0] = _set(proposed[0][:, 0], level, values)

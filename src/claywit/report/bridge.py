@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from claywit.report.charts import WIDTH, Tick, odds_text
+from claywit.report.charts import WIDTH, Tick, ticks_of
 from claywit.report.joint import Joint
 from claywit.report.numbers import signed_bans
 
@@ -76,6 +76,4 @@ def bridge(joint: Joint) -> Bridge | None:
                 against=said < 0,
             )
         )
-    step = max(1, math.ceil((high - low) / 8))
-    ticks = tuple(Tick(at(t), odds_text(t)) for t in range(low, high + 1) if t % step == 0)
-    return Bridge(tuple(spans), ticks, at(0), WIDTH, len(spans) * ROW)
+    return Bridge(tuple(spans), ticks_of(low, high, at), at(0), WIDTH, len(spans) * ROW)

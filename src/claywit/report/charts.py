@@ -100,7 +100,7 @@ def ladder(report: Report) -> Ladder:
             put("still", hardly_said(report, still), here, here, 0.0)
     put("posterior", "Posterior odds", 0.0, here, why.posterior_bans)
     height = len(steps) * ROW
-    return Ladder(tuple(steps), _ticks(low, high, at), at(0), WIDTH, height)
+    return Ladder(tuple(steps), ticks_of(low, high, at), at(0), WIDTH, height)
 
 
 def _step(bans: float | None, excludes: str, span: float) -> float:
@@ -118,7 +118,8 @@ def _ends(why: Explained) -> list[float]:
     return ends
 
 
-def _ticks(low: int, high: int, at: Callable[[float], float]) -> tuple[Tick, ...]:
+def ticks_of(low: int, high: int, at: Callable[[float], float]) -> tuple[Tick, ...]:
+    """Return a line for each whole ban from *low* to *high*, about eight; *at* places one."""
     step = max(1, math.ceil((high - low) / 8))
     return tuple(Tick(at(b), odds_text(b)) for b in range(low, high + 1) if b % step == 0)
 
