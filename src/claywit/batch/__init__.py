@@ -1,0 +1,1 @@
+"""Many pieces: one code path for one machine and for a cluster."""
