@@ -10,7 +10,7 @@ works on logarithms throughout, so 200 findings of 1e-12 keep their ratios.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,10 @@ from claywit.inference.tree import Bucket, Floats, Ints, Tree
 
 SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
 MAX_BLOCK = 4_000_000  # entries of a bucket times columns held at once
+CACHED = 60_000  # of them worked at once
+
+# A table with its columns, the place in it of each entry of a bucket, and the column to use.
+Factor = tuple[Floats, Ints, Ints]
 
 
 @dataclass(frozen=True)
@@ -25,7 +29,7 @@ class _Kernel:
     """How tables of one scope are joined, and how a bucket sums its variable out."""
 
     join: np.ufunc
-    total: Callable[[Bucket, Sequence[Floats]], Floats]
+    total: Callable[[Bucket, Sequence[Factor], int], Floats]
 
 
 @dataclass(frozen=True)
@@ -100,17 +104,16 @@ def _pass(loaded: Loaded, picks: Ints) -> Floats:
     columns = picks.shape[1]
     messages: list[tuple[Floats, Ints]] = []
     for bucket, stacks in zip(loaded.tree.buckets, loaded.groups, strict=True):
-        entering = [picks[slot] for members, _ in bucket.slots for slot in members]
-        entering += [messages[child][1] for child, _ in bucket.children]
-        first, column_of = _distinct(entering, columns)
-        factors = []
+        entering: list[tuple[Floats, Ints, Ints]] = []
         for (members, index), stack in zip(bucket.slots, stacks, strict=True):
-            table = _joined(loaded.kernel, stack, picks[np.array(members)][:, first])
-            factors.append(table[index])
-        for child, index in bucket.children:
-            message, child_column = messages[child]
-            factors.append(_columns(message, child_column[first])[index])
-        messages.append((loaded.kernel.total(bucket, factors), column_of))
+            chosen = picks[np.array(members)]
+            first, own = _distinct(list(chosen), columns)
+            entering.append((_joined(loaded.kernel, stack, chosen[:, first]), index, own))
+        entering += [(messages[child][0], index, messages[child][1])
+                     for child, index in bucket.children]  # fmt: skip
+        first, column_of = _distinct([own for _, _, own in entering], columns)
+        factors = [(table, index, own[first]) for table, index, own in entering]
+        messages.append((loaded.kernel.total(bucket, factors, len(first)), column_of))
     joint, column_of = messages[-1]
     return joint[:, column_of]
 
@@ -123,10 +126,6 @@ def _joined(kernel: _Kernel, stack: Floats, chosen: Ints) -> Floats:
     picked = stack[np.arange(len(stack))[:, np.newaxis], :, chosen]
     joined: Floats = kernel.join.reduce(picked, axis=0).T
     return joined
-
-
-def _columns(table: Floats, chosen: Ints) -> Floats:
-    return table if table.shape[1] == 1 else table[:, chosen]
 
 
 def _distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
@@ -144,28 +143,67 @@ def _distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
     return first, column_of
 
 
-def _linear_total(bucket: Bucket, factors: Sequence[Floats]) -> Floats:
-    if not factors:
-        alone: Floats = bucket.weights.sum(axis=1, keepdims=True)
-        return alone
-    product = factors[0]
-    for factor in factors[1:]:
-        product = product * factor
-    shaped = product.reshape(*bucket.weights.shape, -1)
-    total: Floats = np.einsum("sk,skc->sc", bucket.weights, shaped)
+def _linear_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
+    weights, varying = _fold(bucket, factors, np.multiply)
+    if not varying:
+        return weights.sum(axis=1, keepdims=True)
+    total = np.empty((len(weights), columns))
+    step = _step(weights, columns)
+    for start in range(0, columns, step):
+        part = slice(start, start + step)
+        product = _product(varying, part, np.multiply).reshape(*weights.shape, -1)
+        np.einsum("sk,skc->sc", weights, product, out=total[:, part])
     return total
 
 
-def _logarithmic_total(bucket: Bucket, factors: Sequence[Floats]) -> Floats:
+def _logarithmic_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
     with np.errstate(divide="ignore"):
-        logs = np.log(bucket.weights)[:, :, np.newaxis]
-    for factor in factors:
-        logs = logs + factor.reshape(*bucket.weights.shape, -1)
+        weights, varying = _fold(replace(bucket, weights=np.log(bucket.weights)), factors, np.add)
+    if not varying:
+        return _log_sum(weights[:, :, np.newaxis])
+    total = np.empty((len(weights), columns))
+    step = _step(weights, columns)
+    for start in range(0, columns, step):
+        part = slice(start, start + step)
+        logs = _product(varying, part, np.add).reshape(*weights.shape, -1)
+        logs += weights[:, :, np.newaxis]
+        total[:, part] = _log_sum(logs)
+    return total
+
+
+def _log_sum(logs: Floats) -> Floats:
+    """Return the logarithm of the sum over the middle axis."""
     greatest = logs.max(axis=1, keepdims=True)
     greatest[greatest == -np.inf] = 0.0  # an excluded row stays excluded, without nan
     with np.errstate(divide="ignore"):
         total: Floats = np.log(np.exp(logs - greatest).sum(axis=1)) + greatest[:, 0]
     return total
+
+
+def _fold(bucket: Bucket, factors: Sequence[Factor], join: np.ufunc) -> tuple[Floats, list[Factor]]:
+    """Join what is the same in all columns to the weights; return them and the other factors."""
+    weights = bucket.weights
+    varying = []
+    for table, index, own in factors:
+        if table.shape[1] == 1:
+            weights = join(weights, table[index, 0].reshape(weights.shape))
+        else:
+            varying.append((table, index, own))
+    return weights, varying
+
+
+def _product(factors: Sequence[Factor], part: slice, join: np.ufunc) -> Floats:
+    """Return what the factors make of each entry together, in a part of the columns."""
+    (table, index, own), *others = factors
+    product: Floats = table[:, own[part]].take(index, axis=0)
+    for table, index, own in others:
+        join(product, table[:, own[part]].take(index, axis=0), out=product)
+    return product
+
+
+def _step(weights: Floats, columns: int) -> int:
+    """Return how many columns to work at once, so that a bucket stays in the cache."""
+    return max(1, min(columns, CACHED // weights.size))
 
 
 _LINEAR = _Kernel(np.multiply, _linear_total)
