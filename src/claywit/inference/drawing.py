@@ -9,6 +9,7 @@ keeps its degrees of freedom. A row without `n`, and a client's prior, is taken 
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 
 import numpy as np
 
@@ -169,7 +170,7 @@ def _sizes(sizes: Sizes, node: Node, dice: Dice) -> Sizes:
         return spreads
 
     sd = drawn.sd * spread(len(sizes.sd))
-    usual = float(np.median(sizes.sd))
+    usual = median(sizes.sd.tolist())
     unfiled_sd = drawn.unfiled_sd * spread(len(sizes.unfiled_sd))[:, np.newaxis]
     return Sizes(
         drawn.cavity * (1 + usual * normal(len(sizes.cavity), 1)),
@@ -220,7 +221,7 @@ def _nudged_sizes(network: Network, node: Node) -> Nudged:
     sizes, held = node.dimensions, network.sizes[node.name]
     if not sizes or sizes.n is None:
         return Nudged(network, (), ())
-    n, usual = sizes.n, float(np.median(held.sd))
+    n, usual = sizes.n, median(held.sd.tolist())
     names = [f"cavity {mould}" for mould in sizes.cavity]
     names += [f"{what} of shrinkage {p}" for what in ("mean", "spread") for p in sizes.shrinkage]
     names += [f"{d} of {m}" for m in sizes.unfiled for d in node.measured]

@@ -20,8 +20,9 @@ SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
 MAX_BLOCK = 4_000_000  # entries of a bucket times columns held at once
 CACHED = 60_000  # of them worked at once
 
-# A table with its columns, the place in it of each entry of a bucket, and the column to use.
-Factor = tuple[Floats, Ints, Ints]
+# A table, the place in it of each entry of a bucket, and which of its columns to use for each
+# column of the bucket; None where they are the same.
+Factor = tuple[Floats, Ints, Ints | None]
 
 
 @dataclass(frozen=True)
@@ -72,8 +73,10 @@ def _stays_in_range(tree: Tree, tables: Sequence[Floats]) -> bool:
 
 def _stack(tables: Sequence[Floats]) -> Floats:
     """Return tables of one scope in one array; the shorter are filled up, never picked."""
-    width = max(table.shape[1] for table in tables)
-    return np.stack([np.pad(t, ((0, 0), (0, width - t.shape[1])), "edge") for t in tables])
+    stack = np.zeros((len(tables), len(tables[0]), max(table.shape[1] for table in tables)))
+    for room, table in zip(stack, tables, strict=True):
+        room[:, : table.shape[1]] = table
+    return stack
 
 
 def propagate(loaded: Loaded, picks: Ints) -> Floats:
@@ -112,7 +115,7 @@ def _pass(loaded: Loaded, picks: Ints) -> Floats:
         entering += [(messages[child][0], index, messages[child][1])
                      for child, index in bucket.children]  # fmt: skip
         first, column_of = _distinct([own for _, _, own in entering], columns)
-        factors = [(table, index, own[first]) for table, index, own in entering]
+        factors: list[Factor] = [(table, index, own[first]) for table, index, own in entering]
         messages.append((loaded.kernel.total(bucket, factors, len(first)), column_of))
     joint, column_of = messages[-1]
     return joint[:, column_of]
@@ -143,10 +146,16 @@ def _distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
     return first, column_of
 
 
-def _linear_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
+def linear_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
+    """Return the sum over a bucket's variable of the product of what meets there.
+
+    Returns:
+        Shape (separator states, columns), or (separator states, 1) where no factor has columns.
+    """
     weights, varying = _fold(bucket, factors, np.multiply)
     if not varying:
-        return weights.sum(axis=1, keepdims=True)
+        alone: Floats = weights.sum(axis=1, keepdims=True)
+        return alone
     total = np.empty((len(weights), columns))
     step = _step(weights, columns)
     for start in range(0, columns, step):
@@ -195,9 +204,10 @@ def _fold(bucket: Bucket, factors: Sequence[Factor], join: np.ufunc) -> tuple[Fl
 def _product(factors: Sequence[Factor], part: slice, join: np.ufunc) -> Floats:
     """Return what the factors make of each entry together, in a part of the columns."""
     (table, index, own), *others = factors
-    product: Floats = table[:, own[part]].take(index, axis=0)
+    product: Floats = table[:, part if own is None else own[part]].take(index, axis=0)
     for table, index, own in others:
-        join(product, table[:, own[part]].take(index, axis=0), out=product)
+        chosen = table[:, part if own is None else own[part]]
+        join(product, chosen.take(index, axis=0), out=product)
     return product
 
 
@@ -206,5 +216,5 @@ def _step(weights: Floats, columns: int) -> int:
     return max(1, min(columns, CACHED // weights.size))
 
 
-_LINEAR = _Kernel(np.multiply, _linear_total)
+_LINEAR = _Kernel(np.multiply, linear_total)
 _LOGARITHMIC = _Kernel(np.add, _logarithmic_total)
