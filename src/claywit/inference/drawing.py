@@ -22,7 +22,6 @@ from claywit.inference.network import (
     gate_table,
     proposals,
     repeated,
-    row_shares,
 )
 from claywit.model.schema import Node
 
@@ -77,7 +76,7 @@ def _rows(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
         return repeated(network.rows[node.name], dice.count)
     if node.noisy:
         return _gate(network, node, dice, read)
-    shares = np.stack([row_shares(node, row) for row in node.rows])
+    shares = network.shares[node.name]
     sizes = [row.n for row in node.rows]
     if read is None:
         drawn = dirichlet(shares, sizes, dice)
