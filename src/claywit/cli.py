@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import certificates
+from claywit.commands import certificates, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.errors import ClaywitError, ModelError
@@ -187,6 +187,7 @@ def look_next(
 
 app.command()(certificates.certify)
 app.command()(certificates.verify)
+app.command()(simulate.simulate)
 
 
 @app.command()
