@@ -243,7 +243,7 @@ def _found(block: _Block, node: Node, count: int) -> Bools:
     if node.name in block.codes:
         return block.codes[node.name] >= 0
     if node.name in block.values:
-        some: Bools = ~np.isnan(block.values[node.name]).all(axis=1)
+        some: Bools = np.any(~np.isnan(block.values[node.name]), axis=1)
         return some
     return np.zeros(count, dtype=np.bool_)
 
@@ -255,17 +255,18 @@ def _stripped(cell: Cell) -> Cell:
 
 def _numbers(column: Sequence[Cell], unit: str) -> tuple[Floats, Bools]:
     """Return the plain numbers of a column in *unit*, and where a cell is something else."""
-    found, strange = [], []
-    for cell in column:
-        value = nan
-        if cell is not None and cell != "":
-            value = _number(cell, unit)
-        found.append(value)
-        strange.append(value != value and not (cell is None or cell == "" or cell != cell))  # noqa: PLR0124 - nan
+    found = [_number(cell, unit) for cell in column]
+    strange = [isnan(v) and not _blank(cell) for v, cell in zip(found, column, strict=True)]
     return np.array(found, dtype=np.float64), np.array(strange, dtype=np.bool_)
 
 
+def _blank(cell: Cell) -> bool:
+    return cell is None or cell == "" or cell != cell  # noqa: PLR0124 - nan
+
+
 def _number(cell: Cell, unit: str) -> float:
+    if _blank(cell):
+        return nan
     try:
         return number(cell)
     except ValueError:
@@ -279,7 +280,7 @@ def _number(cell: Cell, unit: str) -> float:
 def _doubtful(values: Floats, doubts: Floats, unit: str) -> Bools:
     """Return where a plain number is one that `meaning` might refuse."""
     size = np.abs(values)
-    small = (values <= 0) if UNITS[unit].kind in ("length", "mass") else np.zeros(len(values), bool)
+    small = (values <= 0) & (UNITS[unit].kind in ("length", "mass"))
     odd_size = (values != 0) & ~np.isnan(values) & ~((size >= 1e-9) & (size <= 1e9))
     stated = ~np.isnan(doubts)
     fine = stated & ((doubts <= 0) | (doubts < FINEST * size) | (doubts > 1e9) | (doubts < 1e-9))

@@ -46,13 +46,20 @@ def _stated(said: Mapping[Part, Cell]) -> Cell:
         main = str(main)
     if not isinstance(main, str | dict) and main is not None:
         raise ValueError(f"found {str(main)[:60]}; a state is expected, written as text")
+    if isinstance(main, dict):
+        main = {key: _as_text(value) for key, value in main.items()}
     if not more:
         return main
     if isinstance(main, dict):
-        raise ValueError(f"{next(iter(more))} stands in two places; keep one")
+        raise ValueError(f"{next(iter(more))} stands in two places; keep one")  # noqa: TRY004
     if main is None:
         raise ValueError(f"{next(iter(more))} is given without a state")
     return {"state": main, **more}
+
+
+def _as_text(value: Cell) -> Cell:
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    return repr(value) if is_number else value
 
 
 def _measured(node: Node, said: Mapping[Part, Cell]) -> Cell:

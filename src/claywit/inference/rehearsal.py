@@ -10,9 +10,11 @@ from claywit.inference.likelihood import size_places, uncertainty
 from claywit.inference.network import Network
 from claywit.inference.simulation import Chance, draw_single, draw_sizes, forward
 from claywit.inference.tree import Bools
+from claywit.model.quantities import UNITS
 from claywit.model.schema import Node
 
 DIGITS = 6  # of a measured value
+_TRIES = 100
 
 
 @dataclass(frozen=True)
@@ -71,6 +73,19 @@ def rehearse(
 
 
 def _values(network: Network, node: Node, chance: Chance) -> Floats:
+    """Return the measures of every piece, drawn again where a long tail gives a size below 0."""
+    values = _once(network, node, chance)
+    sizes = [UNITS[unit].kind in ("length", "mass") for unit in node.measured.values()]
+    for _ in range(_TRIES):
+        again = np.flatnonzero(((values <= 0) & sizes).any(axis=1))
+        if not again.size:
+            break
+        states = {name: drawn[again] for name, drawn in chance.drawn.items()}
+        values[again] = _once(network, node, Chance(states, again.size, chance.rng))
+    return values
+
+
+def _once(network: Network, node: Node, chance: Chance) -> Floats:
     read = [uncertainty(node, name, Measure(value=0.0)) for name in node.measured]
     if not node.dimensions:
         return draw_single(network, node, read[0], chance)[:, np.newaxis]
