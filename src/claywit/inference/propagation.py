@@ -14,15 +14,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from claywit.inference.planned import Factor, distinct, planned_total
 from claywit.inference.tree import Bucket, Floats, Ints, Tree
 
 SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
-MAX_BLOCK = 4_000_000  # entries of a bucket times columns held at once
-CACHED = 60_000  # of them worked at once
-
-# A table, the place in it of each entry of a bucket, and which of its columns to use for each
-# column of the bucket; None where they are the same.
-Factor = tuple[Floats, Ints, Ints | None]
+MAX_BLOCK = 16_000_000  # states of all messages times columns held at once
+CACHED = 60_000  # entries of a bucket times columns worked at once
+MANY = 1_000  # columns from which it pays to plan a bucket's sum
 
 
 @dataclass(frozen=True)
@@ -90,7 +88,7 @@ def propagate(loaded: Loaded, picks: Ints) -> Floats:
         Shape (root states, columns); -inf where the evidence excludes the root state.
     """
     columns = picks.shape[1]
-    block = max(1, MAX_BLOCK // loaded.tree.widest)
+    block = max(1, MAX_BLOCK // loaded.tree.separators)
     if columns > block:
         parts = [propagate(loaded, picks[:, i : i + block]) for i in range(0, columns, block)]
         return np.concatenate(parts, axis=1)
@@ -110,11 +108,13 @@ def _pass(loaded: Loaded, picks: Ints) -> Floats:
         entering: list[tuple[Floats, Ints, Ints]] = []
         for (members, index), stack in zip(bucket.slots, stacks, strict=True):
             chosen = picks[np.array(members)]
-            first, own = _distinct(list(chosen), columns)
+            first, own = distinct(list(chosen), columns)
             entering.append((_joined(loaded.kernel, stack, chosen[:, first]), index, own))
         entering += [(messages[child][0], index, messages[child][1])
                      for child, index in bucket.children]  # fmt: skip
-        first, column_of = _distinct([own for _, _, own in entering], columns)
+        # The largest table counts first, so that its columns are then read one after the other.
+        by_size = sorted(entering, key=lambda factor: -factor[0].size)
+        first, column_of = distinct([own for _, _, own in by_size], columns)
         factors: list[Factor] = [(table, index, own[first]) for table, index, own in entering]
         messages.append((loaded.kernel.total(bucket, factors, len(first)), column_of))
     joint, column_of = messages[-1]
@@ -131,21 +131,6 @@ def _joined(kernel: _Kernel, stack: Floats, chosen: Ints) -> Floats:
     return joined
 
 
-def _distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
-    """Return one column of each distinct combination, and for each column its combination."""
-    if not entering or columns == 1:
-        return np.zeros(1, dtype=np.intp), np.zeros(columns, dtype=np.intp)
-    key, radix = entering[0].astype(np.int64), int(entering[0].max()) + 1
-    for more in entering[1:]:
-        size = int(more.max()) + 1
-        if radix * size > 2**62:
-            _, key = np.unique(key, return_inverse=True)
-            radix = int(key.max()) + 1
-        key, radix = key * size + more, radix * size
-    _, first, column_of = np.unique(key, return_index=True, return_inverse=True)
-    return first, column_of
-
-
 def linear_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
     """Return the sum over a bucket's variable of the product of what meets there.
 
@@ -156,6 +141,8 @@ def linear_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Flo
     if not varying:
         alone: Floats = weights.sum(axis=1, keepdims=True)
         return alone
+    if columns >= MANY:
+        return planned_total(bucket, weights, varying, columns)
     total = np.empty((len(weights), columns))
     step = _step(weights, columns)
     for start in range(0, columns, step):
