@@ -12,7 +12,7 @@ import numpy as np
 
 from claywit.inference.tree import Bucket, Floats, Ints
 
-BLOCK = 60_000  # combinations times columns worked at once: what stays in the cache
+BLOCK = 120_000  # combinations times columns worked at once: what stays in the cache
 
 # A table, the place in it of each entry of a bucket, and which of its columns to use for each
 # column of the bucket; None where they are the same.

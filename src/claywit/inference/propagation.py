@@ -18,7 +18,7 @@ from claywit.inference.planned import Factor, distinct, planned_total
 from claywit.inference.tree import Bucket, Floats, Ints, Tree
 
 SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
-MAX_BLOCK = 16_000_000  # states of all messages times columns held at once
+MAX_BLOCK = 6_000_000  # states of all messages times columns held at once
 CACHED = 60_000  # entries of a bucket times columns worked at once
 MANY = 1_000  # columns from which it pays to plan a bucket's sum
 
