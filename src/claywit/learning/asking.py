@@ -59,7 +59,9 @@ def key_of(node: str, place: str, given: Given) -> object:
     return (node, place, frozenset((parent, frozenset(s)) for parent, s in given.items()))
 
 
-def questions(model: Model, names: Iterable[str] = (), *, all_states: bool = False) -> list[Question]:
+def questions(
+    model: Model, names: Iterable[str] = (), *, all_states: bool = False
+) -> list[Question]:
     """Return the questions about some nodes of *model*, or about all that have rows of shares.
 
     Rows that hold only for what cannot occur are left out, and so are rows with one possible
@@ -86,7 +88,9 @@ def questions(model: Model, names: Iterable[str] = (), *, all_states: bool = Fal
     ]
     if not chosen:
         where = ", ".join(wanted) or model.name
-        raise ModelError(f"{where}: nothing to ask; each row has one possible state, see --all-states")
+        raise ModelError(
+            f"{where}: nothing to ask; each row has one possible state, see --all-states"
+        )
     return chosen
 
 
@@ -106,13 +110,13 @@ def every_question(model: Model, *, all_states: bool = True) -> Iterator[Questio
                 yield _question(model, node, (*gate, "causes", i), "cause", cause, raised)
 
 
-def _question(  # noqa: PLR0913, PLR0917 - one argument for each part of a row
+def _question(
     model: Model, node: Node, path: Path, place: Place, stated: Row | Cause, states: Sequence[str]
 ) -> Question:
     gated = place != "row"
     rest = states[0] if gated or len(states) == 2 else ""
     listed = tuple(s for s in states if s != rest)
-    ask = f"{_picture(model, node, place, stated.given)} {_count(node, listed)}"
+    ask = f"{_picture(model, node, place, stated.given)} {_count(node, listed, rest)}"
     return Question(path, node, place, stated, tuple(states), listed, rest if gated else "", ask)
 
 
@@ -137,7 +141,9 @@ def _picture(model: Model, node: Node, place: Place, given: Given) -> str:
         return f"Picture 100 pieces with {what}, and with no other cause."
     if not given and node.parents:
         return "Picture 100 pieces of all kinds that the other questions do not name."
-    return f"Picture 100 pieces with {what}." if given else "Picture 100 pieces as they come to you."
+    return (
+        f"Picture 100 pieces with {what}." if given else "Picture 100 pieces as they come to you."
+    )
 
 
 def _either(node: Node, states: Sequence[str]) -> str:
@@ -149,9 +155,11 @@ def shown(node: Node, state: str) -> str:
     return node.state(state).label or state.replace("_", " ")
 
 
-def _count(node: Node, listed: Sequence[str]) -> str:
-    where = " (only those to which it applies)" if node.applies_if else ""
+def _count(node: Node, listed: Sequence[str], rest: str) -> str:
+    where = ", of those to which it applies," if node.applies_if else ""
     verb = "would you read as" if node.reading_error == "in_rows" else "have"
+    left = f" The rest are: {shown(node, rest)}." if rest else ""
     if len(listed) == 1:
-        return f"How many of the 100{where} {verb} {node.title}: {shown(node, listed[0])}?"
-    return f"How many of the 100{where} {verb} each of these ({node.title})?"
+        one = shown(node, listed[0])
+        return f"How many of the 100{where} {verb} {node.title}: {one}?{left}"
+    return f"How many of the 100{where} {verb} each of these ({node.title})?{left}"

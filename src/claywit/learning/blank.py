@@ -82,10 +82,7 @@ def _question_lines(question: Question) -> list[str]:
         *([f"    place: {question.place}"] if question.place != "row" else []),
         f"    given: {{{given}}}",
         "    counts:",
-        *(
-            f"      {state}: {ROOM}   # {told(question.node, state)}"
-            for state in question.listed
-        ),
+        *(f"      {state}: {ROOM}   # {told(question.node, state)}" for state in question.listed),
     ]
 
 

@@ -176,7 +176,9 @@ def weigh_experts(seeds: Seeds, cutoff: float | None = None) -> Weighting:
     if cutoff is not None:
         if scores.calibration.max() < cutoff:
             best = scores.calibration.max()
-            raise ValueError(f"no expert reaches a calibration of {cutoff:g}; the best has {best:.2g}")
+            raise ValueError(
+                f"no expert reaches a calibration of {cutoff:g}; the best has {best:.2g}"
+            )
         return _weighting(seeds, scores, cutoff)
     tried = [_weighting(seeds, scores, float(c)) for c in np.unique(scores.calibration)]
     return max(tried, key=lambda w: float(w.pool.calibration[0] * w.pool.information[0]))
@@ -187,9 +189,7 @@ def _weighting(seeds: Seeds, scores: Scores, cutoff: float) -> Weighting:
     even = np.full(len(kept), 1 / len(kept))
     # Calibration can underflow to 0 for everyone; then the seeds cannot tell them apart.
     weights = kept / kept.sum() if kept.sum() > 0 else even
-    return Weighting(
-        scores, weights, cutoff, _score_pool(seeds, weights), _score_pool(seeds, even)
-    )
+    return Weighting(scores, weights, cutoff, _score_pool(seeds, weights), _score_pool(seeds, even))
 
 
 def _score_pool(seeds: Seeds, weights: Floats) -> Scores:

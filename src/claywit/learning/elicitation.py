@@ -262,7 +262,9 @@ def rounded(states: Sequence[str], shares: Floats, decimals: int = 4) -> dict[st
     unit = 10**decimals
     whole = np.maximum(np.rint(shares * unit), 1).astype(int)
     whole[np.argmax(whole)] += unit - whole.sum()
-    return {state: round(int(part) / unit, decimals) for state, part in zip(states, whole, strict=True)}
+    return {
+        state: round(int(part) / unit, decimals) for state, part in zip(states, whole, strict=True)
+    }
 
 
 def round_n(n: float) -> float:

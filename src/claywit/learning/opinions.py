@@ -146,7 +146,12 @@ def _together(opinions: Sequence[Opinion], weights: Mapping[str, float]) -> Fitt
     if len(opinions) == 1:
         answer = first.answer
         return Fitted(
-            first.question, tuple(opinions), answer.states, answer.quantiles, answer.levels, first.alone
+            first.question,
+            tuple(opinions),
+            answer.states,
+            answer.quantiles,
+            answer.levels,
+            first.alone,
         )
     own = np.array([weights[opinion.expert] for opinion in opinions])
     states = tuple(
@@ -209,4 +214,6 @@ def _seed_range(party: Party, name: str) -> list[float]:
                 )
             return said
     where = party.place(("seeds",))
-    raise SheetError(f"{where}: {party.name} left seed {name} open; weights need every seed answered")
+    raise SheetError(
+        f"{where}: {party.name} left seed {name} open; weights need every seed answered"
+    )
