@@ -1,4 +1,4 @@
-"""Cooke's classical model: how much an expert's ranges are worth, from questions with known answers.
+"""Cooke's classical model: what an expert's ranges are worth, by questions with known answers.
 
 Every expert states the same quantiles (as 5 %, 50 %, 95 %) of every seed quantity. Two scores
 are read off: *calibration*, how well the truths fall where the quantiles said they would, and
@@ -10,7 +10,6 @@ memory); the worked example in tests/published is from V. Goulet, M. Jacques and
 (2009), The R Journal 1/1.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -152,7 +151,8 @@ def pooled(
     for own, level, weight in zip(quantiles, levels, weights, strict=True):
         if weight > 0:
             below += weight * np.interp(knots, [low, *own, high], [0.0, *level, 1.0])
-    return np.interp(at, below, knots)
+    found: Floats = np.interp(at, below, knots)
+    return found
 
 
 def score(seeds: Seeds) -> Scores:
@@ -206,6 +206,11 @@ def _score_pool(seeds: Seeds, weights: Floats) -> Scores:
     return Scores(np.array([fit]), np.array([known]))
 
 
-def spread_without_one(seeds: Seeds, cutoff: float | None = None) -> Sequence[Floats]:
-    """Return the weights that come out when each seed question is left out in turn."""
-    return [weigh_experts(seeds.without(j), cutoff).weights for j in range(len(seeds.truths))]
+def weights_without_one(seeds: Seeds) -> list[list[float]]:
+    """Return the weights that come out when each seed question is left out in turn.
+
+    Of a single seed nothing would be left, so all experts weigh the same.
+    """
+    if len(seeds.truths) == 1:
+        return [[1 / len(seeds.quantiles)] * len(seeds.quantiles)]
+    return [weigh_experts(seeds.without(j)).weights.tolist() for j in range(len(seeds.truths))]

@@ -33,7 +33,7 @@ HALF_A_PIECE = 0.005
 _STARTS = (0.25, 1.0, 4.0)
 
 
-class Incoherent(ValueError):
+class IncoherentError(ValueError):
     """Numbers of one question that cannot all hold; the message does not name the question."""
 
 
@@ -102,17 +102,19 @@ def answer_of(
         rest: the state that always takes the rest, "" where the expert may choose.
 
     Raises:
-        Incoherent: the numbers cannot all hold, or too few or too many were filled in.
+        IncoherentError: the numbers cannot all hold, or too few or too many were filled in.
     """
     left = [state for state in states if state not in counts]
     if len(left) > 1:
-        raise Incoherent(f"no numbers for {' and '.join(left)}; one may be left open, no more")
+        raise IncoherentError(f"no numbers for {' and '.join(left)}; one may be left open, no more")
     for state, count in counts.items():
         _refuse_impossible(state, count)
     _refuse_sums(counts, open_rest=bool(left))
     possible = [s for s in states if s in left or counts[s].highest > 0]
     if len(possible) < 2:
-        raise Incoherent(f"only {possible[0]} is left possible; give another a highest above 0")
+        raise IncoherentError(
+            f"only {possible[0]} is left possible; give another a highest above 0"
+        )
     quantiles = np.array(
         [[np.nan] * 3 if s in left else _quantiles(counts[s]) for s in possible], dtype=np.float64
     )
@@ -125,15 +127,15 @@ def answer_of(
 def _refuse_impossible(state: str, count: Counts) -> None:
     if not 0 <= count.lowest <= count.highest <= 100:
         outside = count.lowest if count.lowest < 0 else count.highest
-        raise Incoherent(f"{state}: {outside:g} of 100; write a number from 0 to 100")
+        raise IncoherentError(f"{state}: {outside:g} of 100; write a number from 0 to 100")
     if count.all_equal and count.best > 0:
-        raise Incoherent(
+        raise IncoherentError(
             f"{state}: lowest, best and highest are all {count.best:g}, which leaves no doubt;"
             " widen the range"
         )
     for name, other in (("lowest", count.lowest), ("highest", count.highest)):
         if other == count.best and 0 < other < 100:
-            raise Incoherent(
+            raise IncoherentError(
                 f"{state}: {name} and best are both {other:g}, but the truth may lie on either"
                 f" side of the best guess; move {name}"
             )
@@ -144,11 +146,11 @@ def _refuse_sums(counts: Mapping[str, Counts], *, open_rest: bool) -> None:
     best = sum(count.best for count in counts.values())
     highest = sum(count.highest for count in counts.values())
     if lowest > 100:
-        raise Incoherent(f"the lowest numbers alone add to {lowest:g} of 100; lower some")
+        raise IncoherentError(f"the lowest numbers alone add to {lowest:g} of 100; lower some")
     if highest < 100 and not open_rest:
-        raise Incoherent(f"the highest numbers add to only {highest:g} of 100; raise some")
+        raise IncoherentError(f"the highest numbers add to only {highest:g} of 100; raise some")
     if open_rest and best >= 100:
-        raise Incoherent(
+        raise IncoherentError(
             f"the best guesses add to {best:g} of 100, which leaves nothing for the state left open"
         )
 

@@ -13,7 +13,7 @@ from claywit.learning.elicitation import (
     Counts,
     Dirichlet,
     Floats,
-    Incoherent,
+    IncoherentError,
     answer_of,
     completed,
     filled,
@@ -121,10 +121,11 @@ def _opinion(
             f"{place}: {question.name}: no confidence; write one here or at the top, as 90"
         )
     gated = question.place != "row"
-    possible = names if gated else [s for s in names if s in counts or question.stated.p.get(s)]
+    shares = question.stated.p or {}
+    possible = names if gated else [s for s in names if s in counts or shares.get(s)]
     try:
         answer = answer_of(possible, counts, confidence, question.rest)
-    except Incoherent as wrong:
+    except IncoherentError as wrong:
         raise SheetError(f"{place}: {question.name}: {wrong}") from None
     return Opinion(party.name, question, answer, fit_dirichlet(answer.quantiles, answer.levels))
 
@@ -173,14 +174,16 @@ def _pooled_state(opinions: Sequence[Opinion], weights: Floats, state: str) -> F
     ends = (max(float(low[0]), 0.0), min(float(high[0]), 1.0))
     levels = np.array([opinion.answer.levels for opinion in opinions])
     found = pooled(whole, levels, weights, ends, np.array(POOLED_LEVELS))
-    return np.where(np.isnan(said).all(axis=0), np.nan, found)
+    unbounded: Floats = np.where(np.isnan(said).all(axis=0), np.nan, found)
+    return unbounded
 
 
 def _said(opinion: Opinion, state: str) -> Floats:
     answer = opinion.answer
     if state not in answer.states:
         return nearly_never(answer.levels)
-    return completed(answer, opinion.alone)[answer.states.index(state)]
+    own: Floats = completed(answer, opinion.alone)[answer.states.index(state)]
+    return own
 
 
 def seeds_of(parties: Sequence[Party], file: SeedFile) -> Seeds:
@@ -202,17 +205,17 @@ def seeds_of(parties: Sequence[Party], file: SeedFile) -> Seeds:
     return Seeds(quantiles, truths, np.array([levels, 0.5, 1 - levels]))
 
 
-def _seed_range(party: Party, name: str) -> list[float]:
+def _seed_range(party: Party, name: str) -> tuple[float, float, float]:
     for i, seed in enumerate(party.sheet.seeds):
-        if seed.id == name and not seed.empty:
-            said = [seed.lowest, seed.best, seed.highest]
-            if not said[0] < said[1] < said[2]:
+        low, best, high = seed.lowest, seed.best, seed.highest
+        if seed.id == name and low is not None and best is not None and high is not None:
+            if not low < best < high:
                 place = party.place(("seeds", i))
                 raise SheetError(
                     f"{place}: seed {name}: lowest, best and highest must differ, so that the truth"
                     " may lie on either side of each"
                 )
-            return said
+            return low, best, high
     where = party.place(("seeds",))
     raise SheetError(
         f"{where}: {party.name} left seed {name} open; weights need every seed answered"

@@ -109,7 +109,7 @@ class SeedFile(Value):
     format: Literal["claywit-seeds/1"]
     title: Text = ""
     confidence: Annotated[Number, Field(ge=LEAST_SURE, le=MOST_SURE)] = 90.0
-    seeds: tuple[Seed, ...] = Field(min_length=1)
+    seeds: tuple[Seed, ...] = Field(min_length=1, max_length=60)
 
     @model_validator(mode="after")
     def _ids_are_single(self) -> Self:

@@ -1,7 +1,10 @@
 """What filled sheets amount to: the rows, what they rest on, and what to look at again."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from math import isnan
 from typing import Literal
+
+import numpy as np
 
 from claywit.learning.asking import shown
 from claywit.learning.cooke import Weighting
@@ -16,9 +19,12 @@ from claywit.report.report import ModelUsed
 FEW_SEEDS = 10
 FAR_APART = 4.0  # times, between the n that two ranges of one row would fit
 OFF = 5.0  # pieces of a hundred
+Judged = tuple[Weighting, Sequence[Sequence[float]]]  # and the weights without one seed each
 CAUTIONS = (
-    "Elicited numbers are opinions in the form of counts: no piece was counted. They stand until a"
-    " reference file tests them.",
+    (
+        "Elicited numbers are opinions in the form of counts: no piece was counted. They stand"
+        " until a reference file tests them."
+    ),
 )
 
 
@@ -85,7 +91,7 @@ def elicited(
     opinions: Sequence[Opinion],
     rows: Sequence[Fitted],
     weights: Mapping[str, float],
-    judged: tuple[Weighting, Sequence[Sequence[float]]] | None = None,
+    judged: Judged | None = None,
 ) -> Elicited:
     """Return what the *opinions* amount to under some *weights*.
 
@@ -134,7 +140,7 @@ def _seed_cautions(seeds: int) -> Iterator[str]:
 def _experts(
     opinions: Sequence[Opinion],
     weights: Mapping[str, float],
-    judged: tuple[Weighting, Sequence[Sequence[float]]] | None,
+    judged: Judged | None,
 ) -> Iterator[Expert]:
     for i, (name, weight) in enumerate(weights.items()):
         answered = sum(opinion.expert == name for opinion in opinions)
@@ -150,12 +156,6 @@ def _experts(
                 "weight_range": (three_digits(min(without)), three_digits(max(without))),
             }
         )
-
-
-def new_shares(fitted: Fitted) -> dict[str, float]:
-    """Return the `p` of a row as it goes into the model: without what stays unsaid there."""
-    shares = rounded(fitted.states, fitted.row.shares)
-    return {state: p for state, p in shares.items() if state != fitted.question.rest}
 
 
 def _row(fitted: Fitted) -> ElicitedRow:
@@ -178,7 +178,7 @@ def _row(fitted: Fitted) -> ElicitedRow:
                 label=shown(question.node, state),
                 before=twelve_digits(before.get(state, 0.0)),
                 p=shares[state],
-                stated=tuple(None if q != q else three_digits(100 * q) for q in own),
+                stated=tuple(None if isnan(q) else three_digits(100 * q) for q in own),
                 fitted=tuple(three_digits(100 * q) for q in quantiles),
             )
             for state, own, quantiles in zip(
@@ -214,7 +214,7 @@ def _uneven(opinion: Opinion, whose: str) -> Iterator[str]:
     margins = {
         state: n
         for state, n in zip(opinion.answer.states, opinion.alone.margins.tolist(), strict=True)
-        if n == n
+        if not isnan(n)
     }
     surest, least = max(margins, key=margins.__getitem__), min(margins, key=margins.__getitem__)
     if margins[surest] > FAR_APART * margins[least]:
@@ -234,12 +234,10 @@ def _missed(fitted: Fitted) -> Iterator[str]:
         fitted.states, 100 * fitted.stated, 100 * fitted.row.fitted, strict=True
     ):
         off = abs(own - quantiles)
-        if (off[off == off] > OFF).any():
-            low, high = (f"{q:.0f}" if q == q else "none or all" for q in own[[0, -1]])
-            yield (
-                f"{shown(node, state)}: you said {low} to {high}, the row gives"
-                f" {quantiles[0]:.0f} to {quantiles[-1]:.0f} of 100."
-            )
+        if np.nanmax(off, initial=0.0) > OFF:
+            said = ("none" if isnan(q) else f"{q:.0f}" for q in own)
+            given = ", ".join(f"{q:.0f}" for q in quantiles)
+            yield f"{shown(node, state)}: you said {', '.join(said)}; the row gives {given}."
 
 
 def _disagreeing(fitted: Fitted) -> Iterator[str]:

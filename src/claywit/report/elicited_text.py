@@ -81,7 +81,8 @@ def _stated(state: StateFit) -> str:
     if state.stated[1] is None:
         return "the rest"
     low, best, high = state.stated
-    return f"{'none' if low is None else f'{low:.3g}'} {best:.3g} {'all' if high is None else f'{high:.3g}'}"
+    ends = ("none" if low is None else f"{low:.3g}", "all" if high is None else f"{high:.3g}")
+    return f"{ends[0]} {best:.3g} {ends[1]}"
 
 
 def _three(values: tuple[float, ...]) -> str:

@@ -1,0 +1,53 @@
+"""What changes in a model file when rows are elicited: shares, n, source, version."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from claywit.learning.elicitation import round_n, rounded
+from claywit.learning.opinions import Fitted
+from claywit.model.schema import Model
+from claywit.model.source import Path
+
+
+def revision(
+    model: Model, rows: Sequence[Fitted], weights: Mapping[str, float], *, on: date, seeds: int = 0
+) -> dict[Path, object]:
+    """Return the new value at each path of the model file.
+
+    Args:
+        model: as it was.
+        rows: what was elicited.
+        weights: the share of each expert, in the order in which they are named.
+        on: the day of the elicitation.
+        seeds: how many seed questions the weights rest on, 0 for none.
+    """
+    name = _unused(f"elicited_{on:%Y_%m_%d}", model.sources)
+    changes: dict[Path, object] = {}
+    for fitted in rows:
+        at = fitted.question.path
+        shares = rounded(fitted.states, fitted.row.shares)
+        shares.pop(fitted.question.rest, None)
+        changes |= {(*at, "p"): shares, (*at, "source"): name, (*at, "n"): round_n(fitted.row.n)}
+    changes["sources", name] = _said(weights, on, seeds)
+    changes["version",] = next_version(model.version)
+    return changes
+
+
+def next_version(version: str) -> str:
+    """Return the version of a model whose numbers changed: the second figure one higher."""
+    major, minor, _ = version.split(".")
+    return f"{major}.{int(minor) + 1}.0"
+
+
+def _unused(name: str, taken: Mapping[str, str]) -> str:
+    names = [name, *(f"{name}_{i}" for i in range(2, len(taken) + 3))]
+    return next(one for one in names if one not in taken)
+
+
+def _said(weights: Mapping[str, float], on: date, seeds: int) -> str:
+    if len(weights) == 1:
+        return f"Elicited on {on} from {next(iter(weights))}; no piece was counted"
+    if not seeds:
+        return f"Elicited on {on} from {', '.join(weights)}, weighed equally; no piece was counted"
+    who = ", ".join(f"{name} ({weight:.2f})" for name, weight in weights.items())
+    return f"Elicited on {on} from {who}, weighed by {seeds} seed questions; no piece was counted"
