@@ -17,6 +17,7 @@ from claywit.commands import certificates, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
+from claywit.commands.examiners import examiners
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
@@ -31,6 +32,7 @@ app = typer.Typer(
 
 app.add_typer(casebook)
 app.add_typer(elicit)
+app.command()(examiners)
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]

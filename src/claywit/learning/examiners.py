@@ -133,8 +133,10 @@ def _pair(
     table = pieces.sum(axis=0)
     each = table.sum(axis=0) + table.sum(axis=1)
 
+    samples = kappa.resampled(pieces, rng)
+
     def of(statistic: Statistic) -> Coefficient:
-        return Coefficient(float(statistic(table)), kappa.interval(pieces, statistic, rng))
+        return Coefficient(float(statistic(table)), kappa.interval(samples, statistic))
 
     yield Pair(
         one=names[0],
@@ -158,8 +160,10 @@ def _panel(readings: Readings, rng: np.random.Generator, *, ordered: bool) -> Pa
         return None
     table = pieces.sum(axis=0)
 
+    samples = kappa.resampled(pieces, rng)
+
     def of(statistic: Statistic) -> Coefficient:
-        return Coefficient(float(statistic(table)), kappa.interval(pieces, statistic, rng))
+        return Coefficient(float(statistic(table)), kappa.interval(samples, statistic))
 
     even = len(set(often[often > 0].tolist())) == 1
     return Panel(

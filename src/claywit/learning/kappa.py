@@ -98,31 +98,33 @@ def fleiss(tables: Floats) -> Floats:
     return value
 
 
-def interval(
-    pieces: Floats, statistic: Statistic, rng: np.random.Generator, draws: int = DRAWS
-) -> tuple[float, float] | None:
-    """Return the middle 95 % of a *statistic* when pieces are drawn again with replacement.
-
-    None where more than a tenth of the draws leave it without a value: then its spread would
-    be that of the draws that happen to have one.
+def resampled(pieces: Floats, rng: np.random.Generator, draws: int = DRAWS) -> Floats:
+    """Return summed tables of as many pieces, drawn again with replacement.
 
     Args:
         pieces: the table of each piece, shape (pieces, states, states).
-        statistic: of tables summed over pieces.
         rng: what draws.
         draws: how many samples.
     """
     flat = pieces.reshape(len(pieces), -1)
     kinds, count = np.unique(flat, axis=0, return_counts=True)
-    share = count / count.sum()
-    values: list[Floats] = []
-    size = max(1, _CELLS // max(len(kinds), 1))
-    for first in range(0, draws, size):
-        often = rng.multinomial(len(pieces), share, size=min(size, draws - first))
-        values.append(statistic((often @ kinds).reshape(-1, *pieces.shape[1:])))
-    found = np.concatenate(values)
+    size = max(1, _CELLS // len(kinds))
+    sums = [
+        rng.multinomial(len(pieces), count / count.sum(), size=min(size, draws - first)) @ kinds
+        for first in range(0, draws, size)
+    ]
+    return np.concatenate(sums).reshape(-1, *pieces.shape[1:])
+
+
+def interval(samples: Floats, statistic: Statistic) -> tuple[float, float] | None:
+    """Return the middle 95 % of a *statistic* over resampled tables.
+
+    None where more than a tenth of them leave it without a value: then its spread would be
+    that of the samples that happen to have one.
+    """
+    found = statistic(samples)
     known = found[~np.isnan(found)]
-    if len(known) < 0.9 * draws:
+    if len(known) < 0.9 * len(found):
         return None
     low, high = np.quantile(known, [0.025, 0.975])
     return float(low), float(high)

@@ -1,6 +1,6 @@
 """Repeated readings: who read which state of which trait on which piece."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -13,9 +13,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 TRUTH = "truth"  # the examiner whose readings are what is known of a piece by other means
-MOST_READINGS = 5_000_000
-MOST_EXAMINERS = 200
-MOST_STATES = 100
+MOST_READINGS = 1_000_000
+MOST_EXAMINERS = 30
+MOST_STATES = 30
 LONGEST = 120  # characters of a name
 
 
@@ -74,8 +74,43 @@ class _Trait:
     examiners: dict[str, int] = field(default_factory=dict)
     rows: list[tuple[int, int, int, int]] = field(default_factory=list)
     truth: dict[int, int] = field(default_factory=dict)
-    seen: dict[tuple[int, int], list[str]] = field(default_factory=dict)
+    seen: dict[tuple[str, str], list[str]] = field(default_factory=dict)
     hidden: int = 0
+
+    def clash(self, reading: Reading) -> str:
+        """Return why *reading* does not go with those before it, "" if it does."""
+        if reading.state not in (*self.states, NOT_VISIBLE) and len(self.states) >= MOST_STATES:
+            return f"{reading.trait} has more than {MOST_STATES} states; give the model as well"
+        if reading.examiner == TRUTH:
+            before = self.truth.get(self.pieces.get(reading.piece, -1))
+            if before is not None and before != self.states.get(reading.state):
+                return f"the truth of {reading.trait} of {reading.piece} was given otherwise before"
+            return ""
+        if reading.examiner not in self.examiners and len(self.examiners) >= MOST_EXAMINERS:
+            return f"more than {MOST_EXAMINERS} examiners; split the file"
+        if reading.turn in self.seen.get((reading.piece, reading.examiner), ()):
+            again = f" in turn {reading.turn}" if reading.turn else ""
+            return (
+                f"{reading.examiner} read {reading.trait} of {reading.piece}{again} before in the"
+                " file; tell readings apart in a column `turn`"
+            )
+        return ""
+
+    def put(self, reading: Reading) -> None:
+        """Take in a reading that does not clash."""
+        piece = self.pieces.setdefault(reading.piece, len(self.pieces))
+        if reading.state != NOT_VISIBLE:
+            state = self.states.setdefault(reading.state, len(self.states))
+        if reading.examiner == TRUTH:
+            self.truth[piece] = state
+            return
+        examiner = self.examiners.setdefault(reading.examiner, len(self.examiners))
+        turns = self.seen.setdefault((reading.piece, reading.examiner), [])
+        turns.append(reading.turn)
+        if reading.state == NOT_VISIBLE:
+            self.hidden += 1
+        else:
+            self.rows.append((piece, examiner, len(turns) - 1, state))
 
 
 class Collected:
@@ -87,20 +122,27 @@ class Collected:
         self._traits: dict[str, _Trait] = {}
         self._count = 0
 
-    def add(self, reading: Reading) -> str:
-        """Take in one reading; return why it cannot be used, "" if it can."""
-        fault = _name_fault(reading) or self._fault(reading)
-        if fault:
-            return fault
-        trait = self._traits.setdefault(reading.trait, _Trait(self._states_of(reading.trait)))
-        if self._model is None and reading.state not in (*trait.states, NOT_VISIBLE):
-            if len(trait.states) >= MOST_STATES:
-                return f"{reading.trait} has more than {MOST_STATES} states; give the model as well"
-            trait.states[reading.state] = len(trait.states)
-        self._count += 1
-        if self._count > MOST_READINGS:
+    def add_all(self, readings: Sequence[Reading]) -> str:
+        """Take in the readings of one line, all or none; return why they cannot be used."""
+        for reading in readings:
+            fault = _name_fault(reading) or self._fault(reading) or self._clash(reading)
+            if fault:
+                return fault
+        if self._count + len(readings) > MOST_READINGS:
             return f"more than {MOST_READINGS:,} readings; split the file by trait"
-        return _put(trait, reading)
+        for reading in readings:
+            self._put(reading)
+        return ""
+
+    def _clash(self, reading: Reading) -> str:
+        trait = self._traits.get(reading.trait)
+        return trait.clash(reading) if trait else ""
+
+    def _put(self, reading: Reading) -> None:
+        self._count += 1
+        if reading.trait not in self._traits:
+            self._traits[reading.trait] = _Trait(self._states_of(reading.trait))
+        self._traits[reading.trait].put(reading)
 
     def _fault(self, reading: Reading) -> str:
         if self._model is None:
@@ -127,52 +169,6 @@ class Collected:
             order = [node.name for node in self._model.nodes if node.name in self._traits]
         for name in order:
             yield _readings(name, self._traits[name], keep_order=self._model is not None)
-
-
-def _name_fault(reading: Reading) -> str:
-    named = {
-        "piece": reading.piece,
-        "examiner": reading.examiner,
-        "trait": reading.trait,
-        "state": reading.state,
-    }
-    for key, text in named.items():
-        if not text:
-            return f"no {key}; name it"
-        if len(text) > LONGEST or not text.isprintable():
-            return f"the {key} is longer than {LONGEST} characters, or cannot be printed"
-    return ""
-
-
-def _put(trait: _Trait, reading: Reading) -> str:
-    piece = trait.pieces.setdefault(reading.piece, len(trait.pieces))
-    if reading.examiner == TRUTH:
-        return _put_truth(trait, piece, reading)
-    if reading.examiner not in trait.examiners and len(trait.examiners) >= MOST_EXAMINERS:
-        return f"more than {MOST_EXAMINERS} examiners; split the file"
-    examiner = trait.examiners.setdefault(reading.examiner, len(trait.examiners))
-    turns = trait.seen.setdefault((piece, examiner), [])
-    if reading.turn in turns:
-        again = f" in turn {reading.turn}" if reading.turn else ""
-        return (
-            f"{reading.examiner} read {reading.trait} of {reading.piece}{again} before in the file;"
-            " tell readings apart in a column `turn`"
-        )
-    turns.append(reading.turn)
-    if reading.state == NOT_VISIBLE:
-        trait.hidden += 1
-        return ""
-    trait.rows.append((piece, examiner, len(turns) - 1, trait.states[reading.state]))
-    return ""
-
-
-def _put_truth(trait: _Trait, piece: int, reading: Reading) -> str:
-    if reading.state == NOT_VISIBLE:
-        return f"the truth of {reading.trait} cannot be {NOT_VISIBLE}; leave the line out"
-    state = trait.states[reading.state]
-    if trait.truth.setdefault(piece, state) != state:
-        return f"the truth of {reading.trait} of {reading.piece} was given otherwise before"
-    return ""
 
 
 def _readings(name: str, trait: _Trait, *, keep_order: bool) -> Readings:

@@ -1,6 +1,7 @@
 """What changes in a model file when rows are elicited: shares, n, source, version."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from claywit.learning.elicitation import round_n, rounded
@@ -29,6 +30,41 @@ def revision(
         shares.pop(fitted.question.rest, None)
         changes |= {(*at, "p"): shares, (*at, "source"): name, (*at, "n"): round_n(fitted.row.n)}
     changes["sources", name] = _said(weights, on, seeds)
+    changes["version",] = next_version(model.version)
+    return changes
+
+
+@dataclass(frozen=True)
+class Matrix:
+    """A reading matrix as it goes into a model: P(read | true) of one trait, on *n* pieces."""
+
+    node: str
+    p: Mapping[str, Mapping[str, float]]
+    n: int
+
+
+def matrices(
+    model: Model, found: Mapping[str, Matrix], said: str, *, on: date
+) -> dict[Path, object]:
+    """Return the new value at each path of the model file; a matrix of the same name is replaced.
+
+    Args:
+        model: as it was.
+        found: the matrices by name.
+        said: what the matrices rest on, in a sentence.
+        on: the day of the readings.
+    """
+    source = _unused(f"readings_{on:%Y_%m_%d}", model.sources)
+    changes: dict[Path, object] = {
+        ("reading_matrices", name): {
+            "node": matrix.node,
+            "p": {true: dict(row) for true, row in matrix.p.items()},
+            "source": source,
+            "n": matrix.n,
+        }
+        for name, matrix in found.items()
+    }
+    changes["sources", source] = said
     changes["version",] = next_version(model.version)
     return changes
 
