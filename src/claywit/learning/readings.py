@@ -171,6 +171,23 @@ class Collected:
             yield _readings(name, self._traits[name], keep_order=self._model is not None)
 
 
+def _name_fault(reading: Reading) -> str:
+    named = {
+        "piece": reading.piece,
+        "examiner": reading.examiner,
+        "trait": reading.trait,
+        "state": reading.state,
+    }
+    for key, text in named.items():
+        if not text:
+            return f"no {key}; name it"
+        if len(text) > LONGEST or not text.isprintable():
+            return f"the {key} is longer than {LONGEST} characters, or cannot be printed"
+    if reading.examiner == TRUTH and reading.state == NOT_VISIBLE:
+        return f"the truth of {reading.trait} cannot be {NOT_VISIBLE}; leave the line out"
+    return ""
+
+
 def _readings(name: str, trait: _Trait, *, keep_order: bool) -> Readings:
     states = list(trait.states)
     ordered = states if keep_order else sorted(states, key=_by_number)
