@@ -32,7 +32,6 @@ app = typer.Typer(
 
 app.add_typer(casebook)
 app.add_typer(elicit)
-app.command()(examiners)
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
@@ -192,6 +191,7 @@ def look_next(
 app.command()(certificates.certify)
 app.command()(certificates.verify)
 app.command()(simulate.simulate)
+app.command()(examiners)
 
 
 @app.command()
@@ -288,7 +288,7 @@ def schema(
         typer.Argument(
             metavar="FORMAT",
             help="model, evidence, priors, report, contrast, next, joint, stories,"
-            " sensitivity, scale or policy.",
+            " sensitivity, scale, policy, sheet, seeds, elicited or examiners.",
         ),
     ] = "model",
 ) -> None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-MOST_STEPS = 5000
+MOST_STEPS = 2000
 STILL = 1e-9  # of the log likelihood: then nothing moves any more
 
 

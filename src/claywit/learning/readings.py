@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from claywit.errors import did_you_mean
+from claywit.errors import CasesError, did_you_mean
 from claywit.model.schema import NOT_VISIBLE, Model
 
 Floats = NDArray[np.float64]
@@ -15,6 +15,7 @@ Ints = NDArray[np.intp]
 TRUTH = "truth"  # the examiner whose readings are what is known of a piece by other means
 MOST_READINGS = 1_000_000
 MOST_EXAMINERS = 30
+MOST_CELLS = 20_000_000
 MOST_STATES = 30
 LONGEST = 120  # characters of a name
 
@@ -52,7 +53,18 @@ class Readings:
     hidden: int
 
     def counts(self) -> Floats:
-        """Return how often each examiner read each piece so, shape (pieces, examiners, states)."""
+        """Return how often each examiner read each piece so, shape (pieces, examiners, states).
+
+        Raises:
+            CasesError: that would be more than twenty million cells.
+        """
+        states = len(self.states)
+        cells = len(self.pieces) * states * max(len(self.examiners), states)
+        if cells > MOST_CELLS:
+            raise CasesError(
+                f"{self.trait}: {len(self.pieces):,} pieces by {len(self.examiners)} examiners by"
+                f" {states} states are too many at once; take a sample of the pieces"
+            )
         found = np.zeros((len(self.pieces), len(self.examiners), len(self.states)))
         np.add.at(found, (self.piece, self.examiner, self.state), 1.0)
         return found

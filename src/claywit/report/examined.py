@@ -225,7 +225,7 @@ def _remarks(found: Reliability) -> Iterator[str]:
             " and counts nowhere here."
         )
     if panel is None:
-        yield "No two examiners read the same pieces, so nothing is said of their agreement."
+        yield "Fewer than two pieces were read by two, so nothing is said of their agreement."
     elif panel.pieces < FEW_PIECES:
         yield f"Only {panel.pieces} pieces were read twice or more: go by the intervals."
     yield from _prevalence(found.pairs)
@@ -238,12 +238,13 @@ def _remarks(found: Reliability) -> Iterator[str]:
 
 def _prevalence(pairs: Sequence[Pair]) -> Iterator[str]:
     for pair in pairs:
-        if pair.top_share >= ONE_STATE:
-            state = "one state"
+        if isnan(pair.kappa.value):
+            yield f"{_whose(pair)}: every reading is of one state, so kappa has no value."
+        elif pair.top_share >= ONE_STATE:
             yield (
-                f"{_whose(pair)}: {pair.top_share:.0%} of the readings are {state}, so kappa is low"
-                f" even though {pair.agreeing.value:.0%} agree; it says little here. Read more"
-                " pieces of the other states."
+                f"{_whose(pair)}: {pair.top_share:.0%} of the readings are of one state. Kappa"
+                f" ({pair.kappa.value:.2f}) then hangs on a few pieces and falls, though"
+                f" {pair.agreeing.value:.0%} agree; read more pieces of the other states."
             )
 
 

@@ -24,27 +24,35 @@ def _trait(trait: TraitRead) -> Group:
     parts: list[Text | Table | Group] = [title]
     if trait.pairs or trait.panel:
         parts.append(_agreement(trait))
+    weighted = _weighted(trait)
+    parts += [weighted] if weighted else []
     parts += [_matrix(matrix, trait.states) for matrix in trait.matrices]
     parts += [bullet(remark) for remark in trait.remarks]
     return Group(*parts)
 
 
 def _agreement(trait: TraitRead) -> Table:
-    ordered = any(pair.linear for pair in trait.pairs)
-    weighted = ["linear", "quadratic"] if ordered else []
-    table = table_of("", "pieces", "agree", "kappa", *weighted)
+    table = table_of("", "pieces", "agree", "kappa")
     for pair in trait.pairs:
-        cells = [_said(pair.linear), _said(pair.quadratic)] if ordered else []
         agree = _share(pair.agreeing)
-        table.add_row(_whose(pair), f"{pair.pieces}", agree, _said(pair.kappa), *cells)
-    panel = trait.panel
-    if panel:
-        rest = ["", _said(panel.ordered_alpha)] if ordered else []
+        table.add_row(_whose(pair), f"{pair.pieces}", agree, _said(pair.kappa))
+    if trait.panel:
+        panel = trait.panel
         agree = _share(panel.agreeing)
-        table.add_row("all (alpha)", f"{panel.pieces}", agree, _said(panel.alpha), *rest)
+        table.add_row("all, alpha", f"{panel.pieces}", agree, _said(panel.alpha))
         if panel.fleiss:
-            blank = [""] * len(rest)
-            table.add_row("all (Fleiss)", "", "", _said(panel.fleiss), *blank)
+            table.add_row("all, Fleiss", "", "", _said(panel.fleiss))
+    return table
+
+
+def _weighted(trait: TraitRead) -> Table | None:
+    """Return the coefficients that take the order of the states into account, if asked for."""
+    if not trait.panel or not trait.panel.ordered_alpha:
+        return None
+    table = table_of("by steps between states", "linear kappa", "quadratic kappa")
+    for pair in trait.pairs:
+        table.add_row(_whose(pair), _said(pair.linear), _said(pair.quadratic))
+    table.add_row("all, interval alpha", "", _said(trait.panel.ordered_alpha))
     return table
 
 
