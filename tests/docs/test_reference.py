@@ -55,6 +55,7 @@ def test_the_command_line_reference_is_what_help_prints():
     commands = re.findall(r"^  ([a-z]+) {2,}", overview.split("Commands:")[1], re.MULTILINE)
     parts = ["# The command line\n", f"```\n{overview}\n```\n"]
     commands += [f"keys {name}" for name in ("new", "show", "export", "revoke")]
+    commands += [f"elicit {name}" for name in ("sheet", "review", "fit")]
     parts += [f"## {name}\n\n```\n{help_of(*name.split())}\n```\n" for name in commands]
     parts.append(
         "Exit status: 0 done; 1 an honest negative (`check` found faults, `verify`\nfound something wrong); 2 something you can"

@@ -161,7 +161,7 @@ def test_not_visible_counts_nowhere_and_is_said():
     found = told(rows)
     assert found.hidden == 1
     assert found.states == ("x", "y")
-    assert "1 times the trait could not be seen" in " ".join(found.remarks)
+    assert "Once the trait could not be seen" in " ".join(found.remarks)
 
 
 def test_weighted_kappa_is_given_for_an_ordered_trait_only():

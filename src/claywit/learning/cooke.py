@@ -20,6 +20,7 @@ from scipy.stats import chi2
 Floats = NDArray[np.float64]
 
 OVERSHOOT = 0.1  # how far the background reaches past everything said, in parts of its extent
+LEAST_SHARE = 0.01  # a smaller share is none: nobody should speak alone who is hardly believed
 POOLED_LEVELS = (0.05, 0.5, 0.95)
 
 
@@ -189,6 +190,8 @@ def _weighting(seeds: Seeds, scores: Scores, cutoff: float) -> Weighting:
     even = np.full(len(kept), 1 / len(kept))
     # Calibration can underflow to 0 for everyone; then the seeds cannot tell them apart.
     weights = kept / kept.sum() if kept.sum() > 0 else even
+    heard = np.where(weights >= LEAST_SHARE, weights, 0.0)
+    weights = heard / heard.sum()
     return Weighting(scores, weights, cutoff, _score_pool(seeds, weights), _score_pool(seeds, even))
 
 

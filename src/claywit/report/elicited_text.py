@@ -71,8 +71,8 @@ def _figures(row: ElicitedRow, *, review: bool) -> Table:
     columns = ["of 100", "stated", "the row gives"]
     table = table_of("", *columns) if review else table_of("", "before", *columns)
     for state in row.states:
-        cells = [f"{100 * state.p:.1f}", _stated(state), _three(state.fitted)]
-        before = "" if state.before is None else f"{100 * state.before:.1f}"
+        cells = [f"{100 * state.p:.2f}", _stated(state), _three(state.fitted)]
+        before = "" if state.before is None else f"{100 * state.before:.2f}"
         table.add_row(state.label, *(cells if review else [before, *cells]))
     return table
 

@@ -220,9 +220,10 @@ def _remarks(found: Reliability) -> Iterator[str]:
     """Yield what a reader of the figures must not overlook."""
     readings, panel = found.readings, found.panel
     if readings.hidden:
+        often = "Once" if readings.hidden == 1 else f"{readings.hidden} times"
         yield (
-            f"{readings.hidden} times the trait could not be seen; that is no reading of its state"
-            " and counts nowhere here."
+            f"{often} the trait could not be seen; that is no reading of its state and counts"
+            " nowhere here."
         )
     if panel is None:
         yield "Fewer than two pieces were read by two, so nothing is said of their agreement."
