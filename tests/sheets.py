@@ -2,9 +2,9 @@
 
 from small import SHOPS, model
 
+from claywit.learning.answers import Party
 from claywit.learning.asking import questions
 from claywit.learning.blank import Blank, as_yaml
-from claywit.learning.opinions import Party
 from claywit.learning.sheet import read_sheet
 
 GATE = """

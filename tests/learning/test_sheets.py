@@ -1,12 +1,16 @@
 """Sheets: what they ask, what they refuse, and the rows that come of them."""
 
+from datetime import date
+
 import pytest
 from sheets import GATE, blank, count, party, sheet
-from small import model
+from small import HIDDEN, model
 
 from claywit.errors import ModelError, SheetError
+from claywit.learning.answers import opinions_of
 from claywit.learning.asking import questions
-from claywit.learning.opinions import fit_rows, opinions_of, seeds_of
+from claywit.learning.opinions import fit_rows, seeds_of
+from claywit.learning.revision import revision
 from claywit.learning.sheet import read_seeds, read_sheet
 
 NORTH = ("rim", "{shop: north}", f"{{flat: {count(10, 20, 35)}}}")
@@ -255,3 +259,34 @@ def test_a_seed_that_cannot_be_scored_is_refused(one, two, message):
 def test_a_seed_file_that_cannot_serve_is_refused(change, message):
     with pytest.raises(SheetError, match=message):
         read_seeds(SEEDS.replace(*change).encode(), "seeds.yaml")
+
+
+def test_how_often_a_trait_is_hidden_is_asked_for_each_state_of_the_obstruction():
+    asked = questions(model(HIDDEN), ["size"])
+    assert [q.name for q in asked] == [
+        "size, given o=o1, visibility",
+        "size, given o=o2, visibility",
+    ]
+    assert asked[0].ask.endswith("On how many of the 100 can this not be seen at all: size?")
+
+
+def test_hidden_shares_are_written_one_by_one_with_the_n_of_the_least_sure():
+    """p of o1 is elicited, that of o2 stays; the old n, 20, is less than the new one."""
+    answer = ("size", "{o: o1}", f"{{not_visible: {count(20, 25, 30)}}}", "place: visibility")
+    known = model(HIDDEN)
+    found = rows(sheet([answer], name="hide"), known=known)
+    changes = revision(known, found, {"Edda": 1.0}, on=date(2026, 1, 30))
+    at = ("nodes", "size", "visibility")
+    assert changes[*at, "p", "o1"] == pytest.approx(0.25, abs=0.01)
+    assert (*at, "p", "o2") not in changes
+    assert found[0].row.n > 100
+    assert changes[*at, "n"] == 20
+    assert changes[*at, "source"] == "elicited_2026_01_30"
+
+
+def test_every_question_that_cannot_hold_is_named():
+    wrong = f"{{bevelled: {count(60, 80, 90)}, flat: {count(50, 60, 70)}}}"
+    text = sheet([("rim", "{shop: north}", wrong), ("rim", "{shop: [south, other]}", wrong), NORTH])
+    with pytest.raises(SheetError, match=r"shop=north.*\(and 2 more\)") as refused:
+        opinions_of(model(), party(text))
+    assert len(refused.value.details) == 3

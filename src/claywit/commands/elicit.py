@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from claywit.learning.opinions import Party
+    from claywit.learning.answers import Opinion, Party
+    from claywit.model.schema import Model
     from claywit.report.elicited import Judged
 
 app = typer.Typer(
@@ -83,13 +84,13 @@ def review(model: ModelFile, sheet: SheetFile, as_json: AsJson = False) -> None:
 
     The numbers of the model are not shown: they would pull the expert's own.
     """
-    from claywit.learning.opinions import fit_rows, opinions_of
+    from claywit.learning.opinions import fit_rows
     from claywit.records import files, sheets
     from claywit.report.elicited import elicited
     from claywit.report.elicited_text import show_elicited
 
     known, party = files.read_model(model), sheets.read_party(sheet)
-    opinions = opinions_of(known, party)
+    opinions = _opinions(known, [party])
     weights = {party.name: 1.0}
     answer = elicited(known, opinions, fit_rows(opinions, weights), weights)
     if as_json:
@@ -122,7 +123,7 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
     Several experts weigh the same; with --seeds each by how well his ranges held known answers,
     by Cooke's classical model. Rows that nobody answered stay as they are, and so do comments.
     """
-    from claywit.learning.opinions import fit_rows, opinions_of
+    from claywit.learning.opinions import fit_rows
     from claywit.learning.revision import revision
     from claywit.records import files, revised, sheets
     from claywit.report.elicited import elicited
@@ -130,7 +131,7 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
 
     day = _day(on)
     known, panel = files.read_model(model), sheets.read_panel(sheet)
-    opinions = [opinion for party in panel for opinion in opinions_of(known, party)]
+    opinions = _opinions(known, panel)
     weights, judged = _weigh(panel, seeds, cutoff)
     rows = fit_rows(opinions, weights)
     answer = elicited(known, opinions, rows, weights, judged)
@@ -141,6 +142,18 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
     else:
         show_elicited(answer)
     typer.echo(f"{output}: version {made.version}, {_rows(len(rows))} elicited", err=as_json)
+
+
+def _opinions(model: "Model", panel: "list[Party]") -> "list[Opinion]":
+    from claywit.errors import SheetError
+    from claywit.learning.answers import opinions_of
+
+    try:
+        return [opinion for party in panel for opinion in opinions_of(model, party)]
+    except SheetError as wrong:
+        if len(wrong.details) > 1:
+            typer.echo("\n".join(wrong.details))
+        raise
 
 
 def _weigh(

@@ -8,13 +8,14 @@ import numpy as np
 
 from claywit.errors import ModelError, did_you_mean
 from claywit.model.matching import match
-from claywit.model.schema import Model, Node
+from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.model.source import Path, subject
 from claywit.model.support import families
-from claywit.model.tables import Cause, Row
+from claywit.model.tables import Cause, Row, Visibility
 from claywit.model.values import Given
 
-Place = Literal["row", "leak", "cause"]
+Place = Literal["row", "leak", "cause", "visibility"]
+VISIBLE = "visible"  # what is left of the hundred when those not visible are counted
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,18 @@ class Question:
     def name(self) -> str:
         """Return how a message names the question, as `rim, given shop=north`."""
         said = subject(self.node.name, self.given).removesuffix(": ")
-        return f"{said}, leak" if self.place == "leak" else said
+        return f"{said}, {self.place}" if self.place in ("leak", "visibility") else said
+
+    @property
+    def all_states(self) -> tuple[str, ...]:
+        """Return all that a piece can be in this question, excluded by the model or not."""
+        return (VISIBLE, NOT_VISIBLE) if self.place == "visibility" else self.node.state_names
+
+    def label(self, state: str) -> str:
+        """Return a state as a reader knows it."""
+        if self.place == "visibility":
+            return {VISIBLE: "can be seen", NOT_VISIBLE: "cannot be seen"}[state]
+        return shown(self.node, state)
 
     @property
     def key(self) -> object:
@@ -74,24 +86,25 @@ def questions(
     for name in wanted:
         if name not in model.by_name:
             raise ModelError(f"no node {name}; {did_you_mean(name, model.by_name)}")
-        if model.node(name).measured:
-            raise ModelError(
-                f"{name}: it is measured, not counted; fit its sizes to a file of pieces"
-            )
     idle = _idle(model)
-    chosen = [
+    found = [
         question
         for question in every_question(model, all_states=all_states)
-        if len(question.states) > 1
-        and question.path not in idle
-        and (not wanted or question.node.name in wanted)
+        if len(question.states) > 1 and question.path not in idle
     ]
-    if not chosen:
-        where = ", ".join(wanted) or model.name
-        raise ModelError(
-            f"{where}: nothing to ask; each row has one possible state, see --all-states"
-        )
-    return chosen
+    asked = {question.node.name for question in found}
+    for name in wanted or [""] * (not found):
+        if name not in asked:
+            raise ModelError(_nothing_to_ask(model, name))
+    return [question for question in found if not wanted or question.node.name in wanted]
+
+
+def _nothing_to_ask(model: Model, name: str) -> str:
+    if name and model.node(name).measured:
+        return f"{name}: it is measured, not counted; fit its sizes to a file of pieces"
+    return (
+        f"{name or model.name}: nothing to ask; each row has one possible state, see --all-states"
+    )
 
 
 def every_question(model: Model, *, all_states: bool = True) -> Iterator[Question]:
@@ -108,6 +121,19 @@ def every_question(model: Model, *, all_states: bool = True) -> Iterator[Questio
             yield _question(model, node, (*gate, "leak"), "leak", node.noisy.leak, raised)
             for i, cause in enumerate(node.noisy.causes):
                 yield _question(model, node, (*gate, "causes", i), "cause", cause, raised)
+        if node.visibility:
+            yield from _hidings(model, node, node.visibility)
+
+
+def _hidings(model: Model, node: Node, visibility: Visibility) -> Iterator[Question]:
+    """Yield for each state of the obstruction how often it hides the trait."""
+    for state, share in visibility.p.items():
+        hidden = Cause(given={visibility.parent: (state,)}, p={NOT_VISIBLE: share}, n=visibility.n)
+        path = ("nodes", node.name, "visibility")
+        picture = _picture(model, node, "row", hidden.given)
+        ask = f"{picture} On how many of the 100 can this not be seen at all: {node.title}?"
+        states = (VISIBLE, NOT_VISIBLE)
+        yield Question(path, node, "visibility", hidden, states, (NOT_VISIBLE,), VISIBLE, ask)
 
 
 def _question(

@@ -4,9 +4,9 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from claywit.learning.asking import Question, shown
+from claywit.learning.asking import Question
 from claywit.learning.sheet import SeedFile
-from claywit.model.schema import Model, Node
+from claywit.model.schema import Model
 
 ROOM = "{lowest: , best: , highest: }"
 SURE = 90
@@ -82,14 +82,14 @@ def _question_lines(question: Question) -> list[str]:
         *([f"    place: {question.place}"] if question.place != "row" else []),
         f"    given: {{{given}}}",
         "    counts:",
-        *(f"      {state}: {ROOM}   # {told(question.node, state)}" for state in question.listed),
+        *(f"      {state}: {ROOM}   # {told(question, state)}" for state in question.listed),
     ]
 
 
-def told(node: Node, state: str) -> str:
+def told(question: Question, state: str) -> str:
     """Return the label of a state and what it means, in one line."""
-    about = _one_line(node.state(state).describe)
-    return f"{shown(node, state)}{f': {about}' if about else ''}"
+    about = _one_line(question.node.state(state).describe)
+    return f"{question.label(state)}{f': {about}' if about else ''}"
 
 
 def _one_line(text: str) -> str:

@@ -30,6 +30,7 @@ Floats = NDArray[np.float64]
 
 LEAST_N, MOST_N = 1.0, 1000.0
 HALF_A_PIECE = 0.005
+_LOG_N = (np.log(LEAST_N), np.log(MOST_N))
 _STARTS = (0.25, 1.0, 4.0)
 
 
@@ -198,7 +199,9 @@ def fit_dirichlet(quantiles: Floats, levels: Floats) -> Dirichlet:
     start = middle / middle.sum()
     margins = np.full(len(quantiles), np.nan)
     margins[stated] = [_margin(own, levels) for own in quantiles[stated]]
-    first = float(np.nanmedian(margins))
+    roots = 1 / np.sqrt(margins[stated])
+    # What least squares would give if the shares were known and all margins normal.
+    first = float((roots.sum() / (roots**2).sum()) ** 2)
     tried = [
         _descend(quantiles[stated], levels, stated, start, min(max(first * f, LEAST_N), MOST_N))
         for f in _STARTS
@@ -220,22 +223,19 @@ def _descend(
     """Return the sum of squares reached from one start, with the shares and n there."""
 
     def unpack(x: Floats) -> tuple[Floats, float]:
-        return np.exp(log_softmax(x[:-1])), float(np.exp(x[-1]))
+        logits = np.append(x[:-1], 0.0)
+        return np.exp(log_softmax(logits)), float(np.exp(np.clip(x[-1], *_LOG_N)))
 
     def misses(x: Floats) -> Floats:
         shares, size = unpack(x)
         own = np.clip(shares[stated, np.newaxis], 1e-12, 1 - 1e-12)
         below = np.clip(betainc(size * own, size * (1 - own), quantiles), 1e-15, 1 - 1e-15)
-        score: Floats = ndtri(below) - ndtri(levels)
+        score: Floats = ndtri(below) - wanted
         return score[known]
 
-    known = ~np.isnan(quantiles)
-    ends = np.full(len(start) + 1, 40.0)
-    ends[-1] = np.log(MOST_N)
-    floor = -ends
-    floor[-1] = np.log(LEAST_N)
-    at = np.clip([*np.log(start), np.log(n)], floor + 1e-9, ends - 1e-9)
-    found = least_squares(misses, at, bounds=(floor, ends), xtol=1e-10, ftol=1e-10, gtol=1e-10)
+    known, wanted = ~np.isnan(quantiles), ndtri(levels)
+    at = np.append(np.log(start[:-1] / start[-1]), np.log(n))
+    found = least_squares(misses, at, method="lm", xtol=1e-10, ftol=1e-10, gtol=1e-10)
     return (float(found.cost), *unpack(found.x))
 
 

@@ -1,51 +1,23 @@
-"""Filled sheets to rows: whose answer it is, what it weighs, and the row that comes of it."""
+"""The opinions of several experts pooled to rows, and their answers to seed questions."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from claywit.errors import SheetError, did_you_mean
-from claywit.learning.asking import Question, every_question, key_of
+from claywit.errors import SheetError
+from claywit.learning.answers import Opinion, Party
+from claywit.learning.asking import Question
 from claywit.learning.cooke import POOLED_LEVELS, Seeds, background, pooled
 from claywit.learning.elicitation import (
-    Answer,
-    Counts,
     Dirichlet,
     Floats,
-    IncoherentError,
-    answer_of,
     completed,
     filled,
     fit_dirichlet,
     nearly_never,
 )
-from claywit.learning.sheet import Asked, SeedFile, Sheet
-from claywit.model.schema import Model
-from claywit.model.source import Path
-
-
-@dataclass(frozen=True)
-class Party:
-    """An expert, the sheet he filled in, and where its parts stand in the file."""
-
-    sheet: Sheet
-    place: Callable[[Path], str]
-
-    @property
-    def name(self) -> str:
-        """Return who filled in the sheet."""
-        return self.sheet.expert.strip()
-
-
-@dataclass(frozen=True)
-class Opinion:
-    """One expert's answer to one question, and the row that it gives alone."""
-
-    expert: str
-    question: Question
-    answer: Answer
-    alone: Dirichlet
+from claywit.learning.sheet import SeedFile
 
 
 @dataclass(frozen=True)
@@ -62,72 +34,6 @@ class Fitted:
     stated: Floats
     levels: Floats
     row: Dirichlet
-
-
-def opinions_of(model: Model, party: Party) -> list[Opinion]:
-    """Return what *party* says of the rows of *model*; questions left blank are left out.
-
-    Raises:
-        SheetError: the sheet is of another model, asks about a row that is not in it, or
-            holds numbers that cannot all hold; the message names the question.
-    """
-    known = {question.key: question for question in every_question(model)}
-    if party.sheet.model.name != model.name:
-        raise SheetError(
-            f"{party.place(('model',))}: a sheet of {party.sheet.model.name}, and the model is"
-            f" {model.name}; give the model that it was made from"
-        )
-    found: dict[object, Opinion] = {}
-    for i, asked in enumerate(party.sheet.questions):
-        place = party.place(("questions", i))
-        counts = {
-            state: Counts(count.lowest, count.best, count.highest)
-            for state, count in asked.counts.items()
-            if count.lowest is not None and count.best is not None and count.highest is not None
-        }
-        question = known.get(key_of(asked.node, asked.place, asked.given))
-        if question is None:
-            raise SheetError(f"{place}: {_not_in_model(model, asked)}")
-        if question.key in found:
-            raise SheetError(f"{place}: {question.name} is asked twice; answer it once")
-        if counts:
-            found[question.key] = _opinion(party, asked, question, counts, place)
-    if not found:
-        raise SheetError(f"{party.place(())}: nothing is filled in; answer one question or more")
-    return list(found.values())
-
-
-def _not_in_model(model: Model, asked: Asked) -> str:
-    if asked.node not in model.by_name:
-        return f"the model has no node {asked.node}; {did_you_mean(asked.node, model.by_name)}"
-    given = ", ".join(f"{p}={'|'.join(s)}" for p, s in asked.given.items()) or "nothing"
-    return (
-        f"{asked.node}: the model has no {asked.place} given {given}; make a new sheet from this"
-        " model, and carry the answers over"
-    )
-
-
-def _opinion(
-    party: Party, asked: Asked, question: Question, counts: Mapping[str, Counts], place: str
-) -> Opinion:
-    names = question.node.state_names
-    for state in counts:
-        if state not in names or state == question.rest:
-            hint = did_you_mean(state, [name for name in names if name != question.rest])
-            raise SheetError(f"{place}: {question.name}: no state {state} is asked about; {hint}")
-    confidence = asked.confidence or party.sheet.confidence
-    if confidence is None:
-        raise SheetError(
-            f"{place}: {question.name}: no confidence; write one here or at the top, as 90"
-        )
-    gated = question.place != "row"
-    shares = question.stated.p or {}
-    possible = names if gated else [s for s in names if s in counts or shares.get(s)]
-    try:
-        answer = answer_of(possible, counts, confidence, question.rest)
-    except IncoherentError as wrong:
-        raise SheetError(f"{place}: {question.name}: {wrong}") from None
-    return Opinion(party.name, question, answer, fit_dirichlet(answer.quantiles, answer.levels))
 
 
 def fit_rows(opinions: Iterable[Opinion], weights: Mapping[str, float]) -> list[Fitted]:
@@ -157,7 +63,7 @@ def _together(opinions: Sequence[Opinion], weights: Mapping[str, float]) -> Fitt
     own = np.array([weights[opinion.expert] for opinion in opinions])
     states = tuple(
         state
-        for state in first.question.node.state_names
+        for state in first.question.all_states
         if any(state in opinion.answer.states for opinion in opinions)
     )
     levels = np.array(POOLED_LEVELS)

@@ -6,7 +6,7 @@ from datetime import date
 
 from claywit.learning.elicitation import round_n, rounded
 from claywit.learning.opinions import Fitted
-from claywit.model.schema import Model
+from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.model.source import Path
 
 
@@ -26,9 +26,11 @@ def revision(
     changes: dict[Path, object] = {}
     for fitted in rows:
         at = fitted.question.path
-        shares = rounded(fitted.states, fitted.row.shares)
-        shares.pop(fitted.question.rest, None)
-        changes |= {(*at, "p"): shares, (*at, "source"): name, (*at, "n"): round_n(fitted.row.n)}
+        if fitted.question.place != "visibility":
+            changes |= {(*at, "p"): _shares(fitted), (*at, "n"): round_n(fitted.row.n)}
+        changes[*at, "source"] = name
+    for node in model.nodes:
+        changes |= _hiding(node, [fitted for fitted in rows if fitted.question.node == node])
     changes["sources", name] = _said(weights, on, seeds)
     changes["version",] = next_version(model.version)
     return changes
@@ -66,6 +68,32 @@ def matrices(
     }
     changes["sources", source] = said
     changes["version",] = next_version(model.version)
+    return changes
+
+
+def _shares(fitted: Fitted) -> dict[str, float]:
+    """Return the `p` of a row: without what stays unsaid there."""
+    shares = rounded(fitted.states, fitted.row.shares)
+    return {state: p for state, p in shares.items() if state != fitted.question.rest}
+
+
+def _hiding(node: Node, rows: Sequence[Fitted]) -> dict[Path, object]:
+    """Return the changes to how often the trait is hidden.
+
+    One n stands for all states of the obstruction, so it is that of the least sure.
+    """
+    own = [fitted for fitted in rows if fitted.question.place == "visibility"]
+    if not own or node.visibility is None:
+        return {}
+    at: Path = ("nodes", node.name, "visibility")
+    changes: dict[Path, object] = {}
+    sizes = [fitted.row.n for fitted in own]
+    for fitted in own:
+        (states,) = fitted.question.given.values()
+        changes[*at, "p", states[0]] = _shares(fitted)[NOT_VISIBLE]
+    if len(own) < len(node.visibility.p) and node.visibility.n:
+        sizes.append(node.visibility.n)
+    changes[*at, "n"] = round_n(min(sizes))
     return changes
 
 

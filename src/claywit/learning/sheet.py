@@ -52,7 +52,7 @@ class Asked(Value):
 
     node: Name
     given: Given = {}
-    place: Literal["row", "leak", "cause"] = "row"
+    place: Literal["row", "leak", "cause", "visibility"] = "row"
     ask: Text = ""
     confidence: Sure = None
     counts: dict[StateName, Range] = Field(min_length=1)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from claywit.errors import SheetError
-from claywit.learning.opinions import Party
+from claywit.learning.answers import Party
 from claywit.learning.sheet import SeedFile
 from claywit.learning.sheet import read_seeds as _read_seeds
 from claywit.learning.sheet import read_sheet as _read_sheet

@@ -6,10 +6,10 @@ from typing import Literal
 
 import numpy as np
 
-from claywit.learning.asking import shown
+from claywit.learning.answers import Opinion
 from claywit.learning.cooke import Weighting
 from claywit.learning.elicitation import apart, filled, round_n, rounded
-from claywit.learning.opinions import Fitted, Opinion
+from claywit.learning.opinions import Fitted
 from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.report.compose import model_used
@@ -44,7 +44,7 @@ class ElicitedRow(Value):
 
     node: str
     given: dict[str, tuple[str, ...]]
-    place: Literal["row", "leak", "cause"]
+    place: Literal["row", "leak", "cause", "visibility"]
     name: str
     experts: tuple[str, ...]
     n: float
@@ -175,7 +175,7 @@ def _row(fitted: Fitted) -> ElicitedRow:
         states=tuple(
             StateFit(
                 state=state,
-                label=shown(question.node, state),
+                label=question.label(state),
                 before=twelve_digits(before.get(state, 0.0)),
                 p=shares[state],
                 stated=tuple(None if isnan(q) else three_digits(100 * q) for q in own),
@@ -218,8 +218,7 @@ def _uneven(opinion: Opinion, whose: str) -> Iterator[str]:
     }
     surest, least = max(margins, key=margins.__getitem__), min(margins, key=margins.__getitem__)
     if margins[surest] > FAR_APART * margins[least]:
-        node = opinion.question.node
-        one, other = shown(node, surest), shown(node, least)
+        one, other = opinion.question.label(surest), opinion.question.label(least)
         yield (
             f"{whose} range for {one} is as narrow as {round_n(margins[surest]):g} pieces would"
             f" give, that for {other} as wide as {round_n(margins[least]):g}; the row takes"
@@ -229,7 +228,6 @@ def _uneven(opinion: Opinion, whose: str) -> Iterator[str]:
 
 def _missed(fitted: Fitted) -> Iterator[str]:
     """Yield where the fit is more than a few pieces of a hundred off what was stated."""
-    node = fitted.question.node
     for state, own, quantiles in zip(
         fitted.states, 100 * fitted.stated, 100 * fitted.row.fitted, strict=True
     ):
@@ -237,7 +235,8 @@ def _missed(fitted: Fitted) -> Iterator[str]:
         if np.nanmax(off, initial=0.0) > OFF:
             said = ("none" if isnan(q) else f"{q:.0f}" for q in own)
             given = ", ".join(f"{q:.0f}" for q in quantiles)
-            yield f"{shown(node, state)}: you said {', '.join(said)}; the row gives {given}."
+            label = fitted.question.label(state)
+            yield f"{label}: you said {', '.join(said)}; the row gives {given}."
 
 
 def _disagreeing(fitted: Fitted) -> Iterator[str]:
@@ -254,6 +253,6 @@ def _disagreeing(fitted: Fitted) -> Iterator[str]:
                 f"{who} {low:.0f} to {high:.0f}" for who, (low, high) in ranges.items()
             )
             yield (
-                f"{shown(fitted.question.node, state)}: the experts disagree ({said}); let them"
+                f"{fitted.question.label(state)}: the experts disagree ({said}); let them"
                 " give their reasons before you use a row between them."
             )

@@ -13,7 +13,7 @@ def sheet_page(blank: Blank) -> str:
         how=HOW,
         sure=SURE,
         questions=[
-            (question, [told(question.node, state) for state in question.listed])
+            (question, [told(question, state) for state in question.listed])
             for question in blank.questions
         ],
         seeds=blank.seeds,
