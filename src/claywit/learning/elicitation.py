@@ -204,7 +204,7 @@ def fit_dirichlet(quantiles: Floats, levels: Floats) -> Dirichlet:
     first = float((roots.sum() / (roots**2).sum()) ** 2)
     tried = [
         _descend(quantiles[stated], levels, stated, start, min(max(first * f, LEAST_N), MOST_N))
-        for f in _STARTS
+        for f in (_STARTS if stated.sum() > 1 else (1.0,))
     ]
     _, shares, n = min(tried, key=lambda found: found[0])
     return Dirichlet(shares, n, margins, margins_at(shares, n, levels))
