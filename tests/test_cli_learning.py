@@ -133,6 +133,7 @@ def test_what_can_be_put_right_is_one_line_and_writes_nothing(tmp_path, claywit)
         ),
         ((*fit, "b.yaml", "-o", "n.yaml"), "b.yaml:3: no name behind `expert`"),
         ((*fit, "--date", "30.1.", "-o", "n.yaml"), "--date 30.1.: no day; write it as 2026-01-30"),
+        ((*fit, "-o", "m.yaml"), "m.yaml: is the model itself; give the new one another name"),
         ((*fit, "--cutoff", "0.1", "-o", "n.yaml"), "--cutoff goes with --seeds"),
         (("examiners", "r.csv", "-o", "n.yaml"), "-o writes a model; give the MODEL"),
     ]:

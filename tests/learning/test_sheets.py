@@ -237,7 +237,7 @@ def test_seeds_stand_on_their_own_scale():
         (
             "lowest: 5, best: 5, highest: 9",
             FULL[1],
-            "seed one: lowest, best and highest must differ",
+            "seed one, Edda: lowest, best and highest are the same or too close",
         ),
         (FULL[0], "lowest: 0, best: 2, highest: 4", "seed two, Edda: must be above 0"),
     ],

@@ -9,6 +9,9 @@ import typer
 from claywit.errors import CasesError, did_you_mean
 
 if TYPE_CHECKING:
+    from claywit.learning.readings import Readings
+    from claywit.model.schema import Model
+    from claywit.records.rejects import Account
     from claywit.report.examined import Examined
 
 
@@ -47,11 +50,9 @@ def examiners(  # noqa: PLR0913, PLR0917 - one argument for each thing that can 
     by name; then near misses count as half, by weighted kappa. An examiner named `truth` gives
     what is known of a piece by other means.
     """
-    from claywit.learning.examiners import examine
     from claywit.records import files
     from claywit.records.readings import read_readings
     from claywit.records.rejects import Rejects
-    from claywit.report.examined import CAUTIONS, Examined, trait_read
     from claywit.report.examined_text import show_examined
 
     if output and model is None:
@@ -63,34 +64,45 @@ def examiners(  # noqa: PLR0913, PLR0917 - one argument for each thing that can 
     found = list(collected.traits())
     if not found:
         raise CasesError(f"{readings}: no readings; write a line for each")
-    for name in ordered or ():
-        if name not in {trait.trait for trait in found}:
-            hint = did_you_mean(name, [trait.trait for trait in found])
-            raise CasesError(f"--ordered {name}: nobody read it; {hint}")
-    account = refused.account
-    answer = Examined(
+    answer = _examined(found, known, refused.account, ordered or [], seed, prior)
+    if as_json:
+        typer.echo(answer.model_dump_json(indent=2))
+    else:
+        show_examined(answer)
+    if answer.rejected:
+        typer.echo(f"{answer.read:,} lines read: {answer.rejected:,} rejected", err=True)
+    if output and model:
+        _write(answer, model, output, day, as_json=as_json)
+
+
+def _examined(
+    found: "list[Readings]",
+    known: "Model | None",
+    account: "Account",
+    ordered: list[str],
+    seed: int,
+    prior: float,
+) -> "Examined":
+    from claywit.learning.examiners import examine
+    from claywit.report.examined import CAUTIONS, Examined, trait_read
+
+    names = [readings.trait for readings in found]
+    for name in ordered:
+        if name not in names:
+            raise CasesError(f"--ordered {name}: nobody read it; {did_you_mean(name, names)}")
+    traits = [
+        examine(readings, seed=seed, prior=prior, ordered=readings.trait in ordered)
+        for readings in found
+    ]
+    return Examined(
         seed=seed,
         prior=prior,
         read=account.read,
         used=account.used,
         rejected=account.rejected,
-        traits=tuple(
-            trait_read(
-                examine(trait, seed=seed, prior=prior, ordered=trait.trait in (ordered or ())),
-                known,
-            )
-            for trait in found
-        ),
+        traits=tuple(trait_read(trait, known) for trait in traits),
         cautions=CAUTIONS,
     )
-    if as_json:
-        typer.echo(answer.model_dump_json(indent=2))
-    else:
-        show_examined(answer)
-    if account.rejected:
-        typer.echo(f"{account.read:,} lines read: {account.rejected:,} rejected", err=True)
-    if output and model:
-        _write(answer, model, output, day, as_json=as_json)
 
 
 def _write(answer: "Examined", model: Path, output: Path, day: date, *, as_json: bool) -> None:

@@ -19,6 +19,8 @@ from claywit.learning.elicitation import (
 )
 from claywit.learning.sheet import SeedFile
 
+CLOSEST = 1e-9  # between two quantiles of a seed, in parts of the largest
+
 
 @dataclass(frozen=True)
 class Fitted:
@@ -108,19 +110,20 @@ def seeds_of(parties: Sequence[Party], file: SeedFile) -> Seeds:
                 raise SheetError(f"seed {seed.id}, {who}: must be above 0; its scale is log")
             quantiles[:, j] = np.log(quantiles[:, j])
             truths[j] = np.log(truths[j])
+        gaps = np.diff(quantiles[:, j], axis=1).min(axis=1)
+        if gaps.min() <= CLOSEST * np.abs(quantiles[:, j]).max():
+            who = parties[int(gaps.argmin())].name
+            raise SheetError(
+                f"seed {seed.id}, {who}: lowest, best and highest are the same or too close; the"
+                " truth may lie on either side of each, so move them apart"
+            )
     return Seeds(quantiles, truths, np.array([levels, 0.5, 1 - levels]))
 
 
 def _seed_range(party: Party, name: str) -> tuple[float, float, float]:
-    for i, seed in enumerate(party.sheet.seeds):
+    for seed in party.sheet.seeds:
         low, best, high = seed.lowest, seed.best, seed.highest
         if seed.id == name and low is not None and best is not None and high is not None:
-            if not low < best < high:
-                place = party.place(("seeds", i))
-                raise SheetError(
-                    f"{place}: seed {name}: lowest, best and highest must differ, so that the truth"
-                    " may lie on either side of each"
-                )
             return low, best, high
     where = party.place(("seeds",))
     raise SheetError(

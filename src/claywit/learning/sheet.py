@@ -15,7 +15,8 @@ def _blank(value: object) -> object:
     return None if value == "" else value
 
 
-Filled = Annotated[Number | None, BeforeValidator(_blank)]
+Amount = Annotated[Number, Field(ge=-1e12, le=1e12)]
+Filled = Annotated[Amount | None, BeforeValidator(_blank)]
 Sure = Annotated[
     Annotated[Number, Field(ge=LEAST_SURE, le=MOST_SURE)] | None, BeforeValidator(_blank)
 ]
@@ -82,7 +83,7 @@ class Sheet(Value):
 
     format: Literal["claywit-sheet/1"]
     model: SheetModel
-    expert: Text = ""
+    expert: Annotated[str, Field(max_length=120)] = ""
     confidence: Sure = None
     questions: tuple[Asked, ...] = ()
     seeds: tuple[SeedAnswer, ...] = ()
@@ -93,7 +94,7 @@ class Seed(Value):
 
     id: Name
     ask: Text = Field(min_length=1)
-    truth: Number
+    truth: Amount
     scale: Literal["even", "log"] = "even"
 
     @model_validator(mode="after")

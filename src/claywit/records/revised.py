@@ -16,8 +16,10 @@ def revise(old: Path, new: Path, changes: Mapping[source.Path, object]) -> Model
 
     Raises:
         ModelError: the old file cannot be read, or the new one would not be sound; then
-            nothing is written.
+            nothing is written. The new file is the old one.
     """
+    if new.exists() and old.exists() and new.samefile(old):
+        raise ModelError(f"{new}: is the model itself; give the new one another name")
     text = read_bytes(old, source.MAX_BYTES, ModelError).decode("utf-8-sig", errors="replace")
     changed = rewrite(text, changes, str(old)).encode()
     model, _ = read_with_lines(changed, str(new))
