@@ -20,9 +20,9 @@ app = typer.Typer(
 )
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
-SheetFile = Annotated[Path, typer.Argument(metavar="SHEET", help="A filled sheet (YAML).")]
+SheetFile = Annotated[Path, typer.Argument(metavar="SHEET", help="A filled sheet (YAML or CSV).")]
 SheetFiles = Annotated[
-    list[Path], typer.Argument(metavar="SHEET...", help="Filled sheets (YAML), one an expert.")
+    list[Path], typer.Argument(metavar="SHEET...", help="Filled sheets, one an expert.")
 ]
 SeedsFile = Annotated[
     Path | None,
@@ -35,7 +35,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON."
 def sheet(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
     model: ModelFile,
     output: Annotated[
-        Path, typer.Option("--output", "-o", metavar="SHEET", help="Where the sheet goes (YAML).")
+        Path, typer.Option("--output", "-o", metavar="SHEET", help="A new file; .csv for a table.")
     ],
     node: Annotated[
         list[str] | None,
@@ -56,15 +56,15 @@ def sheet(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
     numbers of the model.
     """
     from claywit.learning.asking import questions
-    from claywit.learning.blank import Blank, as_yaml
-    from claywit.records import disk, files, sheets
+    from claywit.learning.blank import Blank
+    from claywit.records import files, sheets
     from claywit.report.digest import digest
 
     known = files.read_model(model)
     asked = questions(known, node or (), all_states=all_states)
     told = sheets.read_seeds(seeds) if seeds else None
     blank = Blank(known, digest(known), asked, told, expert)
-    disk.write_new(output, as_yaml(blank).encode())
+    sheets.write_blank(output, blank)
     typer.echo(f"{output}: {_questions(len(asked), len(told.seeds) if told else 0)}")
     if html:
         from claywit.report.sheet_page import sheet_page

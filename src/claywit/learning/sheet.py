@@ -131,7 +131,16 @@ def read_sheet(text: bytes, name: str) -> tuple[Sheet, Document]:
         SheetError: it cannot be read, or is not of the form of a sheet.
     """
     document = read_document(text, name, SheetError)
-    return _checked(Sheet, document), document
+    return checked_sheet(document), document
+
+
+def checked_sheet(document: Document) -> Sheet:
+    """Return the sheet that is in *document*, however it was written.
+
+    Raises:
+        SheetError: it is not of the form of a sheet.
+    """
+    return _checked(Sheet, document)
 
 
 def read_seeds(text: bytes, name: str) -> SeedFile:

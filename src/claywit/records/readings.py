@@ -1,19 +1,17 @@
 """Repeated readings from disk: a CSV file, a line at a time."""
 
-import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import BinaryIO
 
 from claywit.errors import CasesError
 from claywit.evidence.cells import Refused
 from claywit.learning.readings import Collected, Reading, wide
 from claywit.model.schema import Model
 from claywit.records.rejects import Rejects
+from claywit.records.table import table_rows
 
 LONG = ("piece", "examiner", "trait", "state")
 WIDE = ("piece", "examiner")
-MAX_LINE = 100_000  # bytes
 MAX_COLUMNS = 2_000
 
 
@@ -29,7 +27,7 @@ def read_readings(path: Path, model: Model | None, rejects: Rejects) -> Collecte
     collected = Collected(model)
     try:
         with path.open("rb") as stream:
-            rows = _rows(stream, path)
+            rows = table_rows(stream, str(path), CasesError)
             _, names = next(rows, (1, []))
             _check_head(names, path)
             for line, cells in rows:
@@ -68,39 +66,3 @@ def _check_head(names: Sequence[str], path: Path) -> None:
         raise CasesError(f"{path}:1: {what}; give each column its own name")
     if len(names) > MAX_COLUMNS:
         raise CasesError(f"{path}:1: {len(names):,} columns, at most {MAX_COLUMNS:,} are read")
-
-
-def _rows(stream: BinaryIO, path: Path) -> Iterator[tuple[int, list[str]]]:
-    """Yield each line's number and its cells, without blanks around them."""
-    lines = _lines(stream, path)
-    first = next(lines, "")
-    delimiter = next((c for c in first if c in ",;\t"), ",")
-    reader = csv.reader(_again(first, lines), delimiter=delimiter, strict=True)
-    while True:
-        try:
-            cells = next(reader, None)
-        except csv.Error as wrong:
-            raise CasesError(f"{path}:{reader.line_num}: not readable as CSV: {wrong}") from None
-        if cells is None:
-            return
-        yield reader.line_num, [cell.strip() for cell in cells]
-
-
-def _again(first: str, lines: Iterator[str]) -> Iterator[str]:
-    yield first
-    yield from lines
-
-
-def _lines(stream: BinaryIO, path: Path) -> Iterator[str]:
-    number = 0
-    while line := stream.readline(MAX_LINE + 1):
-        number += 1
-        if len(line) > MAX_LINE:
-            raise CasesError(f"{path}:{number}: a line of more than {MAX_LINE:,} bytes")
-        try:
-            text = line.decode("utf-8-sig" if number == 1 else "utf-8")
-        except UnicodeDecodeError:
-            raise CasesError(f"{path}:{number}: not UTF-8; save the file as CSV UTF-8") from None
-        if "\0" in text:
-            raise CasesError(f"{path}:{number}: holds a NUL byte; save the file as CSV UTF-8")
-        yield text
