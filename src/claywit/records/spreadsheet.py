@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from claywit.errors import SheetError
-from claywit.learning.blank import SURE, Blank, told
+from claywit.learning.blank import HOW, SURE, Blank, told
 from claywit.learning.sheet import Sheet, checked_sheet
 from claywit.model.source import MAX_BYTES, Document, Path
 from claywit.records.cells import inert, plain
@@ -43,6 +43,7 @@ def _lines(blank: Blank) -> Iterator[Sequence[str]]:
     yield ("Your name, in the next column but one", "", blank.expert, *rest, "expert", *rest)
     yield ("Of 100 ranges like yours, how many hold the truth", "", f"{SURE}", *rest, "sure", *rest)
     model = blank.model
+    yield (HOW, "", "", *rest, "how", *rest)
     yield ("Leave this line as it is", "", model.name, model.version, "", "", "model", *rest)
     for question in blank.questions:
         given = "; ".join(f"{p}={'|'.join(states)}" for p, states in question.given.items())
@@ -92,6 +93,8 @@ def _take(
     """Put one line into *data*, and where it stands into *lines*; *at* finds a question again."""
     place, node = row["place"], row["node"]
     numbers = {key: row[key] for key in NUMBERS}
+    if place == "how":
+        return
     if place in ("expert", "sure"):
         key = "confidence" if place == "sure" else place
         data[key], lines[key,] = row["lowest"], line
