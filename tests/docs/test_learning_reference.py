@@ -21,7 +21,7 @@ def keys_of(module):
 @pytest.mark.parametrize(
     ("page", "key"),
     [
-        *[("question-sheet.md", key) for key in {*keys_of(sheet), *keys_of(elicited)}],
+        *[("question-sheet.md", key) for key in sorted({*keys_of(sheet), *keys_of(elicited)})],
         *[("readings.md", key) for key in keys_of(examined)],
     ],
 )
