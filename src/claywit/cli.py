@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import certificates, simulate
+from claywit.commands import certificates, exchange, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
@@ -192,6 +192,7 @@ app.command()(certificates.certify)
 app.command()(certificates.verify)
 app.command()(simulate.simulate)
 app.command()(examiners)
+app.command()(exchange.convert)
 
 
 @app.command()
