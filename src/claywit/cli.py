@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import certificates, exchange, simulate
+from claywit.commands import certificates, difference, exchange, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
@@ -193,6 +193,7 @@ app.command()(certificates.verify)
 app.command()(simulate.simulate)
 app.command()(examiners)
 app.command()(exchange.convert)
+app.command(name="diff")(difference.diff)
 
 
 @app.command()
@@ -288,7 +289,7 @@ def schema(
         str,
         typer.Argument(
             metavar="FORMAT",
-            help="model, evidence, priors, report, contrast, next, joint, stories,"
+            help="model, evidence, priors, report, contrast, next, joint, stories, diff,"
             " sensitivity, scale, policy, sheet, seeds, elicited or examiners.",
         ),
     ] = "model",

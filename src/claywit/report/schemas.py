@@ -12,6 +12,7 @@ from claywit.model.schema import Model
 from claywit.reasoning.policy import Policy
 from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
+from claywit.report.differing import Diff
 from claywit.report.elicited import Elicited
 from claywit.report.examined import Examined
 from claywit.report.joint import Joint
@@ -28,6 +29,7 @@ FORMATS: dict[str, type[BaseModel]] = {
     "next": Next,
     "stories": StoriesAnswer,
     "joint": Joint,
+    "diff": Diff,
     "priors": Priors,
     "sensitivity": Sensitivity,
     "scale": Scale,
