@@ -15,6 +15,7 @@ from claywit.model.values import Value
 from claywit.records import files
 from claywit.report.advised import Look, Next
 from claywit.report.contrast import Contrast, Flip, Side
+from claywit.report.differing import Apart, Diff, Drifted, Moved, MovedTable, TargetMoved
 from claywit.report.joint import Agreed, Disagreed, Joint, Opinion, PartyUsed, Settles
 from claywit.report.report import Explained, Report, Weighed
 from claywit.report.told import Speaks, StoriesTold, Whole
@@ -103,7 +104,7 @@ def test_the_trait_sheet_lists_what_to_look_for_and_the_words_to_write():
     assert page.read_text(encoding="utf-8") == found
 
 
-OTHER = [Contrast, Side, Flip, Next, Look, StoriesTold, Speaks, Whole,
+OTHER = [Diff, Apart, MovedTable, Drifted, TargetMoved, Moved, Contrast, Side, Flip, Next, Look, StoriesTold, Speaks, Whole,
          Joint, PartyUsed, Agreed, Disagreed, Settles, Opinion]  # fmt: skip
 
 

@@ -7,7 +7,7 @@ import pytest
 from exchanged import BIF, back, written
 from golden import REWRITE
 from networks import published
-from pgmpy.readwrite import BIFReader
+from pgmpy.readwrite import BIFReader, UAIReader
 
 from claywit.inference.flattened import flatten
 from claywit.model import exchange
@@ -143,6 +143,14 @@ def test_pgmpy_alone_would_have_let_a_missing_row_pass():
     damaged = BIF.replace("  (no) 0.125, 0.125, 0.75;\n", "")
     table = BIFReader(string=damaged).variable_cpds["b"]
     assert table[:, 1].tolist() == [0, 0, 0]
+
+
+def test_pgmpy_alone_would_have_read_a_uai_table_crosswise():
+    """P(y|x) of the UAI'08 example: .128 .872 given x0, .920 .080 given x1."""
+    text = "BAYES\n2\n2 2\n2\n1 0\n2 0 1\n\n2\n0.436 0.564\n\n4\n0.128 0.872\n0.920 0.080\n"
+    table = UAIReader(string=text).get_model().get_cpds("var_1").get_values()
+    assert table[:, 0].tolist() == [0.128, 0.92]  # sums to 1.048
+    assert flatten(back(text.encode(), "uai")).variables[1].shares[0] == (0.128, 0.872)
 
 
 def test_a_bif_default_a_table_of_all_rows_and_the_last_line_unended_are_read():
