@@ -47,6 +47,25 @@ def test_the_move_of_one_piece_can_be_worked_out_by_hand():
     assert shop.changed == ()
 
 
+def test_many_pieces_at_once_move_as_each_of_them_alone():
+    new = SHOPS.replace("{bevelled: 0.8, flat: 0.2}", "{bevelled: 0.6, flat: 0.4}")
+    rng = np.random.default_rng(7)
+    states = {
+        "rim": ["bevelled", "flat"],
+        "mark": ["absent", "stroke"],
+        "seal": ["absent", "pressed"],
+    }
+    pieces = [
+        {node: str(rng.choice(names)) for node, names in states.items() if rng.random() < 0.7}
+        for _ in range(30)
+    ]
+    alone = [drifted(SHOPS, new, piece).targets[0].largest.bans for piece in pieces]
+    largest = max(alone, key=abs)
+    found = drifted(SHOPS, new, *pieces).targets[0]
+    assert found.largest.bans == pytest.approx(largest, abs=1e-12)
+    assert found.median == pytest.approx(float(np.median(np.abs(alone))), abs=1e-12)
+
+
 def test_a_piece_that_leads_elsewhere_is_named():
     new = SHOPS.replace("{bevelled: 0.8, flat: 0.2}", "{bevelled: 0.02, flat: 0.98}")
     found = drifted(SHOPS, new, {"rim": "bevelled"}, {"mark": "stroke"})

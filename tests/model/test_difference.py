@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from lint_examples import CLEAN
+from lint_changes import CLEAN
 from small import HIDDEN, SHOPS, model
 
 from claywit.model.difference import changes

@@ -4,11 +4,14 @@ from pathlib import Path
 
 import pytest
 from golden import REWRITE
-from lint_examples import CLEAN, EXAMPLES, NEAR_MISSES
+from lint_changes import CLEAN
+from lint_examples import EXAMPLES
+from lint_near_misses import NEAR_MISSES
 
 from claywit.model.lint import RULES, lint, name_of
 from claywit.model.soundness import read_model
 
+MODELS = Path(__file__).parents[2] / "models"
 PAGE = Path(__file__).parents[2] / "docs" / "reference" / "lint.md"
 
 # A node that hangs on nothing has nothing hanging on it either: two places, two faults.
@@ -73,9 +76,8 @@ def test_no_place_is_named_twice_for_one_thing(rule):
     assert len({(fault.path, fault.text) for fault in found}) == len(found)
 
 
-@pytest.mark.parametrize("name", ["oskervane", "tarn-loaves"])
-def test_a_shipped_model_has_no_faults(name):
-    file = Path(__file__).parents[2] / "models" / f"{name}.yaml"
+@pytest.mark.parametrize("file", sorted(MODELS.glob("*.yaml")), ids=lambda file: file.stem)
+def test_a_shipped_model_has_no_faults(file):
     assert lint(read_model(file.read_bytes(), file.name)) == ()
 
 

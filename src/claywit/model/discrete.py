@@ -109,7 +109,8 @@ def _node(
             said = f"{node.name}, given {under}" if under else node.name
             raise ModelError(f"{file}: {said}: sums to {fsum(shares):.9g}, must be 1")
         stated = {s: p for s, p in zip(own.values(), shares, strict=True) if p > 0}
-        rows.append({"given": given, "p": stated, "source": "imported"})
+        own_given = {"given": given} if given else {}
+        rows.append({**own_given, "p": stated, "source": "imported"})
     listed = [{"name": new} | ({"label": old} if new != old else {}) for old, new in own.items()]
     name = names[node.name]
     data: dict[str, object] = {"name": name, "states": listed, "rows": rows}

@@ -111,15 +111,53 @@ def write_whole(model: Model, kind: str) -> str:
     data = model.model_dump(mode="json", by_alias=True, exclude_unset=True)
     if kind == "json":
         return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+    for node in data["nodes"]:
+        node["rows"] = [_Flow(_short(row)) for row in node.get("rows", ())]
+        node["states"] = [_Flow(state) for state in node.get("states", ())]
+        for key in ("rows", "states"):
+            if not node[key]:
+                del node[key]
     text: str = yaml.dump(
         data,
-        Dumper=yaml.CSafeDumper,
+        Dumper=_Dumper,
+        default_flow_style=None,
         sort_keys=False,
         allow_unicode=True,
-        default_flow_style=None,
-        width=120,
+        width=140,
     )
     return text
+
+
+class _Flow(dict[str, Any]):
+    """A mapping that is written on one line."""
+
+
+class _Dumper(yaml.CSafeDumper):
+    """Writes plain data, some of it on one line, and nothing by reference."""
+
+    def ignore_aliases(self, data: object) -> bool:  # noqa: ARG002 - of what is written
+        return True
+
+
+_Dumper.add_representer(
+    _Flow, lambda dumper, data: dumper.represent_mapping("tag:yaml.org,2002:map", data, True)
+)
+
+
+_Dumper.add_representer(
+    float,
+    lambda dumper, value: (
+        dumper.represent_int(int(value))
+        if value.is_integer() and abs(value) < 2**53
+        else dumper.represent_float(value)
+    ),
+)
+
+
+def _short(row: dict[str, Any]) -> dict[str, Any]:
+    """Return a row with one state instead of a list of one."""
+    given = {k: v[0] if len(v) == 1 else v for k, v in row.get("given", {}).items()}
+    return {**row, "given": given} if "given" in row else row
 
 
 def lost(model: Model, kind: str, read_as: str) -> tuple[Lost, ...]:

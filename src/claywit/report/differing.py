@@ -66,13 +66,18 @@ class TargetMoved(Value):
 
 
 class Drifted(Value):
-    """How conclusions drifted on a file of pieces; read = pieces + excluded + rejected."""
+    """How conclusions drifted on a file of pieces; read = pieces + excluded + rejected.
+
+    excluded: pieces whose findings one of the models says cannot stand together.
+    left_out: by node, findings that only the old model can weigh.
+    """
 
     file: str
     read: int
     pieces: int
     rejected: int
-    excluded: tuple[str, ...]
+    excluded: int
+    first_excluded: tuple[str, ...]
     left_out: dict[str, int]
     targets: tuple[TargetMoved, ...]
 
@@ -163,7 +168,8 @@ def drifted(file: str, found: Drift, read: int, rejected: int) -> Drifted:
         read=read,
         pieces=found.pieces,
         rejected=rejected,
-        excluded=found.excluded[:SHOWN],
+        excluded=len(found.excluded),
+        first_excluded=found.excluded[:SHOWN],
         left_out=dict(found.left_out),
         targets=tuple(
             TargetMoved(

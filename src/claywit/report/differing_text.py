@@ -52,8 +52,10 @@ def _drift(drift: Drifted) -> list[RenderableType]:
     if drift.rejected:
         said.append(Text(f"{drift.rejected:,} could not be read and were rejected."))
     if drift.excluded:
-        names = ", ".join(drift.excluded)
-        said.append(Text(f"Findings that one of the models excludes together: {names}."))
+        names = ", ".join(drift.first_excluded[:PIECES])
+        more = ", …" if drift.excluded > PIECES else ""
+        text = f"{drift.excluded:,} have findings that one of the models excludes together: {names}"
+        said.append(Text(f"{text}{more}."))
     for node, count in drift.left_out.items():
         said.append(Text(f"{node}: {count:,} findings that only the old model can weigh."))
     return [*said, *(bullet(_target(one, drift.pieces)) for one in drift.targets)]
