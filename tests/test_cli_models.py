@@ -1,19 +1,44 @@
 """`convert` and `diff` on the command line."""
 
 import json
+import sys
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from jsonschema import Draft202012Validator
 from networks import published
 from small import SHOPS
-from test_cli import claywit
 
+from claywit.cli import main
 from claywit.model.exchange import write_whole
 from claywit.report.schemas import json_schema
 
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "models" / "oskervane.yaml"
+
+
+@dataclass
+class Done:
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+@pytest.fixture
+def claywit(folder, monkeypatch, capsys):
+    """The command line in this process, in a folder of its own."""
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("COLUMNS", "100")
+
+    def run(*arguments):
+        monkeypatch.setattr(sys, "argv", ["claywit", *map(str, arguments)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        said = capsys.readouterr()
+        return Done(ended.value.code or 0, said.out, said.err)
+
+    return run
 
 
 @pytest.fixture
@@ -28,17 +53,14 @@ def folder(tmp_path):
     return tmp_path
 
 
-def test_a_network_goes_round_all_formats_and_answers_the_same(folder):
+def test_a_network_goes_round_all_formats_and_answers_the_same(folder, claywit):
     for one, other in (("asia.json", "a.bif"), ("a.bif", "a.xml"), ("a.xml", "b.bif")):
-        assert claywit("convert", one, "-o", other, folder=folder).returncode == 0
+        assert claywit("convert", one, "-o", other).returncode == 0
     assert (folder / "a.bif").read_bytes() == (folder / "b.bif").read_bytes()
-    assert (
-        claywit("convert", "a.bif", "-o", "a.yaml", "--target", "lung", folder=folder).returncode
-        == 0
-    )
+    assert claywit("convert", "a.bif", "-o", "a.yaml", "--target", "lung").returncode == 0
     found = "format: claywit-evidence/1\npiece: {id: p}\nfindings: {asia: yes, dysp: yes}\n"
     (folder / "p.yaml").write_text(found, encoding="utf-8")
-    done = claywit("assess", "a.yaml", "p.yaml", "--json", "--quick", folder=folder)
+    done = claywit("assess", "a.yaml", "p.yaml", "--json", "--quick")
     check = next(c for c in published("asia")[1]
                  if c["evidence"] == {"asia": "yes", "dysp": "yes"} and c["target"] == ["lung", "yes"])  # fmt: skip
     assert float(json.loads(done.stdout)["posterior"]["lung"]["yes"]) == pytest.approx(
@@ -46,8 +68,8 @@ def test_a_network_goes_round_all_formats_and_answers_the_same(folder):
     )
 
 
-def test_what_a_format_cannot_hold_is_refused_where_an_answer_would_change(folder):
-    done = claywit("convert", DEMO, "-o", "demo.bif", folder=folder)
+def test_what_a_format_cannot_hold_is_refused_where_an_answer_would_change(folder, claywit):
+    done = claywit("convert", DEMO, "-o", "demo.bif")
     assert done.returncode == 2
     assert (
         "bif cannot hold measured frame_radius, size, thickness, crown_gap; visibility"
@@ -55,53 +77,45 @@ def test_what_a_format_cannot_hold_is_refused_where_an_answer_would_change(folde
     )
     assert "--answers-may-change" in done.stderr
     assert not (folder / "demo.bif").exists()
-    done = claywit("convert", DEMO, "-o", "demo.bif", "--answers-may-change", folder=folder)
+    done = claywit("convert", DEMO, "-o", "demo.bif", "--answers-may-change")
     assert done.returncode == 0
     assert done.stderr.count("left out:") == 7
 
 
-def test_what_changes_no_answer_is_said_and_left_out(folder):
-    done = claywit("convert", "asia.json", "-o", "asia.uai", folder=folder)
+def test_what_changes_no_answer_is_said_and_left_out(claywit):
+    done = claywit("convert", "asia.json", "-o", "asia.uai")
     assert (done.returncode, done.stdout) == (0, "written  asia.uai\n")
     assert "left out: the names of nodes and states" in done.stderr
 
 
-def test_a_file_that_states_no_question_must_be_given_one(folder):
-    claywit("convert", "asia.json", "-o", "asia.bif", folder=folder)
-    done = claywit("convert", "asia.bif", "-o", "a.yaml", folder=folder)
+def test_a_file_that_states_no_question_must_be_given_one(claywit):
+    claywit("convert", "asia.json", "-o", "asia.bif")
+    done = claywit("convert", "asia.bif", "-o", "a.yaml")
     assert done.returncode == 2
     assert "asia.bif: states no question; name one with --target (nodes: asia, smoke" in done.stderr
-    done = claywit("convert", "asia.bif", "-o", "a.yaml", "--target", "lungs", folder=folder)
+    done = claywit("convert", "asia.bif", "-o", "a.yaml", "--target", "lungs")
     assert "--target lungs is not a node; did you mean lung?" in done.stderr
-    done = claywit("convert", "asia.json", "-o", "a.yaml", "--target", "lung", folder=folder)
+    done = claywit("convert", "asia.json", "-o", "a.yaml", "--target", "lung")
     assert "states its own targets; leave --target out" in done.stderr
 
 
-def test_a_file_too_large_is_refused(folder):
+def test_a_file_too_large_is_refused(folder, claywit):
     (folder / "big.bif").write_bytes(b" " * 4_000_001)
-    done = claywit("convert", "big.bif", "-o", "a.json", folder=folder)
+    done = claywit("convert", "big.bif", "-o", "a.json")
     assert (done.returncode, "more than the 4,000,000 bytes" in done.stderr) == (2, True)
 
 
-def test_diff_tells_what_changed_and_how_far_it_reaches(folder):
-    done = claywit("diff", "old.yaml", "new.yaml", folder=folder)
+def test_diff_tells_what_changed_and_how_far_it_reaches(claywit):
+    done = claywit("diff", "old.yaml", "new.yaml")
     assert done.returncode == 1
     assert "rim, given shop=north: bevelled 0.6, was 0.8; flat 0.4, was 0.2" in done.stdout
     assert "no odds differ by more than 0.43 bans" in done.stdout
-    assert claywit("diff", "old.yaml", "old.yaml", folder=folder).returncode == 0
+    assert claywit("diff", "old.yaml", "old.yaml").returncode == 0
 
 
-def test_diff_as_data_follows_its_schema_and_its_account_balances(folder):
+def test_diff_as_data_follows_its_schema_and_its_account_balances(folder, claywit):
     done = claywit(
-        "diff",
-        "old.yaml",
-        "new.yaml",
-        "--cases",
-        "cases.csv",
-        "--rejects",
-        "r.csv",
-        "--json",
-        folder=folder,
+        "diff", "old.yaml", "new.yaml", "--cases", "cases.csv", "--rejects", "r.csv", "--json"
     )
     answer = json.loads(done.stdout)
     Draft202012Validator(json_schema("diff")).validate(answer)
@@ -112,12 +126,10 @@ def test_diff_as_data_follows_its_schema_and_its_account_balances(folder):
     )  # log10 (.4/.2) / (.6/.8)
     assert drift["targets"][0]["largest"]["piece"] == "b"
     assert "fl" in (folder / "r.csv").read_text(encoding="utf-8")
-    shown = claywit(
-        "diff", "old.yaml", "new.yaml", "--cases", "cases.csv", "--rejects", "r.csv", folder=folder
-    )
+    shown = claywit("diff", "old.yaml", "new.yaml", "--cases", "cases.csv", "--rejects", "r.csv")
     assert "2 of 3 pieces weighed by both models" in shown.stdout
 
 
-def test_a_piece_that_does_not_fit_stops_diff_where_no_file_takes_it(folder):
-    done = claywit("diff", "old.yaml", "new.yaml", "--cases", "cases.csv", folder=folder)
+def test_a_piece_that_does_not_fit_stops_diff_where_no_file_takes_it(claywit):
+    done = claywit("diff", "old.yaml", "new.yaml", "--cases", "cases.csv")
     assert (done.returncode, "cases.csv:4: c:" in done.stderr) == (2, True)
