@@ -12,18 +12,21 @@ import numpy as np
 import pyagrum
 import pytest
 from exchanged import BIF, back, written
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from networks import published, random_model
 from pgmpy.factors.discrete import TabularCPD
 from pgmpy.models import DiscreteBayesianNetwork
 from pgmpy.readwrite import BIFReader, BIFWriter, XMLBIFReader, XMLBIFWriter
+from small import model as small_model
 
 from claywit.evidence.findings import Finding
 from claywit.inference.flattened import flatten
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_total
 from claywit.model import exchange
+from claywit.model.schema import Model
+from claywit.model.source import unseen
 from claywit.records import files
 from claywit.report.digest import digest
 
@@ -72,6 +75,32 @@ def test_json_and_yaml_hold_all_of_a_drawn_model(seed):
     model = random_model(np.random.default_rng(seed), 8, measured=0.3)
     for kind in exchange.WHOLE:
         assert digest(back(written(model, kind), kind)) == digest(model)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    text=st.text(max_size=40),
+    marks=st.text(alphabet="\n\t :#'\"-[]{}&*!|>%@`,?\u2028\xa0", max_size=20),
+)
+def test_json_and_yaml_hold_whatever_can_be_seen_in_a_text(text, marks):
+    assume(not unseen(text))
+    data = small_model().model_dump(mode="json") | {"title": text, "describe": marks}
+    model = Model.model_validate(data)
+    for kind in exchange.WHOLE:
+        assert digest(back(written(model, kind), kind)) == digest(model)
+
+
+@pytest.mark.parametrize("kind", ["json", "xmlbif", "bif"])
+def test_what_cannot_be_seen_is_refused_however_it_is_spelt(kind):
+    spelt = {"json": "\\u202e", "xmlbif": "&#x202e;", "bif": "\u202e"}[kind]
+    text = written(published("asia")[0], kind).decode()
+    name = {"json": '"name": "asia"', "xmlbif": "<NAME>asia</NAME>", "bif": "network asia"}[kind]
+    assert name in text
+    hidden = (
+        name.replace("asia", f"as{spelt}ia") if kind != "json" else f'{name}, "title": "a{spelt}"'
+    )
+    with pytest.raises(exchange.ModelError, match=r"cannot be seen \(U\+202E\)"):
+        back(text.replace(name, hidden, 1).encode(), kind)
 
 
 @pytest.mark.parametrize("name", ["oskervane", "tarn-loaves"])

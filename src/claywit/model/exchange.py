@@ -14,7 +14,7 @@ from claywit.model.bif import read_bif, write_bif
 from claywit.model.discrete import Discrete, as_model
 from claywit.model.schema import Model, Node
 from claywit.model.soundness import read_model, sound
-from claywit.model.source import MAX_BYTES, Document, messages
+from claywit.model.source import MAX_BYTES, Document, messages, unseen
 from claywit.model.uai import read_uai, write_uai
 from claywit.model.xmlbif import read_xmlbif, write_xmlbif
 
@@ -73,8 +73,24 @@ def read_exchanged(content: bytes, file: str, targets: Sequence[str] = ()) -> Mo
     except UnicodeDecodeError as wrong:
         raise ModelError(f"{file}: byte {wrong.start} is not UTF-8; save it as UTF-8") from None
     if kind == "json":
-        return _from_json(text, file)
-    return as_model(READERS[kind](text, file), file, targets)
+        model = _from_json(text, file)
+    else:
+        model = as_model(READERS[kind](text, file), file, targets)
+    for said in filter(None, map(unseen, _texts(model.model_dump(mode="json")))):
+        raise ModelError(f"{file}: {said}")  # an escape of JSON or XML can spell any character
+    return model
+
+
+def _texts(value: Any) -> Iterator[str]:
+    """Yield all text in plain data, keys included."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for part in (*value, *value.values()):
+            yield from _texts(part)
+    elif isinstance(value, list):
+        for part in value:
+            yield from _texts(part)
 
 
 def _from_json(text: str, file: str) -> Model:
@@ -108,7 +124,7 @@ def _no_constant(text: str) -> None:
 
 def write_whole(model: Model, kind: str) -> str:
     """Return all of *model* as JSON or YAML; a default that nobody wrote is left out."""
-    data = model.model_dump(mode="json", by_alias=True, exclude_unset=True)
+    data = model.model_dump(mode="json", by_alias=True, exclude_unset=True, exclude_none=True)
     if kind == "json":
         return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
     for node in data["nodes"]:
