@@ -202,35 +202,6 @@ def test_pyagrum_reads_the_same_numbers(name, ending, tmp_path):
         assert found == pytest.approx(list(itertools.chain(*node.shares)), abs=1e-7)
 
 
-UAI_2008 = """BAYES
-3
-2 2 3
-3
-1 0
-2 0 1
-2 1 2
-
-2
- 0.436 0.564
-
-4
- 0.128 0.872
- 0.920 0.080
-
-6
- 0.210 0.333 0.457
- 0.811 0.000 0.189
-"""
-
-
-def test_the_example_of_the_uai_evaluation_is_read_as_its_description_says():
-    """UAI'08 evaluation, file format, the network P(X) P(Y|X) P(Z|Y) (numbers from memory)."""
-    x, y, z = flatten(back(UAI_2008.encode(), "uai")).variables
-    assert x.shares == ((0.436, 0.564),)
-    assert (y.parents, y.shares) == (("v0",), ((0.128, 0.872), (0.92, 0.08)))
-    assert (z.parents, z.shares) == (("v1",), ((0.21, 0.333, 0.457), (0.811, 0.0, 0.189)))
-
-
 @pytest.mark.parametrize("name", PUBLISHED)
 def test_uai_lists_a_scope_with_its_last_node_fastest(name):
     """UAI'08: within a table the scope's order holds, its last variable changing first."""

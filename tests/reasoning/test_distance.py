@@ -4,7 +4,7 @@ Source: Chan & Darwiche (2005), Int. J. Approximate Reasoning 38:149-174; theore
 """
 
 import itertools
-from math import inf, log, log10
+from math import inf, log10
 
 import numpy as np
 import pytest
@@ -51,20 +51,6 @@ def by_enumeration(one, other):
     with np.errstate(divide="ignore"):
         ratio = np.log10(after[lives]) - np.log10(before[lives])
     return ratio.max() - ratio.min()
-
-
-def test_the_cloth_seen_by_candlelight():
-    """Jeffrey's cloth (1965, numbers from memory): green, blue, violet .3 .3 .4, then .7 .25 .05.
-
-    ln(.7/.3) - ln(.05/.4) = .847298 + 2.079442 = 2.926739 nats.
-    """
-
-    def cloth(green, blue, violet):
-        rows = [{"p": {"green": green, "blue": blue, "violet": violet}}]
-        return build("cloth", {"colour": {"states": ["green", "blue", "violet"], "rows": rows}})
-
-    found = apart(cloth(0.3, 0.3, 0.4), cloth(0.7, 0.25, 0.05))
-    assert found.bans * log(10) == pytest.approx(2.926739, abs=1e-6)
 
 
 def test_one_row_of_two_states_moves_its_own_odds_by_just_the_distance():
