@@ -26,6 +26,7 @@ from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_total
 from claywit.model import exchange
 from claywit.model.schema import Model
+from claywit.model.soundness import read_with_lines
 from claywit.model.source import unseen
 from claywit.records import files
 from claywit.report.digest import digest
@@ -88,6 +89,19 @@ def test_json_and_yaml_hold_whatever_can_be_seen_in_a_text(text, marks):
     model = Model.model_validate(data)
     for kind in exchange.WHOLE:
         assert digest(back(written(model, kind), kind)) == digest(model)
+
+
+def test_yaml_is_written_as_people_write_it_so_that_faults_find_their_lines():
+    text = written(files.read_model(MODELS / "tarn-loaves.yaml"), "yaml")
+    _, document = read_with_lines(text, "t.yaml")
+    name, line = document.place(("nodes", "rim", "rows", 1)).split(":")
+    assert (
+        text.decode()
+        .splitlines()[int(line) - 1]
+        .strip()
+        .startswith("- {given: {kept_near_fire: 'yes'}")
+    )
+    assert name == "t.yaml"
 
 
 @pytest.mark.parametrize("kind", ["json", "xmlbif", "bif"])

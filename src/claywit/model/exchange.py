@@ -127,12 +127,9 @@ def write_whole(model: Model, kind: str) -> str:
     data = model.model_dump(mode="json", by_alias=True, exclude_unset=True, exclude_none=True)
     if kind == "json":
         return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
-    for node in data["nodes"]:
-        node["rows"] = [_Flow(_short(row)) for row in node.get("rows", ())]
-        node["states"] = [_Flow(state) for state in node.get("states", ())]
-        for key in ("rows", "states"):
-            if not node[key]:
-                del node[key]
+    data["nodes"] = _by_name([_as_people_write(node) for node in data["nodes"]])
+    if "groups" in data:
+        data["groups"] = _by_name(data["groups"])
     text: str = yaml.dump(
         data,
         Dumper=_Dumper,
@@ -168,6 +165,23 @@ _Dumper.add_representer(
         else dumper.represent_float(value)
     ),
 )
+
+
+def _by_name(entries: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Return named values as people write them, so that messages find their lines too."""
+    return {entry.pop("name"): entry for entry in entries}
+
+
+def _as_people_write(node: dict[str, Any]) -> dict[str, Any]:
+    """Return a node with states by name, and a line for each state and row."""
+    told = dict(node)
+    if states := node.get("states"):
+        bare = all(list(state) == ["name"] for state in states)
+        named = {state.pop("name"): _Flow(state) for state in states}
+        told["states"] = [*named] if bare else named
+    if rows := node.get("rows"):
+        told["rows"] = [_Flow(_short(row)) for row in rows]
+    return told
 
 
 def _short(row: dict[str, Any]) -> dict[str, Any]:
