@@ -27,6 +27,7 @@ from claywit.inference.expected import (
 )
 from claywit.inference.network import Floats
 from claywit.inference.tree import Bools
+from claywit.learning.leap import FARTHEST, leapt
 from claywit.learning.numbers import Numbers, Start, Tally, elicited, log_prior, stepped
 from claywit.learning.slots import Columns, columns_of, hidden_states, slots_of
 from claywit.model.schema import Model
@@ -104,35 +105,76 @@ def fit(
     used = possible[columns.column]
     if not used.any():
         raise CasesError("the model gives every piece probability 0; look at its zeros")
-    columns = Columns(columns.picks, columns.weights * possible, columns.column)
     live = Columns(columns.picks[:, possible], columns.weights[possible], columns.column)
     ways = routes(machine, live.picks, live.weights)
-    now, gained, done = begun, [], False
-    likelihood = []
-    while True:
-        logs, tally = _expected(start, now, machine, (ways, terms.workers))
-        gained.append(logs + log_prior(start, now))
-        likelihood.append(logs)
-        if len(gained) > 1:
-            gain = (gained[-1] - gained[-2]) / int(used.sum())
-            if tell:
-                tell(len(gained) - 1, gain)
-            done = gain < terms.enough
-        if done or len(gained) > terms.rounds:
-            break
-        now = stepped(start, now, tally)
+    climb = _climbed(start, machine, (ways, terms), tell)
     return Fit(
         start,
-        now,
-        tally,
+        climb.now,
+        climb.tally,
         live,
         machine,
         used,
-        tuple(gained),
-        (likelihood[0], likelihood[-1]),
-        done,
+        tuple(climb.objective),
+        (climb.log_likelihood[0], climb.log_likelihood[-1]),
+        climb.done,
         obstructed,
     )
+
+
+@dataclass
+class _Climb:
+    """How far a fit has come: the numbers, their counts, and what every round reached."""
+
+    now: Numbers
+    tally: Tally
+    objective: list[float]
+    log_likelihood: list[float]
+    done: bool = False
+
+
+def _climbed(
+    start: Start,
+    machine: Machine,
+    how: tuple[Sequence[Route], Terms],
+    tell: Progress | None,
+) -> _Climb:
+    """Climb from the elicited numbers until a plain round gains too little.
+
+    Every other round a leap is tried; one that does not climb is taken back.
+    """
+    ways, terms = how
+    pieces = sum(float(way.weights.sum()) for way in ways)
+
+    def reached(numbers: Numbers) -> tuple[float, float, Tally]:
+        logs, tally = _expected(start, numbers, machine, (ways, terms.workers))
+        return logs + log_prior(start, numbers), logs, tally
+
+    height, logs, tally = reached(start.numbers)
+    climb = _Climb(start.numbers, tally, [height], [logs])
+    before: Numbers | None = None  # where the last plain round began
+    farthest = FARTHEST
+    for number in range(1, terms.rounds + 1):
+        plain = stepped(start, climb.now, climb.tally)
+        leap = leapt(start, (before, climb.now, plain), farthest) if before else None
+        height, logs, tally = reached(leap.numbers if leap else plain)
+        took = leap if leap and height >= climb.objective[-1] else None
+        if took and took.far == farthest:
+            farthest *= 4
+        elif leap and not took:
+            farthest = max(farthest / 4, FARTHEST)
+            height, logs, tally = reached(plain)
+        gain = (height - climb.objective[-1]) / pieces
+        before = None if took else climb.now
+        climb.now, climb.tally = took.numbers if took else plain, tally
+        climb.objective.append(height)
+        climb.log_likelihood.append(logs)
+        if tell:
+            tell(number, gain)
+        if not took and gain < terms.enough:
+            climb.done = True
+            break
+    return climb
 
 
 def obstructions(model: Model, cases: Cases) -> dict[str, int]:
