@@ -26,9 +26,7 @@ class Leap:
     far: float
 
 
-def leapt(
-    start: Start, points: tuple[Numbers, Numbers, Numbers], farthest: float
-) -> Leap | None:
+def leapt(start: Start, points: tuple[Numbers, Numbers, Numbers], farthest: float) -> Leap | None:
     """Return where three points in a row lead, or None where they lead nowhere new.
 
     Args:
@@ -89,9 +87,7 @@ def _numbers(start: Start, like: Numbers, vector: Floats) -> Numbers:
     tables = {
         **network.rows,
         **{name: table[network.row_index[name]] for name, table in rows.items()},
-        **{
-            name: gate_table([len(p) for p in each[1:]], each) for name, each in parts.items()
-        },
+        **{name: gate_table([len(p) for p in each[1:]], each) for name, each in parts.items()},
     }
     hiding = dict(network.hiding)
     for name in sorted(start.sighted):

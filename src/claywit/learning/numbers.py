@@ -224,4 +224,3 @@ def _log_prior_of_gate(start: Start, node: Node, now: Numbers) -> float:
                 k = [names.index(cause.given[parent][0])]
                 total += rows.log_prior(elicited_[k], [cause.n], own[k])
     return total
-
