@@ -14,6 +14,7 @@ import typer
 
 from claywit import __version__
 from claywit.commands import certificates, difference, exchange, simulate
+from claywit.commands import certificates, fit, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
@@ -194,6 +195,7 @@ app.command()(simulate.simulate)
 app.command()(examiners)
 app.command()(exchange.convert)
 app.command(name="diff")(difference.diff)
+app.command()(fit.fit)
 
 
 @app.command()

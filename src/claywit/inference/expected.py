@@ -40,8 +40,10 @@ class Machine:
     below: tuple[tuple[csr_matrix, ...], ...]
 
 
-def compile_machine(network: Network, scopes: Sequence[tuple[str, ...]]) -> Machine:
-    """Compile *network* with a slot for evidence on each of *scopes*.
+def compile_machine(
+    network: Network, scopes: Sequence[tuple[str, ...]], versions: Sequence[int]
+) -> Machine:
+    """Compile *network* with a slot for evidence on each of *scopes*, of so many *versions*.
 
     Nodes above which nothing asks are left out. What the rows exclude stays excluded, whatever
     tables are given later.
@@ -55,7 +57,7 @@ def compile_machine(network: Network, scopes: Sequence[tuple[str, ...]]) -> Mach
     families = [network.table(name) for name in nodes]
     allowed = [(scope, (table > 0).astype(np.float64)) for scope, table in families]
     every = (*(scope for scope, _ in families), *scopes)
-    tree = compile_tree(cards, allowed, every, ())
+    tree = compile_tree(cards, allowed, every, (), [*[1] * len(families), *versions])
     sizes = [int(np.prod([cards[name] for name in scope])) for scope in every]
     spreads = tuple(
         tuple(_onto(index, sizes[members[0]]) for members, index in bucket.slots)

@@ -183,9 +183,7 @@ def _add_sizes(
     filed = np.array([mould in slot.sized.sizes.cavity for mould in moulds])
     found = ((both.sum(axis=1) ** 2) @ weights, (both[filed].sum(axis=0) ** 2) @ weights)
     stands = parents.get(slot.node.name)
-    parents[slot.node.name] = (
-        (stands[0] + found[0], stands[1] + found[1]) if stands else found
-    )
+    parents[slot.node.name] = (stands[0] + found[0], stands[1] + found[1]) if stands else found
 
 
 def _gate(fit: Fit, name: str, known: Floats, total: _Sum) -> tuple[float, Floats]:

@@ -100,7 +100,8 @@ def fit(
     )
     start = Start(begun, slots, sighted)
     columns = columns_of(slots)
-    machine = compile_machine(begun.network, [slot.scope for slot in slots])
+    versions = [int(slot.picks.max()) + 1 for slot in slots]
+    machine = compile_machine(begun.network, [slot.scope for slot in slots], versions)
     possible = _possible(start, machine, columns, terms)
     used = possible[columns.column]
     if not used.any():

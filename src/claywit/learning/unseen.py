@@ -41,9 +41,7 @@ class Open:
     share: float
 
 
-def opened(
-    before: Numbers, now: Numbers, cases: Cases
-) -> tuple[Numbers, tuple[Open, ...]]:
+def opened(before: Numbers, now: Numbers, cases: Cases) -> tuple[Numbers, tuple[Open, ...]]:
     """Return numbers whose open states have at least the share that the file leaves uncovered.
 
     An open state is raised in all rows by one factor on its odds, until its share of all
@@ -79,9 +77,7 @@ def _raised(
     n = float(np.median([row.n for row in node.rows if row.n] or [0.0]))
     pieces = named.pieces + recorded
     target = (n * was + named.left(1) + recorded) / (n + pieces)
-    one = Open(
-        node.name, state, named, recorded, coverage(named), was, share, target, share
-    )
+    one = Open(node.name, state, named, recorded, coverage(named), was, share, target, share)
     if not named.left(1) or target <= share:
         return now, one
     weights = _row_weights(now.network, node)

@@ -40,6 +40,16 @@ class Changed:
     before_counted: float
     moved: float
 
+    @property
+    def of_sizes(self) -> bool:
+        """Return whether it belongs to sizes that shrink together, whose n is the elicited one."""
+        return self.what.split()[0] in ("cavity", "shrinkage", "unfiled")
+
+    @property
+    def elicited_n(self) -> float | None:
+        """Return how many of the pieces that it is worth were elicited."""
+        return self.n if self.n is None or self.of_sizes else self.n - self.before_counted
+
 
 def changes(model: Model, before: Numbers, after: Numbers, worth: Effective) -> list[Changed]:
     """Return every place of the model that states numbers, in its order."""
@@ -107,7 +117,10 @@ def _gate(node: Node, after: Numbers, worth: Effective) -> Iterator[Changed]:
             fsum(abs(now[s] - cause.p[s]) for s in now)
             + abs(fsum(now.values()) - fsum(cause.p.values()))
         )
-        short = {state: _short(share) for state, share in now.items()}
+        whole = rounded(
+            {s: float(share) for s, share in zip(node.state_names, levels, strict=True)}
+        )
+        short = {state: whole[state] for state in now}
         what = "leak" if parent == "leak" else "cause"
         yield Changed(
             node.name, what, cause.given, at, cause.p, short, cause.n, counted, cause.counted,
@@ -119,9 +132,7 @@ def _first(after: Numbers, parent: str, states: Sequence[str]) -> int:
     return after.network.states[parent].index(states[0])
 
 
-def _densities(
-    node: Node, before: Numbers, after: Numbers, worth: Effective
-) -> Iterator[Changed]:
+def _densities(node: Node, before: Numbers, after: Numbers, worth: Effective) -> Iterator[Changed]:
     counted = worth.rows.get(node.name, np.zeros(len(node.rows)))
     pairs = zip(
         before.network.densities[node.name], after.network.densities[node.name], strict=True
@@ -216,8 +227,8 @@ def edits(model: Model, changed: Sequence[Changed]) -> dict[Path, object]:
         if one.after != dict(one.before) and not (untouched and one.moved < 1e-6):
             _write(found, model, one)
         total = round(one.counted + one.before_counted, 1)
-        kind = one.what.split()[0]
-        if kind in ("cavity", "shrinkage", "unfiled"):
+        if one.of_sizes:
+            kind = one.what.split()[0]
             state = next(iter(one.given.values()))[0]
             if total:
                 where = ("nodes", one.node, "dimensions", "counted")
