@@ -56,22 +56,22 @@ def effective(fit: Fit) -> Effective:
     for way in routes(machine, fit.columns.picks, ones, shared=False):
         stop = way.start + len(way.weights)
         weights = fit.columns.weights[way.start : stop]
-        for number, own in posteriors(machine, run(machine, way, given)):
+        for number, found in posteriors(machine, run(machine, way, given)):
             if number < len(machine.nodes):
                 name = machine.nodes[number]
-                _add_family(fit, fit.start.model.node(name), own, (weights, by_node, by_sight))
+                _add_family(fit, fit.start.model.node(name), found, (weights, by_node, by_sight))
                 continue
             slot = fit.start.slots[number - len(machine.nodes)]
-            own = own * (way.picks[number] < given.tables[number].shape[1] - 1)
+            own = found * (way.picks[number] < given.tables[number].shape[1] - 1)
             _add_slot(fit, slot, own, (way, number, weights, by_node, by_sight))
             if isinstance(slot, SizeSlot):
                 _add_sizes(fit, slot, own, (weights, parents))
-    found = {name: _left(total, _spread(fit, name)) for name, total in by_node.items()}
-    gates = {name: _gate(fit, name, each, by_node[name]) for name, each in found.items()
+    known = {name: _left(total, _spread(fit, name)) for name, total in by_node.items()}
+    gates = {name: _gate(fit, name, each, by_node[name]) for name, each in known.items()
              if fit.start.model.node(name).noisy}  # fmt: skip
     hiding = network.hiding
     return Effective(
-        rows={name: each for name, each in found.items() if name not in gates},
+        rows={name: each for name, each in known.items() if name not in gates},
         leaks={name: leak for name, (leak, _) in gates.items()},
         causes={name: causes for name, (_, causes) in gates.items()},
         sights={

@@ -227,8 +227,8 @@ def _expected(
     total, summed = 0.0, [np.zeros_like(table) for table in given.tables]
     for logs, found in _each(work, *how):  # in the order of the blocks, whoever worked them
         total += logs
-        for into, more in zip(summed, found, strict=True):
-            into += more
+        for slot, more in enumerate(found):
+            summed[slot] += more
     families = {
         name: summed[i].reshape(network.table(name)[1].shape)
         for i, name in enumerate(machine.nodes)

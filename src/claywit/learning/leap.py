@@ -79,7 +79,8 @@ def _numbers(start: Start, like: Numbers, vector: Floats) -> Numbers:
 
     def shares(old: Floats) -> Floats:
         found = np.maximum(next(left).reshape(old.shape), LEAST * np.sqrt(old)) ** 2
-        return found / found.sum(axis=-1, keepdims=True)
+        moved: Floats = found / found.sum(axis=-1, keepdims=True)
+        return moved
 
     network = like.network
     rows = {name: shares(old) for name, old in like.shares.items()}
@@ -96,6 +97,8 @@ def _numbers(start: Start, like: Numbers, vector: Floats) -> Numbers:
             np.maximum(next(left), LEAST * np.sqrt(share)) ** 2 for share in (old, 1 - old)
         )
         hiding[name] = hidden / (hidden + seen)
+        if start.rises(name):
+            hiding[name] = np.maximum.accumulate(hiding[name])
     densities: dict[str, tuple[Located, ...]] = {}
     for name, stands in network.densities.items():
         moved = []
@@ -118,4 +121,5 @@ def _numbers(start: Start, like: Numbers, vector: Floats) -> Numbers:
 
 
 def _ends(start: Start, like: Numbers) -> list[int]:
-    return np.cumsum([part.size for part in _parts(start, like)])[:-1].tolist()
+    ends: list[int] = np.cumsum([part.size for part in _parts(start, like)])[:-1].tolist()
+    return ends

@@ -151,8 +151,10 @@ def _chao(seen: Sightings) -> Estimate:
 
 _CHAO = (
     "nothing of the lives of moulds; a lower bound",
-    "Chao 1984, Scandinavian Journal of Statistics 11, 265, bias-corrected;"
-    " interval Chao 1987, Biometrics 43, 783 (both from memory)",
+    (
+        "Chao 1984, Scandinavian Journal of Statistics 11, 265, bias-corrected;"
+        " interval Chao 1987, Biometrics 43, 783 (both from memory)"
+    ),
 )
 
 

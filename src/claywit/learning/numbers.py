@@ -4,11 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.optimize import isotonic_regression
 
 from claywit.inference.densities import Located
 from claywit.inference.network import (
     Floats,
     Network,
+    Sizes,
     compile_network,
     gate_table,
     proposals,
@@ -67,6 +69,10 @@ class Start:
         """Return the model."""
         return self.numbers.network.model
 
+    def rises(self, name: str) -> bool:
+        """Return whether a node is elicited to be hidden no less from one state to the next."""
+        return bool((np.diff(self.numbers.network.hiding[name]) >= 0).all())
+
 
 @dataclass(frozen=True)
 class NodeCounts:
@@ -109,7 +115,7 @@ def stepped(start: Start, now: Numbers, tally: Tally) -> Numbers:
             shares[name] = rows.updated(start.numbers.shares[name], worth, added)
             tables[name] = shares[name][now.network.row_index[name]]
         if counts.by_sight is not None and name in start.sighted:
-            hiding[name] = rows.updated(*_sight(start, node), counts.by_sight)[:, 0]
+            hiding[name] = _hiding(start, node, counts.by_sight)
     moved = replace(
         now.network,
         rows=tables,
@@ -124,6 +130,20 @@ def _sight(start: Start, node: Node) -> tuple[Floats, list[float | None]]:
     p = start.numbers.network.hiding[node.name]
     n = node.visibility.n if node.visibility else None
     return np.stack([p, 1 - p], axis=1), [n] * len(p)
+
+
+def _hiding(start: Start, node: Node, counts: Floats) -> Floats:
+    """Return how often each state of the obstruction hides a node.
+
+    Where what was elicited never falls from one state to the next, neither does what is
+    learned: neighbours that would cross are pooled, which is the likeliest that does not fall.
+    """
+    shares, worth = _sight(start, node)
+    hidden = rows.updated(shares, worth, counts)[:, 0]
+    if start.rises(node.name):
+        weights = np.array([n or 1.0 for n in worth]) + counts.sum(axis=1)
+        hidden = np.asarray(isotonic_regression(hidden, weights=weights).x)
+    return hidden
 
 
 def _gate(start: Start, node: Node, now: Numbers, counts: Floats) -> tuple[Floats, ...]:
@@ -172,7 +192,7 @@ def _densities(start: Start, now: Numbers, tally: Tally) -> dict[str, tuple[Loca
     return found
 
 
-def _sizes(start: Start, now: Numbers, tally: Tally) -> dict[str, sizes.Sizes]:
+def _sizes(start: Start, now: Numbers, tally: Tally) -> dict[str, Sizes]:
     found = dict(now.network.sizes)
     for slot, mass in zip(start.slots, tally.masses, strict=True):
         if isinstance(slot, SizeSlot):

@@ -41,7 +41,7 @@ def refitted(
     model = fit.start.model
     changed = changes(model, before, after, effective(fit))
     new: dict[Path, object] = {
-        **edits(model, changed),
+        **edits(changed),
         ("version",): version_after(model.version),
         ("reference",): _reference(model, used, file),
     }

@@ -151,7 +151,12 @@ def _said(place: _Place, alike: _Alike) -> _Said:
     solved = np.einsum("nij,nj->ni", inverse[alike.u_of], delta)
     q = (delta * solved).sum(axis=1)
     weight = np.ones(len(q)) if place.df == np.inf else (place.df + d) / (place.df + q)
-    return _Said(log_student(q, log_det[alike.u_of], place.df, d), solved, weight, inverse)
+    return _Said(
+        log_student(q, log_det[alike.u_of], place.df, d),
+        solved,
+        weight,
+        inverse.astype(np.float64),
+    )
 
 
 def log_sizes_of(network: Network, of: Sized) -> Floats:

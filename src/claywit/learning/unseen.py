@@ -87,7 +87,8 @@ def _raised(
     def raised(log_factor: float) -> Floats:
         moved = rows.copy()
         moved[movable, place] *= np.exp(log_factor)
-        return moved / moved.sum(axis=1, keepdims=True)
+        scaled: Floats = moved / moved.sum(axis=1, keepdims=True)
+        return scaled
 
     def short(log_factor: float) -> float:
         return float(weights @ raised(log_factor)[:, place]) - target
@@ -113,7 +114,7 @@ def _row_weights(network: Network, node: Node) -> Floats:
     piece = compile_piece(network, (), node.parents)
     joint = np.exp(piece.log_joint(np.zeros((1, 0), dtype=np.bool_)))[:, 0]
     rows = index[tuple(piece.tree.root_states.T)]
-    return np.bincount(rows, joint, len(node.rows))
+    return np.bincount(rows, joint, len(node.rows)).astype(np.float64)
 
 
 def by_state(model: Model, cases: Cases) -> Mapping[str, Mapping[str, int]]:

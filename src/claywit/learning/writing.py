@@ -6,7 +6,7 @@ those were counted. States that a row leaves out stay left out.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from math import fsum
+from math import e, fsum, log, pi, sqrt
 
 import numpy as np
 
@@ -26,7 +26,8 @@ class Changed:
     """Numbers of one place in the model, before and after, and what they rest on.
 
     given: for which states of the parents. before, after: by name. n: what it was worth before.
-    counted: the pieces' worth that was added. moved: how far, from 0 to 1 and more.
+    counted: the pieces' worth that was added, before_counted: what was counted before.
+    moved: the share of the probability that moved; of a measure, about that.
     """
 
     node: str
@@ -146,9 +147,7 @@ def _densities(node: Node, before: Numbers, after: Numbers, worth: Effective) ->
         else:
             kind, numbers = "student_t", {"location": at, "scale": scale}
         stated = row.density.model_dump() if row.density else {}
-        moved = abs(float(now.at - was.at)) / float(was.scale) + abs(
-            float(np.log(now.scale / was.scale))
-        )
+        moved = _apart((float(was.at), float(was.scale)), (at, scale))
         yield Changed(
             node.name,
             kind,
@@ -161,6 +160,12 @@ def _densities(node: Node, before: Numbers, after: Numbers, worth: Effective) ->
             row.counted,
             moved,
         )
+
+
+def _apart(was: tuple[float, float], now: tuple[float, float]) -> float:
+    """Return about how much of two normals does not overlap; from 0, above 1 counts as far."""
+    step, turn = abs(now[0] - was[0]) / was[1], abs(log(now[1] / was[1]))
+    return step / sqrt(2 * pi) + turn / sqrt(2 * pi * e)
 
 
 def _sight(model: Model, node: Node, after: Numbers, worth: Effective) -> Changed:
@@ -189,7 +194,7 @@ def _sizes(model: Model, node: Node, after: Numbers, worth: Effective) -> Iterat
     usual = float(np.median([one.sd for one in sizes.shrinkage.values()]))
     for i, (mould, cavity) in enumerate(sizes.cavity.items()):
         new = {name: float(now.cavity[i, k]) for k, name in enumerate(node.measured)}
-        moved = max(abs(new[d] / cavity[d] - 1) for d in cavity) / usual
+        moved = max(_apart((1, usual), (new[d] / cavity[d], usual)) for d in cavity)
         yield Changed(
             node.name, "cavity", {node.parents[0]: (mould,)}, (*path, "cavity", mould), cavity,
             {d: float(f"{new[d]:.6g}") for d in cavity}, sizes.n,
@@ -197,7 +202,7 @@ def _sizes(model: Model, node: Node, after: Numbers, worth: Effective) -> Iterat
         )  # fmt: skip
     for i, (paste, shrinkage) in enumerate(sizes.shrinkage.items()):
         mean, sd = float(now.mean[i]), float(now.sd[i])
-        moved = abs(mean - shrinkage.mean) / shrinkage.sd + abs(float(np.log(sd / shrinkage.sd)))
+        moved = _apart((shrinkage.mean, shrinkage.sd), (mean, sd))
         yield Changed(
             node.name, "shrinkage", {node.parents[1]: (paste,)}, (*path, "shrinkage", paste),
             {"mean": shrinkage.mean, "sd": shrinkage.sd},
@@ -207,7 +212,7 @@ def _sizes(model: Model, node: Node, after: Numbers, worth: Effective) -> Iterat
     for i, (mould, entry) in enumerate(sizes.unfiled.items()):
         for k, (name, stated) in enumerate((d, entry.dimensions[d]) for d in node.measured):
             at, sd = float(now.unfiled_at[i, k]), float(now.unfiled_sd[i, k])
-            moved = abs(at - stated.mean) / stated.sd + abs(float(np.log(sd / stated.sd)))
+            moved = _apart((stated.mean, stated.sd), (at, sd))
             yield Changed(
                 node.name, f"unfiled {name}", {node.parents[0]: (mould,)},
                 (*path, "unfiled", mould, name), {"mean": stated.mean, "sd": stated.sd},
@@ -216,7 +221,7 @@ def _sizes(model: Model, node: Node, after: Numbers, worth: Effective) -> Iterat
             )  # fmt: skip
 
 
-def edits(model: Model, changed: Sequence[Changed]) -> dict[Path, object]:
+def edits(changed: Sequence[Changed]) -> dict[Path, object]:
     """Return what to write into the model's file for *changed*; what is exact is left alone."""
     found: dict[Path, object] = {}
     counted: dict[Path, dict[str, dict[str, float]]] = {}
@@ -225,7 +230,7 @@ def edits(model: Model, changed: Sequence[Changed]) -> dict[Path, object]:
             continue
         untouched = one.counted < FEWEST
         if one.after != dict(one.before) and not (untouched and one.moved < 1e-6):
-            _write(found, model, one)
+            _write(found, one)
         total = round(one.counted + one.before_counted, 1)
         if one.of_sizes:
             kind = one.what.split()[0]
@@ -239,7 +244,7 @@ def edits(model: Model, changed: Sequence[Changed]) -> dict[Path, object]:
     return {**found, **counted}
 
 
-def _write(found: dict[Path, object], model: Model, one: Changed) -> None:
+def _write(found: dict[Path, object], one: Changed) -> None:
     if one.what in ("normal", "student_t", "log_normal"):
         for name, value in one.after.items():
             found[*one.path, one.what, name] = value

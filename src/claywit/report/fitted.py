@@ -98,11 +98,15 @@ class Fitted(Value):
     def _climb(self) -> list[str]:
         rise = (self.log_likelihood - self.log_likelihood_before) / self.used
         how = "converged" if self.converged else "NOT converged"
+        before, after = (
+            logs / self.used for logs in (self.log_likelihood_before, self.log_likelihood)
+        )
+        gain = (
+            f"the last gained {self.last_gain:.1e} nats a piece (below {self.enough:.0e} is enough)"
+        )
         return [
-            f"{how} after {self.rounds} rounds: the last gained {self.last_gain:.1e} nats a piece"
-            f" (enough is {self.enough:.0e})",
-            f"log likelihood a piece {self.log_likelihood_before / self.used:.3f} ->"
-            f" {self.log_likelihood / self.used:.3f} nats ({rise:+.3f})",
+            f"{how} after {self.rounds} rounds: {gain}",
+            f"log likelihood a piece {before:.3f} -> {after:.3f} nats ({rise:+.3f})",
         ]
 
     def _most(self) -> list[str]:
@@ -118,30 +122,35 @@ class Fitted(Value):
         return lines
 
     def _unfiled(self) -> list[str]:
-        lines = []
+        lines: list[str] = []
         for one in self.unfiled:
+            said = (
+                f"so {_share(one.uncovered)} of all pieces are of states not seen"
+                f" (95 %: {_share(one.low)} to {_share(one.high)})"
+                if one.once
+                else "so the file seems to cover what there is"
+            )
+            seen = f"{one.pieces} pieces of {one.states} named states, {one.once} of them seen once"
             lines += [
-                "",
-                f"Not in the file: {one.node}={one.state}",
-                f"  {one.pieces} pieces of {one.states} named states, {one.once} of them seen once,"
-                f" {one.twice} twice: {_share(one.uncovered)} of all pieces are of states not seen"
-                f" (95 %: {_share(one.low)} to {_share(one.high)})",
-                f"  share elicited {_share(one.elicited)}, as counted {_share(one.counted)},"
-                f" in the new model {_share(one.now)}",
+                f"Not in the file, {one.node}={one.state}: {seen}, {said}",
+                (
+                    f"  its share: elicited {_share(one.elicited)}, as counted"
+                    f" {_share(one.counted)}, in the new model {_share(one.now)}"
+                ),
             ]
-        return lines
+        return ["", *lines] if lines else []
 
     def _visible(self) -> list[str]:
-        lines = []
+        lines: list[str] = []
         for one in self.visibility:
-            said = (
-                f"visibility under {one.node} was learned: {one.recorded} pieces record obstruction"
+            recorded = f"{one.recorded} pieces record obstruction"
+            lines.append(
+                f"Visibility under {one.node} was learned: {recorded}."
                 if one.learned
-                else f"visibility under {one.node} keeps its elicited values: {one.recorded} pieces"
-                f" record obstruction, {OBSTRUCTED} are asked for"
+                else f"Visibility under {one.node} keeps its elicited values: {recorded},"
+                f" {OBSTRUCTED} are asked for."
             )
-            lines += ["", said] if not lines else [said]
-        return lines
+        return ["", *lines] if lines else []
 
     def _rest(self) -> list[str]:
         lines = []
@@ -221,7 +230,8 @@ def fitted(fit: Fit, changed: Sequence[Changed], opened: Sequence[Open], of: Acc
 
 
 def _place(one: Changed) -> str:
-    said = subject(one.node, one.given)
+    rest = "" if one.given or one.what != "row" or not one.path[-1] else ", otherwise"
+    said = subject(f"{one.node}{rest}", one.given)
     return said if one.what == "row" else f"{said}{one.what}: "
 
 
