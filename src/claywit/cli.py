@@ -15,6 +15,7 @@ import typer
 from claywit import __version__
 from claywit.commands import certificates, difference, exchange, simulate
 from claywit.commands import certificates, fit, simulate
+from claywit.commands import certificates, fit, moulds, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
@@ -196,6 +197,7 @@ app.command()(examiners)
 app.command()(exchange.convert)
 app.command(name="diff")(difference.diff)
 app.command()(fit.fit)
+app.command()(moulds.moulds)
 
 
 @app.command()

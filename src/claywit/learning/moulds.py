@@ -53,7 +53,9 @@ def coverage(seen: Sightings) -> Coverage:
     """Return 1 - f1 / n (Good 1953, Biometrika 40, 237), its interval cut off at 0 and 1.
 
     The interval is f1 / n +- z sqrt((f1 (n - f1) + 2 n f2) / n^3) about what is not covered
-    (Esty 1983, Annals of Statistics 11, 905).
+    (Esty 1983, Annals of Statistics 11, 905). Where no mould was met just once that says
+    nothing, so there the lower end is the share above which one unseen mould would have been
+    met with a chance of 95 %: 1 - its share, (0.05)^(1/n).
 
     Raises:
         ValueError: there is no piece.
@@ -63,7 +65,8 @@ def coverage(seen: Sightings) -> Coverage:
         raise ValueError("no piece, so nothing is known of what a file would cover")
     reach = Z * sqrt((once * (n - once) + 2 * n * twice) / n**3)
     share = 1 - once / n
-    return Coverage(share, max(share - reach, 0.0), min(share + reach, 1.0))
+    low = share - reach if once else min(1 - reach, 0.05 ** (1 / n))
+    return Coverage(share, max(low, 0.0), min(share + reach, 1.0))
 
 
 @dataclass(frozen=True)
@@ -108,14 +111,14 @@ def _good(seen: Sightings) -> Estimate:
 
 
 def _carter(seen: Sightings) -> Estimate:
-    """Return Carter's simplified formula, which changes with the pieces a mould."""
+    """Return Carter's simplified formula, which changes with the pieces a mould; d at least."""
     n, d = seen.pieces, seen.moulds
     a, b = (1.124, 1.016) if n < 2 * d else (1.214, 1.197) if n < 3 * d else (1.069, 0.843)
     return Estimate(
         "Carter",
         "lives of moulds spread as those of dies often do (gamma, shape 2)",
         "Carter 1983, ANS Museum Notes 28, 195 (formula from memory, checked by simulation)",
-        n * d / (a * n - b * d) if n > d else None,
+        max(n * d / (a * n - b * d), d) if n > d else None,
     )
 
 
@@ -152,7 +155,7 @@ def _chao(seen: Sightings) -> Estimate:
 _CHAO = (
     "nothing of the lives of moulds; a lower bound",
     (
-        "Chao 1984, Scandinavian Journal of Statistics 11, 265, bias-corrected;"
+        "Chao 1984, Scand. J. Statist. 11, 265, bias-corrected;"
         " interval Chao 1987, Biometrics 43, 783 (both from memory)"
     ),
 )
