@@ -42,6 +42,7 @@ class Moulds(Value):
     def text(self) -> str:
         """Return the answer as lines for a terminal."""
         once = self.frequencies.get(1, 0)
+        reach = f"(95 %: {_share(self.covered_low)} to {_share(self.covered_high)})"
         lines = [
             f"{self.pieces:,} pieces of {self.moulds:,} moulds, {once:,} of them met once",
             *([f"{self.apart:,} pieces left apart: their moulds are not told apart"]
@@ -55,7 +56,7 @@ class Moulds(Value):
                          f" {max(self.frequencies):,} pieces")  # fmt: skip
         lines += [
             "",
-            f"coverage {_share(self.covered)} (95 %: {_share(self.covered_low)} to {_share(self.covered_high)}),",
+            f"coverage {_share(self.covered)} {reach},",
             "the share of all pieces that are of moulds met here",
             "",
             *(line for one in self.estimates for line in _lines(one)),
