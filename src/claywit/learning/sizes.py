@@ -194,17 +194,12 @@ def elicited(network: Network, node: Node) -> Elicited | None:
     sizes, held = node.dimensions, network.sizes[node.name]
     if not sizes or sizes.n is None:
         return None
-    counted = sizes.counted
-
-    def worth(kind: dict[str, float], states: dict[str, object]) -> Floats:
-        return np.array([float(sizes.n or 0) + kind.get(state, 0.0) for state in states])
-
     u = np.array([node.u.get(name, 0.0) for name in node.measured])
     return Elicited(
         held,
-        worth(counted.cavity, dict(sizes.cavity)),
-        worth(counted.shrinkage, dict(sizes.shrinkage)),
-        worth(counted.unfiled, dict(sizes.unfiled)),
+        np.array(sizes.worth("cavity")),
+        np.array(sizes.worth("shrinkage")),
+        np.array(sizes.worth("unfiled")),
         float(np.median(held.sd)),
         np.maximum(u, 1e-4 * held.cavity.mean(axis=0)) / held.cavity.mean(axis=0)
         if len(held.cavity)

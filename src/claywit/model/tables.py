@@ -176,3 +176,8 @@ class Dimensions(Value):
     source: Text = ""
     n: Positive | None = None
     counted: CountedSizes = CountedSizes()
+
+    def worth(self, kind: Literal["cavity", "shrinkage", "unfiled"]) -> tuple[float, ...]:
+        """Return the pieces, elicited and counted, behind each state of one kind, in order."""
+        counted: dict[str, float] = getattr(self.counted, kind)
+        return tuple((self.n or 0.0) + counted.get(state, 0.0) for state in getattr(self, kind))

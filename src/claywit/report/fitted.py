@@ -32,7 +32,7 @@ class Visible(Value):
     learned: bool
 
 
-class Unfiled(Value):
+class NotInFile(Value):
     """The share of pieces that are not in the file, for one node with an open state.
 
     uncovered, low, high: by the states seen once, with a 95 % interval (Good 1953, Esty 1983).
@@ -77,7 +77,7 @@ class Fitted(Value):
     untouched: tuple[str, ...]
     exact: tuple[str, ...]
     visibility: tuple[Visible, ...]
-    unfiled: tuple[Unfiled, ...]
+    unfiled: tuple[NotInFile, ...]
     faults: int
 
     def text(self) -> str:
@@ -246,9 +246,9 @@ def _moved(one: Changed) -> MovedNumbers:
     )
 
 
-def _unfiled(one: Open) -> Unfiled:
+def _unfiled(one: Open) -> NotInFile:
     unseen = one.covered.unseen
-    return Unfiled(
+    return NotInFile(
         node=one.node,
         state=one.state,
         pieces=one.named.pieces,
