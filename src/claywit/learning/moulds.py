@@ -102,7 +102,7 @@ def _good(seen: Sightings) -> Estimate:
 
     return Estimate(
         "Good",
-        "every mould made as many pieces",
+        "if every mould made as many pieces",
         "Good 1953, Biometrika 40, 237; interval from Esty 1983, Annals of Statistics 11, 905",
         over(found.share),
         over(found.high),
@@ -116,7 +116,7 @@ def _carter(seen: Sightings) -> Estimate:
     a, b = (1.124, 1.016) if n < 2 * d else (1.214, 1.197) if n < 3 * d else (1.069, 0.843)
     return Estimate(
         "Carter",
-        "lives of moulds spread as those of dies often do (gamma, shape 2)",
+        "if lives of moulds spread as those of dies often do (gamma, shape 2)",
         "Carter 1983, ANS Museum Notes 28, 195 (formula from memory, checked by simulation)",
         max(n * d / (a * n - b * d), d) if n > d else None,
     )
@@ -127,7 +127,7 @@ def _geometric(seen: Sightings) -> Estimate:
     n, d = seen.pieces, seen.moulds
     return Estimate(
         "geometric",
-        "a mould was as likely to break at any piece (exponential lives)",
+        "if a mould was as likely to break at any piece (exponential lives)",
         "Esty 2011, Numismatic Chronicle 171, 43 (formula from memory, checked by simulation)",
         n * d / (n - d) if n > d else None,
     )
@@ -153,10 +153,10 @@ def _chao(seen: Sightings) -> Estimate:
 
 
 _CHAO = (
-    "nothing of the lives of moulds; a lower bound",
+    "whatever the lives of moulds (a lower bound)",
     (
         "Chao 1984, Scand. J. Statist. 11, 265, bias-corrected;"
-        " interval Chao 1987, Biometrics 43, 783 (both from memory)"
+        " interval Chao 1987, Biometrics 43, 783 (from memory)"
     ),
 )
 

@@ -89,7 +89,7 @@ def _lines(one: OneEstimate) -> list[str]:
     high = "no limit" if one.high is None else f"{one.high:.1f}"
     reach = f" (95 %: {low} to {high})" if low else ""
     return [
-        f"{one.name:<10} {one.moulds:>6.1f}{reach}  if {one.assumes}",
+        f"{one.name:<10} {one.moulds:>6.1f}{reach}  {one.assumes}",
         f"           {one.source}",
     ]
 

@@ -97,15 +97,18 @@ class Fitted(Value):
 
     def _climb(self) -> list[str]:
         rise = (self.log_likelihood - self.log_likelihood_before) / self.used
-        how = "converged" if self.converged else "NOT converged"
         before, after = (
             logs / self.used for logs in (self.log_likelihood_before, self.log_likelihood)
         )
-        gain = (
-            f"the last gained {self.last_gain:.1e} nats a piece (below {self.enough:.0e} is enough)"
+        rounds = f"{self.rounds} rounds"
+        how = (
+            f"converged after {rounds}: the last gained less than {self.enough:.0e} nats a piece"
+            if self.converged
+            else f"NOT converged after {rounds}: the last still gained {self.last_gain:.1e} nats"
+            f" a piece, {self.enough:.0e} is enough"
         )
         return [
-            f"{how} after {self.rounds} rounds: {gain}",
+            how,
             f"log likelihood a piece {before:.3f} -> {after:.3f} nats ({rise:+.3f})",
         ]
 
