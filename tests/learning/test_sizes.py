@@ -9,7 +9,7 @@ from scipy.optimize import approx_fprime
 from claywit.evidence.findings import Finding, Measure
 from claywit.inference.likelihood import parent_tables
 from claywit.inference.network import compile_network
-from claywit.learning import sizes
+from claywit.learning import cavities, sizes
 from claywit.learning.effective import effective
 from claywit.learning.fit import fit
 from claywit.learning.numbers import elicited
@@ -59,16 +59,16 @@ def test_the_density_of_sizes_is_the_one_the_engine_weighs(tails):
 
 def test_the_slopes_are_those_of_the_height():
     network = compile_network(MODEL)
-    prior = sizes.elicited(network, NODE)
+    prior = cavities.elicited(network, NODE)
     values, u = pieces(2)
     of = sizes.sized(NODE, values, u)
     rng = np.random.default_rng(3)
     weights = rng.dirichlet(np.ones(6), len(values)).T
-    vector = sizes._Vector(prior)
+    vector = cavities._Vector(prior)
     start = 0.3 * rng.standard_normal(len(vector.steps(network.sizes["size"])))
-    value, slope = sizes._slope(network, of, weights, (vector, start))
+    value, slope = cavities._slope(network, of, weights, (vector, start))
     numeric = approx_fprime(
-        start, lambda x: sizes._slope(network, of, weights, (vector, x))[0], 1e-6
+        start, lambda x: cavities._slope(network, of, weights, (vector, x))[0], 1e-6
     )
     assert slope == pytest.approx(numeric, rel=2e-4, abs=2e-3 * np.abs(numeric).max())
     assert np.isfinite(value)
@@ -76,7 +76,7 @@ def test_the_slopes_are_those_of_the_height():
 
 def test_a_vector_and_back_are_the_same_sizes():
     network = compile_network(MODEL)
-    vector = sizes._Vector(sizes.elicited(network, NODE))
+    vector = cavities._Vector(cavities.elicited(network, NODE))
     held = replace(network.sizes["size"], cavity=network.sizes["size"].cavity * 1.01)
     back = vector.sizes(vector.steps(held))
     for name in ("cavity", "mean", "sd", "unfiled_at", "unfiled_sd"):

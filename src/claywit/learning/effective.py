@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from claywit.inference.expected import Route, posteriors, routes, run, slotted
+from claywit.inference.expected import posteriors, routes, run, slotted
 from claywit.inference.network import Floats
+from claywit.inference.routes import Route
 from claywit.learning import rows
 from claywit.learning.fit import Fit
 from claywit.learning.numbers import node_counts

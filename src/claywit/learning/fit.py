@@ -17,7 +17,6 @@ from claywit.errors import CasesError
 from claywit.evidence.cases import Cases
 from claywit.inference.expected import (
     Machine,
-    Route,
     Slotted,
     compile_machine,
     counts,
@@ -26,6 +25,7 @@ from claywit.inference.expected import (
     slotted,
 )
 from claywit.inference.network import Floats
+from claywit.inference.routes import Route
 from claywit.inference.tree import Bools
 from claywit.learning.leap import FARTHEST, leapt
 from claywit.learning.numbers import Numbers, Start, Tally, elicited, log_prior, stepped

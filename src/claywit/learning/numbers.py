@@ -16,7 +16,7 @@ from claywit.inference.network import (
     proposals,
     row_shares,
 )
-from claywit.learning import leaves, rows, sizes
+from claywit.learning import cavities, leaves, rows
 from claywit.learning.slots import MeasureSlot, ReadSlot, SightSlot, SizeSlot, Slot
 from claywit.model.schema import Model, Node
 
@@ -196,10 +196,10 @@ def _sizes(start: Start, now: Numbers, tally: Tally) -> dict[str, Sizes]:
     found = dict(now.network.sizes)
     for slot, mass in zip(start.slots, tally.masses, strict=True):
         if isinstance(slot, SizeSlot):
-            prior = sizes.elicited(start.numbers.network, slot.node)
+            prior = cavities.elicited(start.numbers.network, slot.node)
             if prior:
                 weights = mass[:, : slot.sized.count]
-                found[slot.node.name] = sizes.climbed(now.network, slot.sized, weights, prior)
+                found[slot.node.name] = cavities.climbed(now.network, slot.sized, weights, prior)
     return found
 
 
@@ -226,9 +226,9 @@ def log_prior(start: Start, now: Numbers) -> float:
         ):
             total += leaves.log_prior(prior, row.n, density) if row.n else 0.0
         if node.dimensions:
-            prior_sizes = sizes.elicited(was.network, node)
+            prior_sizes = cavities.elicited(was.network, node)
             if prior_sizes:
-                total += sizes.log_prior(prior_sizes, now.network.sizes[name])
+                total += cavities.log_prior(prior_sizes, now.network.sizes[name])
     return total
 
 
