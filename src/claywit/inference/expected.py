@@ -148,8 +148,9 @@ def _up(machine: Machine, route: Route, tables: Sequence[Floats]) -> list[_Climb
             factors.append((done[child].message[:, taken], index))
             scale += done[child].log_scale[taken]
         product[:] = fixed[:, np.newaxis]
+        entry = np.empty_like(product)  # fresh temporaries would cost more than the product
         for table, index in factors:
-            product *= table[index]
+            product *= np.take(table, index, axis=0, out=entry, mode="clip")
         total = product.reshape(*bucket.weights.shape, -1).sum(axis=1)
         top = total.max(axis=0)
         top[top < LEAST] = 1.0

@@ -15,7 +15,9 @@ from claywit.learning.sizes import Alike, Place, Said, Sized, places, said, toge
 from claywit.model.schema import Node
 
 FAINT = 1e-9  # a weight below it is left out
-STEPS = 25  # of one climb; the next round of the fit goes on from there
+STEPS = 10  # of one climb; the next round of the fit goes on from there
+
+Near = dict[int, list[tuple[Alike, Floats]]]
 
 
 @dataclass(frozen=True)
@@ -143,40 +145,65 @@ def climbed(network: Network, of: Sized, weights: Floats, prior: Elicited) -> Si
         prior: what was elicited.
     """
     vector, now = _Vector(prior), network.sizes[of.node.name]
-    scale = 1 / max(float(weights.sum()), 1.0)
+    near = _near(of, weights)
+    unit = _units(network, of, weights, prior)
 
-    def downhill(x: Floats) -> tuple[float, Floats]:
-        value, slope = _slope(network, of, weights, (vector, x))
-        return -value * scale, -slope * scale
+    def downhill(z: Floats) -> tuple[float, Floats]:
+        value, slope = _slope(network, of, near, (vector, z * unit))
+        return -value, -slope * unit
 
-    start = vector.steps(now)
+    start = vector.steps(now) / unit
     found = minimize(downhill, start, jac=True, method="L-BFGS-B", options={"maxiter": STEPS})
     better = found.fun <= downhill(start)[0]
-    return vector.sizes(found.x) if better else now
+    return vector.sizes(found.x * unit) if better else now
 
 
-def _slope(
-    network: Network, of: Sized, weights: Floats, here: tuple[_Vector, Floats]
-) -> tuple[float, Floats]:
-    """Return the expected log likelihood plus the log prior, and its slope by the vector."""
-    vector, x = here
-    now, prior = vector.sizes(x), vector.prior
-    total, by = _penalty(prior, now)
-    by = replace(by, cavity=by.cavity.copy())
-    for place in places(network, of, now):
+def _near(of: Sized, weights: Floats) -> Near:
+    """Return for each mould and paste the pieces that may be of them, with their weights."""
+    found: Near = {}
+    for number, row in enumerate(weights):
         for alike in of.alike:
-            w = weights[place.number, alike.pieces]
-            near = np.flatnonzero(w > FAINT)
+            own = row[alike.pieces]
+            near = np.flatnonzero(own > FAINT)
             if near.size:
-                picked = replace(
+                chosen = replace(
                     alike,
                     pieces=alike.pieces[near],
                     values=alike.values[near],
                     u_of=alike.u_of[near],
                 )
-                found = said(place, picked)
-                total += float(w[near] @ found.logs)
-                _add_slope(by, place, picked, (found, w[near], now, of))
+                found.setdefault(number, []).append((chosen, own[near]))
+    return found
+
+
+def _units(network: Network, of: Sized, weights: Floats, prior: Elicited) -> Floats:
+    """Return a step for each number of the vector: about its doubt, so that all climb alike."""
+    held = prior.sizes
+    moulds, pastes = (network.states[parent] for parent in of.node.parents)
+    by = weights.sum(axis=1).reshape(len(moulds), len(pastes))
+    mould = dict(zip(moulds, by.sum(axis=1), strict=True))
+    filed = prior.n_filed + np.array([mould[m] for m in of.sizes.cavity])
+    loose = prior.n_open + np.array([mould[m] for m in of.sizes.unfiled])
+    shrinking = [pastes.index(p) if p in pastes else -1 for p in of.sizes.shrinkage]
+    paste = prior.n_paste + by.sum(axis=0)[shrinking]
+    measures = held.cavity.shape[1]
+    worth = [np.repeat(filed, measures), paste, paste, *[np.repeat(loose, measures)] * 2]
+    units: Floats = 1 / np.sqrt(np.concatenate(worth))
+    return units
+
+
+def _slope(
+    network: Network, of: Sized, near: Near, here: tuple[_Vector, Floats]
+) -> tuple[float, Floats]:
+    """Return the expected log likelihood plus the log prior, and its slope by the vector."""
+    vector, x = here
+    now, prior = vector.sizes(x), vector.prior
+    total, by = _penalty(prior, now)
+    for place in places(network, of, now):
+        for alike, weights in near.get(place.number, ()):
+            found = said(place, alike)
+            total += float(weights @ found.logs)
+            _add_slope(by, place, alike, (found, weights, now, of))
     slope = np.concatenate(
         [
             (by.cavity * prior.share).ravel(),
