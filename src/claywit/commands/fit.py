@@ -127,11 +127,12 @@ def _progress() -> Iterator["Progress | None"]:
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("fitting", total=1.0)
-        first: list[float] = []
+        gains: list[float] = []
 
         def tell(number: int, gain: float) -> None:
-            first.append(max(gain, 2 * ENOUGH))
-            way = log(first[0] / max(gain, ENOUGH)) / log(first[0] / ENOUGH)
+            gains.append(max(gain, ENOUGH))
+            first = max(gains[0], 2 * ENOUGH)
+            way = log(first / min(gains)) / log(first / ENOUGH)
             bar.update(task, completed=way, description=f"round {number}, gain {gain:.1e}")
 
         yield tell

@@ -15,7 +15,7 @@ from claywit.learning.sizes import Alike, Place, Said, Sized, places, said, toge
 from claywit.model.schema import Node
 
 FAINT = 1e-9  # a weight below it is left out
-STEPS = 10  # of one climb; the next round of the fit goes on from there
+STEPS = 30  # of one climb; the next round of the fit goes on from there
 
 Near = dict[int, list[tuple[Alike, Floats]]]
 

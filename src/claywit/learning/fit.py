@@ -88,20 +88,12 @@ def fit(
     terms = terms or Terms()
     if len(cases) > MOST_PIECES:
         raise CasesError(f"{len(cases):,} pieces, at most {MOST_PIECES:,} are fitted at once")
-    begun = elicited(model)
-    slots = slots_of(begun.network, cases)
-    if not slots:
-        raise CasesError("no piece says anything about a node of the model")
     obstructed = obstructions(model, cases)
-    sighted = frozenset(
-        node.name
-        for node in model.nodes
-        if node.visibility and obstructed[node.visibility.parent] >= OBSTRUCTED
-    )
-    start = Start(begun, slots, sighted)
-    columns = columns_of(slots)
-    versions = [int(slot.picks.max()) + 1 for slot in slots]
-    machine = compile_machine(begun.network, [slot.scope for slot in slots], versions)
+    start = _start(model, cases, obstructed)
+    columns = columns_of(start.slots)
+    versions = [int(slot.picks.max()) + 1 for slot in start.slots]
+    scopes = [slot.scope for slot in start.slots]
+    machine = compile_machine(start.numbers.network, scopes, versions)
     possible = _possible(start, machine, columns, terms)
     used = possible[columns.column]
     if not used.any():
@@ -121,6 +113,19 @@ def fit(
         climb.done,
         obstructed,
     )
+
+
+def _start(model: Model, cases: Cases, obstructed: dict[str, int]) -> Start:
+    begun = elicited(model)
+    slots = slots_of(begun.network, cases)
+    if not slots:
+        raise CasesError("no piece says anything about a node of the model")
+    sighted = frozenset(
+        node.name
+        for node in model.nodes
+        if node.visibility and obstructed[node.visibility.parent] >= OBSTRUCTED
+    )
+    return Start(begun, slots, sighted)
 
 
 @dataclass
