@@ -13,9 +13,9 @@ from claywit.reasoning.policy import Policy
 from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
 from claywit.report.differing import Diff
+from claywit.report.counted import Moulds
 from claywit.report.elicited import Elicited
 from claywit.report.examined import Examined
-from claywit.report.counted import Moulds
 from claywit.report.fitted import Fitted
 from claywit.report.joint import Joint
 from claywit.report.report import Report
