@@ -113,6 +113,15 @@ def test_without_a_reject_file_the_first_zero_stops_the_fit(tmp_path):
     assert not (tmp_path / "new.yaml").exists()
 
 
+def test_a_size_in_the_wrong_unit_is_listed_with_its_line(tmp_path):
+    cases = tmp_path / "cases.csv"
+    rows = [f"p{i},S1,{250 + i}," for i in range(8)] + ["p8,S1,2500000,", "p9,S1,251,14"]
+    cases.write_text("id,stamp,mass,rim\n" + "\n".join(rows) + "\n")
+    done = claywit("fit", LOAVES, cases, "-o", tmp_path / "new.yaml")
+    assert "Far from all that the model predicted (1)" in done.stdout
+    assert re.search(r"  line 10, p8: mass, \S+ times its spread away\n", done.stdout)
+
+
 def test_the_answer_as_json_fits_its_schema(loaves, tmp_path):
     done = claywit("fit", LOAVES, loaves, "-o", tmp_path / "new.yaml", "--json", "--as-counted")
     answer = json.loads(done.stdout)

@@ -46,6 +46,7 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
     from claywit.learning.fit import Terms
     from claywit.learning.fit import fit as learn
     from claywit.learning.refit import refitted
+    from claywit.learning.strays import strays
     from claywit.model.lint import lint
     from claywit.model.soundness import read_model
     from claywit.records import disk, issued
@@ -75,8 +76,8 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
     disk.write_new(output, new.text.encode())
     answer = fitted(
         found,
-        new.changed,
-        new.opened,
+        new,
+        strays(found, read),
         Account(
             cases.name,
             digest,

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from claywit.learning.fit import ENOUGH, OBSTRUCTED, Fit
+from claywit.learning.refit import Refitted
+from claywit.learning.strays import Stray
 from claywit.learning.unseen import Open
 from claywit.learning.writing import FEWEST, Changed
 from claywit.model.source import subject
@@ -30,6 +32,15 @@ class Visible(Value):
     node: str
     recorded: int
     learned: bool
+
+
+class Far(Value):
+    """A piece with a measure so many scale units from all that the elicited model predicts."""
+
+    piece: str
+    line: int
+    node: str
+    scales: float
 
 
 class NotInFile(Value):
@@ -78,6 +89,7 @@ class Fitted(Value):
     exact: tuple[str, ...]
     visibility: tuple[Visible, ...]
     unfiled: tuple[NotInFile, ...]
+    far: tuple[Far, ...]
     faults: int
 
     def text(self) -> str:
@@ -90,6 +102,7 @@ class Fitted(Value):
             *self._most(),
             *self._unfiled(),
             *self._visible(),
+            *self._far(),
             "",
             *self._rest(),
         ]
@@ -155,6 +168,21 @@ class Fitted(Value):
             )
         return ["", *lines] if lines else []
 
+    def _far(self) -> list[str]:
+        if not self.far:
+            return []
+        head = (
+            f"Far from all that the model predicted ({len(self.far)}). They were counted; look for"
+        )
+        lines = ["", f"{head} a slip:"]
+        lines += [
+            f"  line {one.line}, {one.piece}: {one.node}, {one.scales:.3g} times its spread away"
+            for one in self.far[:SHOWN]
+        ]
+        if len(self.far) > SHOWN:
+            lines.append(f"  … and {len(self.far) - SHOWN} more (--json lists them)")
+        return lines
+
     def _rest(self) -> list[str]:
         lines = []
         if self.untouched:
@@ -197,9 +225,9 @@ class Account:
     faults: int
 
 
-def fitted(fit: Fit, changed: Sequence[Changed], opened: Sequence[Open], of: Account) -> Fitted:
+def fitted(fit: Fit, new: Refitted, far: Sequence[Stray], of: Account) -> Fitted:
     """Return the answer of a fit, the numbers that moved most first."""
-    model = fit.start.model
+    model, changed = fit.start.model, new.changed
     moved = sorted((one for one in changed if one.n is not None), key=lambda one: -one.moved)
     gained = fit.objective
     return Fitted(
@@ -227,7 +255,10 @@ def fitted(fit: Fit, changed: Sequence[Changed], opened: Sequence[Open], of: Acc
             Visible(node=node, recorded=count, learned=count >= OBSTRUCTED)
             for node, count in fit.obstructed.items()
         ),
-        unfiled=tuple(_unfiled(one) for one in opened),
+        unfiled=tuple(_unfiled(one) for one in new.opened),
+        far=tuple(
+            Far(piece=one.piece, line=one.line, node=one.node, scales=one.scales) for one in far
+        ),
         faults=of.faults,
     )
 
