@@ -171,10 +171,11 @@ class Fitted(Value):
     def _far(self) -> list[str]:
         if not self.far:
             return []
-        head = (
-            f"Far from all that the model predicted ({len(self.far)}). They were counted; look for"
-        )
-        lines = ["", f"{head} a slip:"]
+        count = len(self.far)
+        lines = [
+            "",
+            f"Far from all that the model predicted ({count}), yet counted; look for a slip:",
+        ]
         lines += [
             f"  line {one.line}, {one.piece}: {one.node}, {one.scales:.3g} times its spread away"
             for one in self.far[:SHOWN]
