@@ -13,9 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import certificates, difference, exchange, simulate
-from claywit.commands import certificates, fit, simulate
-from claywit.commands import certificates, fit, moulds, simulate
+from claywit.commands import certificates, difference, exchange, fit, moulds, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit

@@ -12,8 +12,8 @@ from claywit.model.schema import Model
 from claywit.reasoning.policy import Policy
 from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
-from claywit.report.differing import Diff
 from claywit.report.counted import Moulds
+from claywit.report.differing import Diff
 from claywit.report.elicited import Elicited
 from claywit.report.examined import Examined
 from claywit.report.fitted import Fitted
