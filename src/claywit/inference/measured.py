@@ -1,13 +1,16 @@
 """What a whole column of measured values says of the parents of its node, worked at once."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from claywit.evidence.findings import Measure
-from claywit.inference.densities import log_value
-from claywit.inference.likelihood import log_sizes, size_places, uncertainty
+from claywit.inference.densities import log_student, log_value
+from claywit.inference.likelihood import size_places, uncertainty
 from claywit.inference.network import Floats, Network
+from claywit.inference.tree import Ints
 from claywit.model.schema import Node
 
 
@@ -35,27 +38,43 @@ def log_measures(network: Network, node: Node, values: Floats, doubts: Floats) -
     found = np.empty((states, len(values)))
     # One matrix to invert for all pieces with the same measures, measured as finely.
     kinds = np.where(np.isnan(values), -1.0, u)
-    for kind, rows in _alike(kinds):
+    first, which = alike(list(kinds.T))
+    order = np.argsort(which, kind="stable")
+    parts = np.split(order, np.cumsum(np.bincount(which))[:-1])
+    for kind, rows in zip(kinds[first], parts, strict=True):
         names = [name for name, fine in zip(node.measured, kind, strict=True) if fine >= 0]
         chosen = np.flatnonzero(kind >= 0)
         found[:, rows] = _log_sizes(network, node, names, kind[chosen], values[rows][:, chosen])
     return found
 
 
-def _alike(kinds: Floats) -> list[tuple[Floats, Floats]]:
-    known, place = np.unique(kinds, axis=0, return_inverse=True)
-    order = np.argsort(place.ravel(), kind="stable")
-    ends = np.cumsum(np.bincount(place.ravel()))[:-1]
-    return list(zip(known, np.split(order, ends), strict=True))
+def alike(columns: Sequence[NDArray[Any]]) -> tuple[Ints, Ints]:
+    """Return one row of each different combination of values, and for each row its combination.
+
+    nan is like nan.
+    """
+    key, radix = np.zeros(len(columns[0]), dtype=np.int64), 1
+    for column in columns:
+        own = np.unique(column, return_inverse=True)[1].ravel()
+        size = int(own.max(initial=0)) + 1
+        if radix * size > 2**62:
+            key = np.unique(key, return_inverse=True)[1].ravel()
+            radix = int(key.max(initial=0)) + 1
+        key, radix = key * size + own, radix * size
+    _, first, which = np.unique(key, return_index=True, return_inverse=True)
+    return first, which.ravel()
 
 
 def _log_sizes(
     network: Network, node: Node, names: Sequence[str], u: Floats, values: Floats
 ) -> Floats:
-    """Return the log densities, shape (moulds x pastes, pieces)."""
+    """Return the log densities as `log_sizes` does, shape (moulds x pastes, pieces)."""
     places = sorted(size_places(network, node, names, u), key=lambda place: place.mould)
-    logs = [
-        log_sizes(values - place.at, place.scale, place.df)  # shape (pastes, pieces)
-        for place in places
-    ]
+    logs = []
+    for place in places:
+        scale = place.scale[:, 0]
+        delta = values.T - place.at[:, 0, :, np.newaxis]  # shape (pastes, measures, pieces)
+        q = (delta * np.linalg.solve(scale, delta)).sum(axis=1)
+        log_det = np.linalg.slogdet(scale)[1][:, np.newaxis]
+        logs.append(log_student(q, log_det, place.df, len(names)))
     return np.concatenate(logs)

@@ -13,7 +13,7 @@ import numpy as np
 
 from claywit.evidence.cases import Cases
 from claywit.inference.likelihood import LogTable
-from claywit.inference.measured import log_measures
+from claywit.inference.measured import alike, log_measures
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, tables_of
 from claywit.inference.propagation import Loaded, load, propagate
@@ -189,9 +189,8 @@ def _lay_measures(sheet: Sheet, node: Node, cases: Cases, laying: _Laying) -> No
     if not rows.size:
         return
     both = np.concatenate([values[rows], doubts[rows]], axis=1)
-    different, which = np.unique(both, axis=0, return_inverse=True)
-    which = which.ravel()
-    k = values.shape[1]
+    first, which = alike(list(both.T))
+    different, k = both[first], values.shape[1]
     table = log_measures(sheet.network, node, different[:, :k], different[:, k:])
     finite = np.where(np.isfinite(table), table, table.max(axis=0))
     laying.wild[rows] |= (np.ptp(finite, axis=0) > WILD)[which]
