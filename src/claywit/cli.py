@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import certificates, difference, exchange, fit, moulds, simulate
+from claywit.commands import batch, certificates, difference, exchange, fit, moulds, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
@@ -196,6 +196,7 @@ app.command()(exchange.convert)
 app.command(name="diff")(difference.diff)
 app.command()(fit.fit)
 app.command()(moulds.moulds)
+app.command()(batch.batch)
 
 
 @app.command()

@@ -11,6 +11,7 @@ from math import prod
 
 import numpy as np
 
+from claywit.errors import ModelError
 from claywit.evidence.cases import Cases
 from claywit.inference.likelihood import LogTable
 from claywit.inference.measured import alike, log_measures
@@ -21,6 +22,7 @@ from claywit.inference.tree import Bools, Ints, Tree
 from claywit.model.schema import Node
 
 WILD = 60.0  # nats between the states of one measured value, from which it is worked apart
+_MEASURED = 10_000  # different values that a measure may have in one pass
 Reading = tuple[LogTable, ...]
 
 
@@ -69,9 +71,27 @@ def compile_sheet(
         slots[name] = tuple(range(len(scopes), len(scopes) + len(own)))
         scopes += own
         tables += [_columns(network, scope, every) for scope in own]
-    tree = compile_scopes(network, scopes, tuple(roots))
+    versions = [
+        _MEASURED if network.model.node(name).measured else len(readings[name]) + 1
+        for name, own in slots.items()
+        for _ in own
+    ]
+    tree = _tree(network, scopes, tuple(roots), versions)
     counts = {name: len(every) for name, every in readings.items()}
     return Sheet(network, tree, tuple(readings), slots, tuple(scopes), tuple(tables), counts)
+
+
+def _tree(
+    network: Network,
+    scopes: Sequence[tuple[str, ...]],
+    roots: tuple[str, ...],
+    versions: Sequence[int],
+) -> Tree:
+    """Return a tree made for many columns, or a smaller one where that would be too large."""
+    try:
+        return compile_scopes(network, scopes, roots, versions)
+    except ModelError:
+        return compile_scopes(network, scopes, roots)
 
 
 def _scopes(network: Network, name: str, asked: frozenset[str]) -> set[tuple[str, ...]]:

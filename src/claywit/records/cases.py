@@ -21,6 +21,7 @@ from claywit.records.rejects import Rejects
 from claywit.records.rows import Rows
 
 BLOCK = 10_000
+_HEADS = 50  # whose meanings are kept: lines of JSONL may have any keys
 
 
 def read_cases(
@@ -62,6 +63,8 @@ def read_blocks(path: Path, model: Model, *, block: int = BLOCK) -> Iterator[Blo
     typings: dict[tuple[tuple[str, Part], ...], Typing] = {}
     for rows in _blocks(path, model, block):
         key = tuple(rows.head.parts.items())
+        if len(typings) >= _HEADS:
+            typings.clear()
         typing = typings.setdefault(key, Typing(model, rows.head))
         cases, refused = typing.typed(rows.raw())
         again = seen.again(digests(cases.names))
