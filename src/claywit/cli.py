@@ -5,6 +5,7 @@ there at once.
 """
 
 import json
+import signal
 import sys
 from io import TextIOWrapper
 from pathlib import Path
@@ -308,6 +309,7 @@ app.add_typer(keys_command.app)
 
 def main() -> None:
     """Run the command line; an expected error is one line and exit status 2."""
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that drafts are cleared away
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without − and ‰ still gets an answer

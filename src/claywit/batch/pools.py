@@ -18,7 +18,7 @@ from typing import Any, Protocol, TypeVar
 
 from claywit.errors import CasesError
 
-TRIES = 3
+TRIES = 5
 _Item = TypeVar("_Item")
 _Found = TypeVar("_Found")
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
@@ -60,8 +60,10 @@ def processes(count: int) -> Iterator[RunAll]:
 
     try:
         yield run_all
-    finally:
-        pools.close()
+    except BaseException:
+        pools.abandon()
+        raise
+    pools.close()
 
 
 class _Pools:
@@ -88,6 +90,12 @@ class _Pools:
     def renew(self) -> None:
         self._pool.shutdown(wait=False, cancel_futures=True)
         self._pool = self._new()
+
+    def abandon(self) -> None:
+        """Stop at once; what the processes were at is not finished."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
+        for process in multiprocessing.active_children():
+            process.terminate()
 
     def close(self) -> None:
         self._pool.shutdown(wait=True, cancel_futures=True)
@@ -143,7 +151,7 @@ def cluster(address: str) -> Iterator[RunAll]:
     except ImportError:
         raise CasesError("a cluster needs one more package; install claywit[cluster]") from None
     try:
-        client = dask.Client(address, timeout="10s", set_as_default=False)
+        client = dask.Client(address, timeout="5s", set_as_default=False)
     except (OSError, ValueError) as wrong:
         raise CasesError(f"--scheduler {address}: cannot be reached: {str(wrong)[:120]}") from None
 

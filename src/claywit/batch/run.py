@@ -20,7 +20,7 @@ from claywit.batch.pools import RunAll
 from claywit.batch.scorer import Wanted, compile_scorer
 from claywit.errors import CasesError, ClaywitError
 from claywit.model.schema import Model
-from claywit.records.cases import BLOCK, Seen, read_blocks
+from claywit.records.cases import Seen, read_blocks
 from claywit.records.disk import drafted, write_bytes
 from claywit.records.kinds import KINDS, delimiter_of, kind_of
 from claywit.records.parquet import arrow
@@ -45,7 +45,7 @@ class Batch:
     cases: Path
     output: Path
     wanted: Wanted
-    block: int = BLOCK
+    block: int
 
 
 @dataclass(frozen=True)

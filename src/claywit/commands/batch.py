@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from claywit.records.rejects import Account
 
 
+QUICK, WHOLE = 10_000, 2_000  # pieces of a part, a few seconds of work
+
+
 def batch(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
     model: Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")],
     cases: Annotated[
@@ -68,7 +71,7 @@ def batch(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
     asked = wanted(
         known, question, weigh or (), weights=not quick, looks=not quick and not without_next
     )
-    task = Batch(known, text, str(model), cases, output, asked)
+    task = Batch(known, text, str(model), cases, output, asked, QUICK if quick else WHOLE)
     with _pool(cases, workers, scheduler) as run_all, _progress() as told:
         finished = run(task, run_all, told)
     account = finished.account

@@ -195,7 +195,7 @@ def lay(sheet: Sheet, cases: Cases) -> Laid:
     loaded = tame = load(sheet.tree, tables)
     if laying.wild.any():
         for slot, table in enumerate(tables):
-            far = np.unique(laying.picks[slot, laying.wild])
+            far = np.setdiff1d(laying.picks[slot, laying.wild], laying.picks[slot, ~laying.wild])
             far = far[far >= sheet.tables[slot].shape[1]]
             tables[slot] = table.copy()
             tables[slot][:, far] = 0.0
