@@ -77,7 +77,7 @@ def run_job(setup: Setup, job: Job) -> Done:
         CasesError: the file of the part cannot be read, or does not fit the model.
         ClaywitError: the part cannot be written.
     """
-    scorer = _scorer(setup.model, setup.name, setup.wanted)
+    scorer = scorer_of(setup.model, setup.name, setup.wanted)
     place = setup.folder / job.name
     blocks: Iterable[Block]
     if job.file is not None:
@@ -116,7 +116,8 @@ def done_before(setup: Setup, name: str) -> Done | None:
 
 
 @lru_cache(maxsize=2)
-def _scorer(text: bytes, name: str, asked: Wanted) -> Scorer:
+def scorer_of(text: bytes, name: str, asked: Wanted) -> Scorer:
+    """Return the model in *text* ready to score; compiled once a process."""
     return compile_scorer(read_model(text, name), asked)
 
 

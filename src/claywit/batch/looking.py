@@ -32,7 +32,7 @@ class Looks:
 
 def candidates(scorer: Scorer) -> list[Node]:
     """Return the traits that may be looked at, by name, so that the first of equals is named."""
-    nodes = (scorer.network.model.node(name) for name in sorted(scorer.about.nodes))
+    nodes = (scorer.network.model.node(name) for name in sorted(scorer.wanted.weighed))
     return [node for node in nodes if node.examine]
 
 
@@ -54,7 +54,7 @@ def look(scorer: Scorer, cases: Cases, laid: Laid, logs: Floats) -> Looks:
         rows = np.flatnonzero(_is_open(cases, laid, node))
         if not rows.size or node.examine is None:
             continue
-        parts = 1 + rows.size * scorer.about.readings[node.name] // AT_ONCE
+        parts = 1 + rows.size * laid.sheet.readings[node.name] // AT_ONCE
         left = [_left(scorer, laid, node, part, logs) for part in np.array_split(rows, parts)]
         gain = doubt[rows] - np.concatenate(left)
         gain = np.where(gain > NOTHING, gain, 0.0)
@@ -82,10 +82,10 @@ def _is_open(cases: Cases, laid: Laid, node: Node) -> Bools:
 
 def _left(scorer: Scorer, laid: Laid, node: Node, rows: Ints, logs: Floats) -> Floats:
     """Return the doubt in bits expected to be left once a trait has been read."""
-    slots, readings = list(laid.sheet.slots[node.name]), scorer.about.readings[node.name]
+    slots, readings = list(laid.sheet.slots[node.name]), laid.sheet.readings[node.name]
     picks = np.tile(laid.picks[:, rows], readings)
     picks[slots] = np.repeat(np.arange(1, readings + 1), len(rows))
-    found = question_logs(laid, picks, np.tile(rows, readings))
+    found = question_logs(laid, picks, np.tile(rows, readings), scorer.wanted.question)
     scaled = np.exp(found - np.tile(logs[:, rows].max(axis=0), readings))
     total = np.exp(logs[:, rows] - logs[:, rows].max(axis=0)).sum(axis=0)
     chances = scaled.sum(axis=0).reshape(readings, -1) / total

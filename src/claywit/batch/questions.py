@@ -3,16 +3,22 @@
 import numpy as np
 
 from claywit.inference.network import Floats
-from claywit.inference.sheet import Laid
+from claywit.inference.sheet import Laid, Sheet
 from claywit.inference.tree import Ints
 
 
-def question_logs(laid: Laid, picks: Ints, rows: Ints) -> Floats:
+def question_logs(laid: Laid, picks: Ints, rows: Ints, question: str) -> Floats:
     """Return log P(state of the question, findings), shape (states of the question, columns)."""
-    tree = laid.sheet.tree
-    states = len(laid.sheet.network.states[tree.roots[0]])
-    logs = np.full((states, picks.shape[1]), -np.inf)
-    logs[tree.root_states[:, 0]] = laid.log_joint(picks, rows)
+    return log_marginal(laid.sheet, question, laid.log_joint(picks, rows))
+
+
+def log_marginal(sheet: Sheet, name: str, joint: Floats) -> Floats:
+    """Return the log sums of *joint* over all roots but one, shape (states, columns)."""
+    tree = sheet.tree
+    column = tree.root_states[:, tree.roots.index(name)]
+    logs = np.full((len(sheet.network.states[name]), joint.shape[1]), -np.inf)
+    for state in np.unique(column).tolist():
+        logs[state] = np.logaddexp.reduce(joint[column == state], axis=0)
     return logs
 
 

@@ -15,9 +15,18 @@ from typing import Any
 import numpy as np
 
 from claywit import __version__
-from claywit.batch.jobs import Done, Job, Setup, done_before, part_path, refuse_empty, run_job
+from claywit.batch.jobs import (
+    Done,
+    Job,
+    Setup,
+    done_before,
+    part_path,
+    refuse_empty,
+    run_job,
+    scorer_of,
+)
 from claywit.batch.pools import RunAll
-from claywit.batch.scorer import Wanted, compile_scorer
+from claywit.batch.scorer import Wanted
 from claywit.errors import CasesError, ClaywitError
 from claywit.model.schema import Model
 from claywit.records.cases import Seen, read_blocks
@@ -69,7 +78,9 @@ def run(batch: Batch, run_all: RunAll, told: Told) -> Finished:
         ModelError: the network is too entangled to be held in memory.
         ClaywitError: the answer cannot be written.
     """
-    compile_scorer(batch.model, batch.wanted)  # what is wrong with the model is said here, at once
+    scorer_of(
+        batch.model_text, batch.model_name, batch.wanted
+    )  # what is wrong with the model is said here, at once
     if batch.cases.is_dir():
         return _run_folder(batch, run_all, told)
     return _run_file(batch, run_all, told)

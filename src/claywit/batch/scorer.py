@@ -70,14 +70,14 @@ class Scorer:
     """A model compiled for what is wanted.
 
     joints: sheets that between them have all targets as roots; one where that fits.
-    about: a sheet with the question alone as root, with room for every trait to be looked at.
+    about: a sheet with the question alone as root, for the weights and looks that are wanted.
     groups: the evidence by the model's groups, in their order, then what is in none.
     """
 
     network: Network
     wanted: Wanted
     joints: tuple[Sheet, ...]
-    about: Sheet
+    about: Sheet | None
     groups: tuple[tuple[str, tuple[str, ...]], ...]
 
     @property
@@ -96,23 +96,25 @@ def compile_scorer(model: Model, asked: Wanted) -> Scorer:
     network = compile_network(model)
     if not asked.weighed:
         raise EvidenceError("there is nothing to weigh: every node of the model is asked about")
-    about = _sheet(network, asked.weighed, (asked.question,))
-    _refuse_one_state(about)
+    joints = _joints(network, asked)
+    _refuse_one_state(joints, asked.question)
+    whole = asked.weights or asked.looks
     return Scorer(
         network,
         asked,
-        _joints(network, asked),
-        about,
+        joints,
+        _sheet(network, asked.weighed, (asked.question,)) if whole else None,
         _groups(model, asked.weighed),
     )
 
 
-def _refuse_one_state(about: Sheet) -> None:
+def _refuse_one_state(joints: Sequence[Sheet], question: str) -> None:
     """Refuse a question with one possible answer: nothing could be weighed against it."""
-    possible = np.unique(about.tree.root_states[:, 0])
+    sheet = next(sheet for sheet in joints if question in sheet.tree.roots)
+    column = sheet.tree.root_states[:, sheet.tree.roots.index(question)]
+    possible = np.unique(column)
     if len(possible) < 2:
-        question = about.tree.roots[0]
-        only = about.network.states[question][int(possible[0])]
+        only = sheet.network.states[question][int(possible[0])]
         raise EvidenceError(
             f"{question} can only be {only} before anything is seen, so there is nothing to"
             " weigh; ask another question, or look at its prior in the model"

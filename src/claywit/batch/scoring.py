@@ -7,7 +7,7 @@ from typing import TypeVar
 import numpy as np
 
 from claywit.batch.looking import Looks, look
-from claywit.batch.questions import leading_two, question_logs
+from claywit.batch.questions import leading_two, log_marginal, question_logs
 from claywit.batch.scorer import Scorer
 from claywit.batch.weighing import Weights, weigh
 from claywit.evidence.cases import Cases
@@ -47,17 +47,16 @@ def score(scorer: Scorer, cases: Cases) -> tuple[Scored, Bools]:
     whole = len(first) == len(cases)
     some = cases if whole else cases.take(first)
     laid = laid if whole else lay(scorer.joints[0], some)
-    evidence, posterior = _posteriors(scorer, some, laid)
-    possible = evidence > -np.inf
+    answers = _answers(scorer, some, laid)
+    possible = answers.log_evidence > -np.inf
     if not possible.all():
         some = some.take(np.flatnonzero(possible))
-        evidence = evidence[possible]
-        posterior = {name: shares[possible] for name, shares in posterior.items()}
-    found = _about(scorer, some, evidence, posterior)
+        answers = _rows_of(answers, possible)
+    found = _weighed(scorer, some, answers)
     if whole:
         return found, possible
     place = np.cumsum(possible) - 1
-    return _spread(found, place[which[possible[which]]]), possible[which]
+    return _rows_of(found, place[which[possible[which]]]), possible[which]
 
 
 def cases_special(cases: Cases) -> list[Ints]:
@@ -68,19 +67,27 @@ def cases_special(cases: Cases) -> list[Ints]:
     return [own]
 
 
-def _posteriors(scorer: Scorer, cases: Cases, laid: Laid) -> tuple[Floats, dict[str, Floats]]:
-    evidence = np.zeros(len(cases))
+def _answers(scorer: Scorer, cases: Cases, laid: Laid) -> Scored:
+    """Return the posteriors of the targets, and the two leading states of the question."""
+    evidence, rows = np.zeros(len(cases)), np.arange(len(cases))
+    nothing = np.zeros((len(laid.picks), 1), dtype=np.intp)
     posterior: dict[str, Floats] = {}
+    leading = rival = rows
     for sheet in scorer.joints:
         own = laid if sheet is laid.sheet else lay(sheet, cases)
-        logs = own.log_joint(own.picks, np.arange(len(cases)))
+        logs = own.log_joint(own.picks, rows)
         total = log_total(logs)
         with np.errstate(invalid="ignore"):
             shares = np.exp(logs - total)
         for name in sheet.tree.roots:
             posterior[name] = _marginal(sheet, name, shares)
+        if scorer.wanted.question in sheet.tree.roots:
+            about = log_marginal(sheet, scorer.wanted.question, logs)
+            before = question_logs(own, nothing, rows[:1], scorer.wanted.question)[:, 0]
+            leading, rival = leading_two(about, before)
         evidence = total + own.offsets.sum(axis=0)
-    return evidence, posterior
+    counts = np.count_nonzero([laid.found(name) for name in laid.sheet.nodes], axis=0)
+    return Scored(posterior, evidence, leading, rival, counts, None, None)
 
 
 def _marginal(sheet: Sheet, name: str, joint: Floats) -> Floats:
@@ -91,35 +98,36 @@ def _marginal(sheet: Sheet, name: str, joint: Floats) -> Floats:
     return found
 
 
-def _about(scorer: Scorer, cases: Cases, evidence: Floats, posterior: dict[str, Floats]) -> Scored:
-    laid = lay(scorer.about, cases)
-    rows = np.arange(len(cases))
-    logs = question_logs(laid, laid.picks, rows)
-    before = question_logs(laid, np.zeros((len(laid.picks), 1), dtype=np.intp), rows[:1])[:, 0]
-    leading, rival = leading_two(logs, before)
-    counts = np.count_nonzero([laid.found(name) for name in scorer.about.nodes], axis=0)
-    weights = weigh(scorer, cases, laid, leading, rival) if scorer.wanted.weights else None
-    looks = look(scorer, cases, laid, logs) if scorer.wanted.looks else None
-    return Scored(posterior, evidence, leading, rival, counts, weights, looks)
+def _weighed(scorer: Scorer, cases: Cases, answers: Scored) -> Scored:
+    """Return *answers* with the weights and looks that are wanted."""
+    if scorer.about is None:
+        return answers
+    laid, wanted = lay(scorer.about, cases), scorer.wanted
+    weights = looks = None
+    if wanted.weights:
+        weights = weigh(scorer, cases, laid, answers.leading, answers.rival)
+    if wanted.looks:
+        logs = question_logs(laid, laid.picks, np.arange(len(cases)), wanted.question)
+        looks = look(scorer, cases, laid, logs)
+    return replace(answers, weights=weights, looks=looks)
 
 
-def _spread(found: Scored, which: Ints) -> Scored:
-    """Return what is said of different pieces for each piece that is like one of them."""
-    return replace(
-        found,
-        posterior={name: shares[which] for name, shares in found.posterior.items()},
-        log_evidence=found.log_evidence[which],
-        leading=found.leading[which],
-        rival=found.rival[which],
-        counts=found.counts[which],
-        weights=_taken(found.weights, which) if found.weights else None,
-        looks=_taken(found.looks, which) if found.looks else None,
+def _rows_of(found: Scored, which: Ints | Bools) -> Scored:
+    """Return what is said of the pieces *which*."""
+    return Scored(
+        {name: shares[which] for name, shares in found.posterior.items()},
+        found.log_evidence[which],
+        found.leading[which],
+        found.rival[which],
+        found.counts[which],
+        _taken(found.weights, which) if found.weights else None,
+        _taken(found.looks, which) if found.looks else None,
     )
 
 
 _Columns = TypeVar("_Columns", Weights, Looks)
 
 
-def _taken(columns: _Columns, which: Ints) -> _Columns:
+def _taken(columns: _Columns, which: Ints | Bools) -> _Columns:
     rows = {field.name: getattr(columns, field.name)[which] for field in fields(columns)}
     return replace(columns, **rows)

@@ -56,7 +56,7 @@ def weigh(scorer: Scorer, cases: Cases, laid: Laid, leading: Ints, rival: Ints) 
     odds = np.empty((count, len(order) + 1))
     for start in range(0, count, step):
         rows = np.arange(start, min(start + step, count))
-        odds[rows] = _odds_along_the_chain(order, laid, rows, leading, rival)
+        odds[rows] = _odds_along_the_chain(scorer, laid, rows, leading, rival)
     found = np.stack([laid.found(name) for name in order], axis=1)
     with np.errstate(invalid="ignore"):
         chained = np.where(found, np.diff(odds, axis=1), np.nan)
@@ -89,14 +89,16 @@ def _subset(laid: Laid, picks: Ints, nodes: Bools, order: list[str]) -> Ints:
 
 
 def _odds_along_the_chain(
-    order: list[str], laid: Laid, rows: Ints, leading: Ints, rival: Ints
+    scorer: Scorer, laid: Laid, rows: Ints, leading: Ints, rival: Ints
 ) -> Floats:
     """Return the log odds in bans with the first k findings weighed, shape (pieces, k)."""
+    order = chain(scorer)
     own, k = laid.picks[:, rows], len(order) + 1
     columns = [
         _subset(laid, own, (np.arange(len(order)) < i)[:, np.newaxis], order) for i in range(k)
     ]
-    logs = question_logs(laid, np.concatenate(columns, axis=1), np.tile(rows, k))
+    picks, of = np.concatenate(columns, axis=1), np.tile(rows, k)
+    logs = question_logs(laid, picks, of, scorer.wanted.question)
     each = np.arange(k * len(rows))
     one, other = (logs[np.tile(state[rows], k), each] for state in (leading, rival))
     with np.errstate(invalid="ignore"):
