@@ -1,5 +1,6 @@
 """What to look at next on many pieces: the single trait that is worth most for its minutes."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from claywit.inference.tree import Bools, Ints
 from claywit.model.schema import Node
 from claywit.reasoning.advice import entropy
 
-AT_ONCE = 40_000  # columns of evidence
+AT_ONCE = 20_000  # columns of evidence
 NOTHING = 1e-12  # bits; what rounding leaves of nothing
 
 
@@ -45,23 +46,22 @@ def look(scorer: Scorer, cases: Cases, laid: Laid, logs: Floats) -> Looks:
         laid: the pieces on the sheet of the question.
         logs: log P(state of the question, findings), shape (states, pieces).
     """
-    shares = np.exp(logs - logs.max(axis=0)).T
-    doubt = entropy(shares)
-    count = len(cases)
-    best = np.full(count, -1, dtype=np.intp)
-    bits, worth = np.zeros(count), np.full(count, -np.inf)
-    for number, node in enumerate(candidates(scorer)):
-        rows = np.flatnonzero(_is_open(cases, laid, node))
-        if not rows.size or node.examine is None:
-            continue
-        parts = 1 + rows.size * laid.sheet.readings[node.name] // AT_ONCE
-        left = [_left(scorer, laid, node, part, logs) for part in np.array_split(rows, parts)]
-        gain = doubt[rows] - np.concatenate(left)
-        gain = np.where(gain > NOTHING, gain, 0.0)
-        better = gain / node.examine.minutes > worth[rows]
-        chosen = rows[better]
-        best[chosen], bits[chosen] = number, gain[better]
-        worth[chosen] = gain[better] / node.examine.minutes
+    count, nodes = len(cases), candidates(scorer)
+    doubt = entropy(np.exp(logs - logs.max(axis=0)).T)
+    open_at = [_is_open(cases, laid, node) for node in nodes]
+    best, bits = np.full(count, -1, dtype=np.intp), np.zeros(count)
+    step = max(1, AT_ONCE // max(1, sum(laid.sheet.readings[node.name] for node in nodes)))
+    for start in range(0, count, step):
+        part = np.arange(start, min(start + step, count))
+        gains = _gains(scorer, laid, [part[is_open[part]] for is_open in open_at], (logs, doubt))
+        worth = np.full(len(part), -np.inf)
+        for number, (node, is_open, gain) in enumerate(zip(nodes, open_at, gains, strict=True)):
+            assert node.examine is not None  # noqa: S101 - a candidate
+            at = np.flatnonzero(is_open[part])
+            better = gain / node.examine.minutes > worth[at]
+            chosen = at[better]
+            best[part[chosen]], bits[part[chosen]] = number, gain[better]
+            worth[chosen] = gain[better] / node.examine.minutes
     return Looks(best, bits, doubt)
 
 
@@ -80,15 +80,36 @@ def _is_open(cases: Cases, laid: Laid, node: Node) -> Bools:
     return found
 
 
-def _left(scorer: Scorer, laid: Laid, node: Node, rows: Ints, logs: Floats) -> Floats:
-    """Return the doubt in bits expected to be left once a trait has been read."""
-    slots, readings = list(laid.sheet.slots[node.name]), laid.sheet.readings[node.name]
-    picks = np.tile(laid.picks[:, rows], readings)
-    picks[slots] = np.repeat(np.arange(1, readings + 1), len(rows))
-    found = question_logs(laid, picks, np.tile(rows, readings), scorer.wanted.question)
-    scaled = np.exp(found - np.tile(logs[:, rows].max(axis=0), readings))
-    total = np.exp(logs[:, rows] - logs[:, rows].max(axis=0)).sum(axis=0)
-    chances = scaled.sum(axis=0).reshape(readings, -1) / total
-    left = entropy(scaled.T).reshape(readings, -1)
-    expected: Floats = (chances * left).sum(axis=0)
-    return expected
+def _gains(
+    scorer: Scorer, laid: Laid, rows: Sequence[Ints], known: tuple[Floats, Floats]
+) -> list[Floats]:
+    """Return for each candidate what it is worth in bits on the pieces *rows* where it is open.
+
+    All readings of all traits are columns of one pass, which works out once what they share.
+
+    Args:
+        scorer: the model.
+        laid: the pieces on the sheet of the question.
+        rows: for each candidate the pieces.
+        known: log P(state of the question, findings), and the doubt in bits, of all pieces.
+    """
+    logs, doubt = known
+    picks, of, counts = [], [], []
+    for node, at in zip(candidates(scorer), rows, strict=True):
+        readings = laid.sheet.readings[node.name]
+        own = np.tile(laid.picks[:, at], readings)
+        own[list(laid.sheet.slots[node.name])] = np.repeat(np.arange(1, readings + 1), len(at))
+        picks.append(own)
+        of.append(np.tile(at, readings))
+        counts.append(own.shape[1])
+    every = np.concatenate(of)
+    found = question_logs(laid, np.concatenate(picks, axis=1), every, scorer.wanted.question)
+    greatest = logs.max(axis=0)
+    joint = np.exp(found - greatest[every])
+    total = np.exp(logs - greatest).sum(axis=0)
+    expected = joint.sum(axis=0) / total[every] * entropy(joint.T)
+    gains = []
+    for at, left in zip(rows, np.split(expected, np.cumsum(counts)[:-1]), strict=True):
+        gain = doubt[at] - left.reshape(-1, len(at)).sum(axis=0) if len(at) else np.zeros(0)
+        gains.append(np.where(gain > NOTHING, gain, 0.0))
+    return gains

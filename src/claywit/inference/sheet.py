@@ -136,12 +136,12 @@ class Laid:
             picks: the tables of each column, shape (slots, columns): of piece *rows* or silent.
             rows: which piece each column is of.
         """
-        wild = self.wild[rows]
-        if not wild.any():
-            return propagate(self.tame_tables, picks)
         found = np.empty((len(self.sheet.tree.root_states), len(rows)))
-        for loaded, chosen in ((self.tame_tables, ~wild), (self.all_tables, wild)):
-            if chosen.any():
+        # A long pass is worked in parts; what the columns of one piece share stays in one part.
+        order = np.argsort(rows, kind="stable")
+        wild = self.wild[rows[order]]
+        for loaded, chosen in ((self.tame_tables, order[~wild]), (self.all_tables, order[wild])):
+            if chosen.size:
                 found[:, chosen] = propagate(loaded, picks[:, chosen])
         return found
 
