@@ -94,7 +94,9 @@ def _gains(
         known: log P(state of the question, findings), and the doubt in bits, of all pieces.
     """
     logs, doubt = known
-    picks, of, counts = [], [], []
+    picks = [np.zeros((len(laid.picks), 0), dtype=np.intp)]
+    of = [np.zeros(0, dtype=np.intp)]
+    counts: list[int] = []
     for node, at in zip(candidates(scorer), rows, strict=True):
         readings = laid.sheet.readings[node.name]
         own = np.tile(laid.picks[:, at], readings)
@@ -109,7 +111,7 @@ def _gains(
     total = np.exp(logs - greatest).sum(axis=0)
     expected = joint.sum(axis=0) / total[every] * entropy(joint.T)
     gains = []
-    for at, left in zip(rows, np.split(expected, np.cumsum(counts)[:-1]), strict=True):
+    for at, left in zip(rows, np.split(expected, np.cumsum(counts))[:-1], strict=True):
         gain = doubt[at] - left.reshape(-1, len(at)).sum(axis=0) if len(at) else np.zeros(0)
         gains.append(np.where(gain > NOTHING, gain, 0.0))
     return gains
