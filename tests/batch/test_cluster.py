@@ -12,7 +12,7 @@ from small import SHOPS
 from test_cli import claywit
 
 distributed = pytest.importorskip("distributed")
-PARTS, PIECES = 8, 6_000
+PARTS, PIECES = 8, 3_000
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pyarrow.parquet as pq
 import pytest
@@ -15,6 +16,7 @@ from small import SHOPS
 from test_cli import claywit
 
 from claywit.batch.pools import processes
+from claywit.cli import main
 from claywit.errors import CasesError
 
 HEAD = "id,group,shop,rim,mark,seal,wear\n"
@@ -25,6 +27,25 @@ def bench(tmp_path):
     """A folder with a small model in which one piece of some is impossible: a seal of the north."""
     (tmp_path / "m.yaml").write_text(SHOPS.replace("absent: 1}", "absent: 1.0}"))
     return tmp_path
+
+
+@pytest.fixture
+def here(bench, monkeypatch, capsys):
+    """Return what runs a command in this process, in the folder, which saves its start."""
+    monkeypatch.chdir(bench)
+    monkeypatch.setattr("claywit.cli.signal.signal", lambda *_: None)
+
+    def run(*arguments):
+        monkeypatch.setattr(sys, "argv", ["claywit", *map(str, arguments)])
+        status = 0
+        try:
+            main()
+        except SystemExit as end:
+            status = end.code or 0
+        said = capsys.readouterr()
+        return SimpleNamespace(returncode=status, stdout=said.out, stderr=said.err)
+
+    return run
 
 
 def pieces(path, count, first=0):
@@ -41,11 +62,11 @@ def rows_of(path):
         return list(csv.DictReader(file))
 
 
-def test_every_piece_is_answered_in_order_or_rejected_with_its_line(bench):
+def test_every_piece_is_answered_in_order_or_rejected_with_its_line(bench, here):
     cases = pieces(bench / "c.csv", 50)
     with cases.open("a") as file:
         file.write("q1,,,flatt,,,\nq2,,,flat,absent,pressed,\np7,,,flat,,,\n")
-    done = claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", folder=bench)
+    done = here("batch", "m.yaml", "c.csv", "-o", "out.csv")
     assert done.returncode == 0
     assert done.stdout == ""
     assert done.stderr == (
@@ -63,11 +84,11 @@ def test_every_piece_is_answered_in_order_or_rejected_with_its_line(bench):
     assert not (bench / "out.csv.parts").exists()
 
 
-def test_findings_that_cannot_stand_together_are_rejected_by_name(bench):
+def test_findings_that_cannot_stand_together_are_rejected_by_name(bench, here):
     text = SHOPS.replace("{absent: 0.6, stroke: 0.4}", "{absent: 1}")
     (bench / "m.yaml").write_text(text)
     (bench / "c.csv").write_text("id,rim,mark,seal\na,flat,stroke,pressed\nb,flat,stroke,\n")
-    done = claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", folder=bench)
+    done = here("batch", "m.yaml", "c.csv", "-o", "out.csv")
     assert "2 pieces read: 1 used, 1 rejected" in done.stderr
     (reject,) = rows_of(bench / "out.csv.rejects.csv")
     assert reject["reason"] == (
@@ -75,10 +96,10 @@ def test_findings_that_cannot_stand_together_are_rejected_by_name(bench):
     )
 
 
-def test_the_answer_is_the_same_in_every_kind_of_file(bench):
+def test_the_answer_is_the_same_in_every_kind_of_file(bench, here):
     pieces(bench / "c.csv", 20)
     for kind in ("csv", "jsonl", "parquet"):
-        done = claywit("batch", "m.yaml", "c.csv", "-o", f"out.{kind}", folder=bench)
+        done = here("batch", "m.yaml", "c.csv", "-o", f"out.{kind}")
         assert done.returncode == 0, done.stderr
     flat = rows_of(bench / "out.csv")
     lines = [json.loads(line) for line in (bench / "out.jsonl").read_text().splitlines()]
@@ -90,7 +111,7 @@ def test_the_answer_is_the_same_in_every_kind_of_file(bench):
             assert (float(row[key]) if isinstance(value, int | float) else row[key]) == value
 
 
-def test_an_answer_is_made_of_every_kind_of_cases(bench):
+def test_an_answer_is_made_of_every_kind_of_cases(bench, here):
     pieces(bench / "c.csv", 20)
     rows = rows_of(bench / "c.csv")
     table = {key: [row[key] or None for row in rows] for key in rows[0]}
@@ -102,7 +123,7 @@ def test_an_answer_is_made_of_every_kind_of_cases(bench):
     )
     answers = set()
     for kind in ("csv", "jsonl", "parquet"):
-        claywit("batch", "m.yaml", f"c.{kind}", "-o", f"{kind}.csv", folder=bench)
+        here("batch", "m.yaml", f"c.{kind}", "-o", f"{kind}.csv")
         answers.add((bench / f"{kind}.csv").read_bytes())
     assert len(answers) == 1
 
@@ -121,14 +142,14 @@ def test_an_answer_is_made_of_every_kind_of_cases(bench):
         (["c.csv", "-o", "out.csv", "--scheduler", "tcp://127.0.0.1:9"], "--scheduler tcp://127.0.0.1:9: cannot be reached"),
     ],
 )  # fmt: skip
-def test_what_can_be_put_right_is_one_line_and_status_2(bench, arguments, said):
+def test_what_can_be_put_right_is_one_line_and_status_2(bench, here, arguments, said):
     pieces(bench / "c.csv", 3)
     (bench / "bad.csv").write_text("id,rmi\na,flat\n")
     (bench / "empty.csv").write_text("id,rim\n")
     (bench / "folder").mkdir()
     if "rim" in arguments:
         arguments = [*arguments, "--weigh", "rim"]
-    done = claywit("batch", "m.yaml", *arguments, folder=bench)
+    done = here("batch", "m.yaml", *arguments)
     assert done.returncode == 2, done.stderr
     assert said in done.stderr
     assert done.stderr.count("\n") == 1
@@ -232,11 +253,11 @@ def test_a_part_that_kills_every_process_is_an_error_in_the_end():
 # A folder of partitions.
 
 
-def test_a_folder_of_partitions_becomes_a_folder_of_partitions(bench):
+def test_a_folder_of_partitions_becomes_a_folder_of_partitions(bench, here):
     (bench / "in").mkdir()
     for k in range(3):
         pieces(bench / "in" / f"part-{k}.csv", 40, first=35 * k)
-    done = claywit("batch", "m.yaml", "in", "-o", "out", "--workers", 1, folder=bench)
+    done = here("batch", "m.yaml", "in", "-o", "out", "--workers", 1)
     assert done.returncode == 0, done.stderr
     assert "120 pieces read: 120 used, 0 rejected; written to out" in done.stderr
     assert "10 ids stand in more than one file of in" in done.stderr
