@@ -166,7 +166,7 @@ def begun(bench, *arguments):
         cwd=bench, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     for _ in range(1500):
-        if len(list(bench.glob("out.csv.parts/*.json"))) >= 3 or process.poll() is not None:
+        if len(list(bench.glob("out.csv.parts/*.part.json"))) >= 3 or process.poll() is not None:
             break
         time.sleep(0.02)
     return process
@@ -202,7 +202,7 @@ def test_a_batch_that_was_stopped_goes_on_and_gives_the_same_bytes(
     assert process.returncode == status, said
     assert "Traceback" not in said
     assert not (bench / "out.csv").exists()
-    assert 3 <= len(list(bench.glob("out.csv.parts/*.json"))) < MANY / 2000
+    assert 3 <= len(list(bench.glob("out.csv.parts/*.part.json"))) < MANY / 2000
     done = claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--workers", 1, folder=bench)
     assert done.returncode == 0, done.stderr
     assert "40,000 pieces read: 40,000 used, 0 rejected" in done.stderr
@@ -270,3 +270,9 @@ def test_a_folder_of_partitions_becomes_a_folder_of_partitions(bench, here):
     )
     names = [row["id"] for k in range(3) for row in rows_of(bench / "out" / f"part-{k}.csv")]
     assert names == [f"p{35 * k + i}" for k in range(3) for i in range(40)]
+    again = here("batch", "m.yaml", "in", "-o", "out", "--workers", 1)
+    assert again.returncode == 0
+    assert again.stderr == done.stderr
+    (bench / "in" / "part-0.rejects.csv").touch()
+    other = here("batch", "m.yaml", "in", "-o", "out2")
+    assert "part-0.rejects.csv has the name of a file of rejects; rename it" in other.stderr

@@ -95,7 +95,7 @@ def run_job(setup: Setup, job: Job) -> Done:
             ids.write(digests(names).tobytes())
         account = rejects.account
     done = {"format": "claywit-part/1", **asdict(account)}
-    write_bytes(place.with_name(f"{job.name}.json"), json.dumps(done).encode())
+    write_bytes(_account_path(setup, job.name), json.dumps(done).encode())
     return Done(job.name, account)
 
 
@@ -105,10 +105,14 @@ def part_path(setup: Setup, name: str) -> Path:
     return setup.folder / f"{name}.{ending}"
 
 
+def _account_path(setup: Setup, name: str) -> Path:
+    return setup.folder / f"{name}.part.json"
+
+
 def done_before(setup: Setup, name: str) -> Done | None:
     """Return a part that was finished in an earlier run, None where there is none."""
     try:
-        text = (setup.folder / f"{name}.json").read_text(encoding="utf-8")
+        text = _account_path(setup, name).read_text(encoding="utf-8")
     except OSError:
         return None
     found: dict[str, Any] = json.loads(text)

@@ -36,7 +36,7 @@ from claywit.records.parquet import arrow
 from claywit.records.rejects import Account
 from claywit.report.digest import digest
 
-RUN = "run.json"
+RUN, ACCOUNT = "run.json", "account.json"
 Told = Callable[[Account], None]
 
 
@@ -108,6 +108,10 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     kind = kind_of(files[0])
     setup = _setup(batch, batch.output, kind, head=True)
     _begin(batch, batch.output, files)
+    if (batch.output / ACCOUNT).exists():  # all was done before
+        kept = json.loads((batch.output / ACCOUNT).read_text(encoding="utf-8"))
+        account = Account(kept["read"], kept["used"], kept["rejected"])
+        return Finished(account, batch.output, kept["again"])
     parts = _all_done(setup, (Job(file.stem, file=file) for file in files), run_all, told)
     account = _total(parts)
     refuse_empty(account, batch.cases)
@@ -116,9 +120,10 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
         ids = np.frombuffer((batch.output / f"{part.name}.ids").read_bytes(), dtype=np.uint64)
         again += int(seen.again(ids).sum())
     whole: dict[str, Any] = {"format": "claywit-account/1", **asdict(account), "again": again}
-    write_bytes(batch.output / "account.json", json.dumps(whole, indent=2).encode())
+    write_bytes(batch.output / ACCOUNT, json.dumps(whole, indent=2).encode())
     for part in parts:
         (batch.output / f"{part.name}.ids").unlink()
+    _clear(batch.output)
     return Finished(account, batch.output, again)
 
 
@@ -126,7 +131,8 @@ def partitions(folder: Path) -> list[Path]:
     """Return the files of a folder, in the order of their names.
 
     Raises:
-        CasesError: there are none, they are of several kinds, or two differ in their endings only.
+        CasesError: there are none, they are of several kinds, two differ in their endings only, or one
+            is called as rejects are.
     """
     files = sorted(path for path in folder.iterdir() if path.suffix.lower() in KINDS)
     kinds = {kind_of(path) for path in files}
@@ -134,6 +140,9 @@ def partitions(folder: Path) -> list[Path]:
         found = " and ".join(sorted(kinds)) or "no file"
         endings = ", ".join(KINDS)
         raise CasesError(f"{folder}: holds {found}; files of one kind are expected, as {endings}")
+    strange = [path.name for path in files if path.stem.endswith(".rejects")]
+    if strange:
+        raise CasesError(f"{folder}: {strange[0]} has the name of a file of rejects; rename it")
     if len({path.stem for path in files}) < len(files):
         raise CasesError(f"{folder}: two files differ in their endings only; rename one")
     return files
@@ -186,8 +195,14 @@ def _begin(batch: Batch, folder: Path, files: list[Path]) -> None:
             f"{folder}: holds something else, or parts of another batch (another model, other"
             " pieces or options); remove it, or choose another name"
         )
+    _clear(folder)
+
+
+def _clear(folder: Path) -> None:
+    """Remove what a worker had begun when it died."""
     for draft in folder.glob(".*"):
-        draft.unlink()  # what a worker had begun when it died
+        with suppress(OSError):
+            draft.unlink()
 
 
 def _block_jobs(batch: Batch) -> Iterator[Job]:
