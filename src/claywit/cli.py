@@ -5,7 +5,6 @@ there at once.
 """
 
 import json
-import signal
 import sys
 from io import TextIOWrapper
 from pathlib import Path
@@ -18,11 +17,13 @@ from claywit.commands import batch, certificates, difference, exchange, fit, mou
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
+from claywit.commands.endings import Commands, end_on_termination
 from claywit.commands.examiners import examiners
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
     name="claywit",
+    cls=Commands,
     help="From what is seen through the lens to an explained attribution.",
     no_args_is_help=True,
     add_completion=False,
@@ -309,7 +310,7 @@ app.add_typer(keys_command.app)
 
 def main() -> None:
     """Run the command line; an expected error is one line and exit status 2."""
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that drafts are cleared away
+    end_on_termination()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without − and ‰ still gets an answer
@@ -318,6 +319,3 @@ def main() -> None:
     except ClaywitError as error:
         typer.echo(f"error: {error}", err=True)
         sys.exit(2)
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)

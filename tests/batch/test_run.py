@@ -2,6 +2,7 @@
 
 import csv
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -33,7 +34,7 @@ def bench(tmp_path):
 def here(bench, monkeypatch, capsys):
     """Return what runs a command in this process, in the folder, which saves its start."""
     monkeypatch.chdir(bench)
-    monkeypatch.setattr("claywit.cli.signal.signal", lambda *_: None)
+    monkeypatch.setattr("claywit.cli.end_on_termination", lambda: None)
 
     def run(*arguments):
         monkeypatch.setattr(sys, "argv", ["claywit", *map(str, arguments)])
@@ -224,6 +225,19 @@ def test_finished_parts_are_not_done_again_and_those_of_another_batch_are_refuse
     assert "holds something else, or parts of another batch" in other.stderr
     claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--workers", 1, folder=bench)
     assert rows_of(bench / "out.csv")[0]["id"] == "p0 as it was"
+
+
+def test_a_reader_that_goes_away_is_no_error_and_the_answer_is_whole(bench):
+    pieces(bench / "c.csv", 20)
+    gone, pipe = os.pipe()
+    os.close(gone)
+    done = subprocess.run(
+        [Path(sys.executable).parent / "claywit", "batch", "m.yaml", "c.csv", "-o", "out.csv"],
+        cwd=bench, stderr=pipe, check=False,
+    )  # fmt: skip
+    os.close(pipe)
+    assert done.returncode == 0
+    assert len(rows_of(bench / "out.csv")) == 20
 
 
 def test_two_processes_give_the_bytes_of_one(bench):

@@ -131,8 +131,8 @@ def partitions(folder: Path) -> list[Path]:
     """Return the files of a folder, in the order of their names.
 
     Raises:
-        CasesError: there are none, they are of several kinds, two differ in their endings only, or one
-            is called as rejects are.
+        CasesError: there are none, they are of several kinds, two differ in their endings only,
+            or one is called as rejects are.
     """
     files = sorted(path for path in folder.iterdir() if path.suffix.lower() in KINDS)
     kinds = {kind_of(path) for path in files}
