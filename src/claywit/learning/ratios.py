@@ -3,9 +3,10 @@
 *one* and *other* are natural log LRs, for the first proposition against the second, of pieces
 for which the first or the second is known to be true; at least one piece each. An LR of 0 or
 without limit is allowed. The two sides weigh the same, however many pieces each has.
+*weights*: how much each piece counts, for each side; equally if left out.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import log
 
@@ -17,13 +18,24 @@ from claywit.inference.network import Floats
 LN2 = log(2)
 LN10 = log(10)
 
+Weights = tuple[Floats, Floats]
+Cost = Callable[[Floats, Floats, Weights | None], float]
 
-def cllr(one: Floats, other: Floats) -> float:
+
+def cllr(one: Floats, other: Floats, weights: Weights | None = None) -> float:
     """Return the log-likelihood-ratio cost in bits: 0 faultless, 1 as good as no LR at all.
 
     Source: Brummer & du Preez (2006), Comput. Speech Lang. 20:230.
     """
-    return float((bits_lost(-one).mean() + bits_lost(other).mean()) / 2)
+    w1, w2 = weights or (None, None)
+    return (_mean(bits_lost(-one), w1) + _mean(bits_lost(other), w2)) / 2
+
+
+def _mean(lost: Floats, weights: Floats | None) -> float:
+    if weights is None:
+        return float(lost.mean())
+    kept = weights > 0  # what is not drawn may cost without limit
+    return float(lost[kept] @ weights[kept] / weights.sum())
 
 
 def bits_lost(against: Floats) -> Floats:
@@ -33,17 +45,12 @@ def bits_lost(against: Floats) -> Floats:
 
 
 def best_calibrated(
-    one: Floats, other: Floats, weights: tuple[Floats, Floats] | None = None
+    one: Floats, other: Floats, weights: Weights | None = None
 ) -> tuple[Floats, Floats]:
     """Return the log LRs that keep the order of the given ones and have the least `cllr`.
 
     Isotonic regression of the truth by pool-adjacent-violators, then the odds of each pool
     over the overall odds. Source: Brummer & du Preez (2006), section 6.
-
-    Args:
-        one: as everywhere here.
-        other: as everywhere here.
-        weights: how much each piece counts, for each side; equally if left out.
     """
     w1, w2 = weights or (np.ones(len(one)), np.ones(len(other)))
     values, where = np.unique(np.concatenate([one, other]), return_inverse=True)
@@ -57,9 +64,14 @@ def best_calibrated(
     return best[where[: len(one)]], best[where[len(one) :]]
 
 
-def least_cllr(one: Floats, other: Floats) -> float:
+def least_cllr(one: Floats, other: Floats, weights: Weights | None = None) -> float:
     """Return the `cllr` that the best calibration could bring, which is the cost of the order."""
-    return cllr(*best_calibrated(one, other))
+    return cllr(*best_calibrated(one, other, weights), weights)
+
+
+def calibration_loss(one: Floats, other: Floats, weights: Weights | None = None) -> float:
+    """Return by how much `cllr` passes the least it could be with the LRs in this order."""
+    return cllr(one, other, weights) - least_cllr(one, other, weights)
 
 
 @dataclass(frozen=True)
@@ -72,9 +84,7 @@ class Entropy:
     neutral: float
 
 
-def cross_entropy(
-    one: Floats, other: Floats, prior_bans: Sequence[float]
-) -> tuple[Entropy, ...]:
+def cross_entropy(one: Floats, other: Floats, prior_bans: Sequence[float]) -> tuple[Entropy, ...]:
     """Return the empirical cross-entropy at each of the prior log10 odds.
 
     Source: Ramos & Gonzalez-Rodriguez (2013), Forensic Sci. Int. 230:156.

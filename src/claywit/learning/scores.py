@@ -13,7 +13,7 @@ from claywit.inference.tree import Bools, Ints
 
 
 def hits(p: Floats, truth: Ints) -> Bools:
-    """Return for each piece whether the leading state is the true one; the first of equals leads."""
+    """Return whether the leading state of each piece is the true one; the first of equals leads."""
     right: Bools = p.argmax(axis=1) == truth
     return right
 
