@@ -55,11 +55,13 @@ class Ratios:
 
     one, other: the natural log LRs of each side, rising.
     sources: how many different sources each side has.
+    undefined: pieces whose findings neither proposition can explain, so that there is no LR.
     """
 
     one: Floats
     other: Floats
     sources: tuple[int, int]
+    undefined: int
     cllr: Figure
     least: Figure
     loss: Figure
@@ -98,7 +100,8 @@ def answers(scored: Scored, rng: np.random.Generator) -> Answers | None:
 
 def likelihood_ratios(scored: Scored, rng: np.random.Generator) -> Ratios | None:
     """Return how good the LRs are; None if a proposition is true of no piece."""
-    rows = [np.flatnonzero(scored.side == side) for side in (1, 2)]
+    told = ~np.isnan(scored.log_lr)
+    rows = [np.flatnonzero((scored.side == side) & told) for side in (1, 2)]
     if not all(len(own) for own in rows):
         return None
     one, other = (scored.log_lr[own] for own in rows)
@@ -110,6 +113,7 @@ def likelihood_ratios(scored: Scored, rng: np.random.Generator) -> Ratios | None
         one=np.sort(one),
         other=np.sort(other),
         sources=(len(set(unit[:n])), len(set(unit[n:]))),
+        undefined=int(((scored.side > 0) & ~told).sum()),
         cllr=figure(_each_draw(sides, ratios.cllr)),
         least=figure(_each_draw(sides, ratios.least_cllr)),
         loss=figure(_each_draw(sides, ratios.calibration_loss)),
