@@ -13,7 +13,7 @@ from claywit.inference.piece import compile_piece, log_total
 from claywit.inference.tree import Ints
 from claywit.learning.crossvalidation import Learn, RunAll, cross_validate
 from claywit.learning.evaluation import answers, likelihood_ratios
-from claywit.learning.folds import Fold, by_group, in_parts
+from claywit.learning.folds import Fold, by_group, in_parts, one_out
 from claywit.learning.resampling import units
 from claywit.learning.scoring import Asked, Scored, score, truth_of
 from claywit.learning.screening import screen
@@ -24,6 +24,7 @@ from claywit.report.compose import model_used, node_texts
 from claywit.report.evaluated import (
     Evaluation,
     How,
+    OddValue,
     StateFigures,
     Unseen,
     answer_figures,
@@ -38,7 +39,8 @@ class Plan:
     """What is asked, and how the pieces are parted.
 
     question: the first target if None. for_, against: typed propositions.
-    folds: into how many parts; by_groups: one for each group. Neither: the model as it is.
+    folds: into how many parts; by_groups: one for each group; one_out: one for each source.
+        None of them: the model as it is.
     """
 
     question: str | None = None
@@ -46,6 +48,7 @@ class Plan:
     against: str | None = None
     folds: int | None = None
     by_groups: bool = False
+    one_out: bool = False
     seed: int = 1
 
 
@@ -90,7 +93,13 @@ def measure(
             against=text_of(asked.pair[1]),
             chosen=chosen,
             how=How(
-                parts="groups" if plan.by_groups else "folds" if folds else "none",
+                parts="groups"
+                if plan.by_groups
+                else "one_out"
+                if plan.one_out
+                else "folds"
+                if folds
+                else "none",
                 folds=len(folds),
                 seed=plan.seed,
                 refused=refused,
@@ -100,10 +109,18 @@ def measure(
             states=_by_state(scored, truth, folds),
             answers=answer_figures(found) if found else None,
             ratios=ratio_figures(ratios) if ratios else None,
-            odd=tuple(odd_value(odd, int(cases.lines[odd.row])) for odd in screen(cases, model)),
+            odd=odd_values(model, cases),
             unseen=tuple(_unseen(cases, model, asked.question)),
             nodes=node_texts(model),
         )
+    )
+
+
+def odd_values(model: Model, cases: Cases) -> tuple[OddValue, ...]:
+    """Return the measured values of *cases* that sit oddly among their kind, the oddest first."""
+    return tuple(
+        odd_value(odd, int(cases.lines[odd.row]), only=len(model.node(odd.node).measured) == 1)
+        for odd in screen(cases, model)
     )
 
 
@@ -154,10 +171,14 @@ def _refuse_excluded(model: Model, asked: Asked) -> None:
 
 
 def _folds(cases: Cases, truth: Ints, plan: Plan) -> tuple[Fold, ...]:
-    if plan.by_groups and plan.folds is not None:
-        raise CasesError("--folds and --by-group are two ways of parting the pieces; choose one")
+    if (plan.folds is not None) + plan.by_groups + plan.one_out > 1:
+        raise CasesError(
+            "--folds, --by-group and --one-out are three ways of parting the pieces; choose one"
+        )
     if plan.by_groups:
         return by_group(cases.groups, cases.names)
+    if plan.one_out:
+        return one_out(cases.groups, cases.names)
     if plan.folds is None:
         return ()
     return in_parts(cases.groups, cases.names, truth, count=plan.folds, seed=plan.seed)

@@ -27,11 +27,20 @@ def by_group(groups: Sequence[str], names: Sequence[str]) -> tuple[Fold, ...]:
     """
     if not any(groups):
         raise CasesError(
-            "no piece names its group; add a column `group`, or use --folds to leave out pieces"
+            "no piece names its group; add a column `group`, or leave out pieces by --one-out"
         )
+    return one_out(groups, names)
+
+
+def one_out(groups: Sequence[str], names: Sequence[str]) -> tuple[Fold, ...]:
+    """Return one fold for each source, which is a group, or a piece that is in none.
+
+    Raises:
+        CasesError: there is only one source.
+    """
     unit = units(groups, names)
-    if unit.max() < 1:
-        raise CasesError("all pieces are of one group, so nothing is left to learn from")
+    if unit.max(initial=0) < 1:
+        raise CasesError("all pieces are of one source, so nothing is left to learn from")
     labels = {int(u): groups[i] or names[i] for i, u in reversed(list(enumerate(unit)))}
     return _checked(unit, unit, [labels[u] for u in range(len(labels))])
 
@@ -49,7 +58,7 @@ def in_parts(
         groups: of each piece, "" where it has none.
         names: of each piece.
         truth: the true state of each piece, -1 where it is not known.
-        count: how many folds; as many as there are sources leaves out one at a time.
+        count: how many folds.
         seed: of the drawing.
 
     Raises:
@@ -59,9 +68,6 @@ def in_parts(
     sources = int(unit.max(initial=-1)) + 1
     if not 2 <= count <= sources:
         raise CasesError(f"{count} folds of {sources} sources; choose between 2 and {sources}")
-    if count == sources:
-        labels = {int(u): groups[i] or names[i] for i, u in reversed(list(enumerate(unit)))}
-        return _checked(unit, unit, [labels[u] for u in range(sources)])
     fold_of = _deal(unit, _order(groups, names, unit, seed), truth, count)
     return _checked(fold_of[unit], unit, [f"{k + 1} of {count}" for k in range(count)])
 

@@ -31,7 +31,7 @@ class Figure(Named):
 class How(Named):
     """How the pieces were judged: by the model as it is, or by models that had not seen them."""
 
-    parts: Literal["none", "folds", "groups"]
+    parts: Literal["none", "folds", "groups", "one_out"]
     folds: int
     seed: int
     refused: int  # rows of the file that could not be read
@@ -144,7 +144,11 @@ class RatioFigures(Named):
 
 
 class OddValue(Named):
-    """A measured value that lies far from the others of its kind."""
+    """A measured value that lies far from the others of its kind.
+
+    measure: "" where the node has one only. chance: how often the farthest of all values looked
+    at would lie as far. kind: the known states of the node's parents.
+    """
 
     piece: str
     line: int
@@ -257,13 +261,13 @@ def ratio_figures(found: measured.Ratios) -> RatioFigures:
     )
 
 
-def odd_value(odd: Odd, line: int) -> OddValue:
-    """Return an odd value as plain data, with the line on which it stands."""
+def odd_value(odd: Odd, line: int, *, only: bool) -> OddValue:
+    """Return an odd value as plain data, with its line; *only*: its node has one measure."""
     return OddValue(
         piece=odd.name,
         line=line,
         node=odd.node,
-        measure=odd.measure,
+        measure="" if only else odd.measure,
         value=twelve_digits(odd.value),
         kind=dict(odd.kind),
         middle=twelve_digits(odd.middle),

@@ -5,8 +5,7 @@ from rich.table import Table
 from rich.text import Text
 
 from claywit.report.evaluated import AnswerFigures, Evaluation, Figure, RatioFigures
-from claywit.report.evaluated_wording import counted, how_said, state_name
-from claywit.report.labels import label_of
+from claywit.report.evaluated_wording import counted, how_said, sides, state_name
 from claywit.report.numbers import percent
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
@@ -69,7 +68,7 @@ def _figures(found: Evaluation) -> Table:
 
 
 def _ratios(table: Table, found: Evaluation, ratios: RatioFigures) -> None:
-    one, other = label_of(found.nodes, found.for_), label_of(found.nodes, found.against)
+    one, other = sides(found)
     table.add_row(Text(f"LR of {one} against {other}", style="bold"))
     _row(table, "Cllr, bits", ratios.cllr, "0")
     _row(table, "  least, with the same order", ratios.least_cllr, "0")

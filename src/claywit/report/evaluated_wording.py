@@ -26,16 +26,27 @@ def with_words(found: Evaluation) -> Evaluation:
     )
 
 
+def sides(found: Evaluation) -> tuple[str, str]:
+    """Return the two propositions as a reader knows them; all other states are `any other`."""
+    one = label_of(found.nodes, found.for_)
+    if found.chosen == "commonest" and len(found.states) > 2:
+        return one, f"any other {found.nodes[found.question].label.lower()}"
+    return one, label_of(found.nodes, found.against)
+
+
 def how_said(found: Evaluation) -> str:
     """Return how the pieces were judged."""
     how = found.how
     if how.parts == "none":
         return "Each piece judged by the model as it is."
-    kept = "group" if how.parts == "groups" else "source"
+    parted = {
+        "groups": "one for each group",
+        "one_out": "one for each source",
+        "folds": f"drawn with seed {how.seed}",
+    }[how.parts]
     return (
-        f"Each piece judged by a model learned without it: {how.folds} parts"
-        f" ({'one for each group' if how.parts == 'groups' else f'seed {how.seed}'}),"
-        f" no {kept} in both what was learned from and what was judged."
+        f"Each piece judged by a model learned without it: {how.folds} parts, {parted}; no source"
+        " is in both what was learned from and what was judged."
     )
 
 
@@ -48,8 +59,8 @@ def _said(found: Evaluation) -> Iterator[str]:
     if found.ratios:
         yield from _ratios(found, found.ratios)
     else:
-        one, other = label_of(found.nodes, found.for_), label_of(found.nodes, found.against)
-        yield f"No LR can be judged: it takes a piece known to be {one}, and one known to be {other}."
+        one, other = sides(found)
+        yield f"No LR can be judged: that takes pieces known to be {one}, and some to be {other}."
 
 
 def _answers(found: AnswerFigures, label: str) -> Iterator[str]:
@@ -78,7 +89,7 @@ def _answers(found: AnswerFigures, label: str) -> Iterator[str]:
 
 
 def _ratios(found: Evaluation, ratios: RatioFigures) -> Iterator[str]:
-    one, other = label_of(found.nodes, found.for_), label_of(found.nodes, found.against)
+    one, other = sides(found)
     yield f"{one} against {other}: {ratios.pieces_for} and {counted(ratios.pieces_against)}."
     if ratios.cllr.value is None:
         yield "Cllr without limit: an LR of 0 or without limit spoke against what is true."
@@ -98,8 +109,8 @@ def _ratios(found: Evaluation, ratios: RatioFigures) -> Iterator[str]:
     )
     low, high = ratios.empirical.least_bans, ratios.empirical.most_bans
     yield (
-        f"By their own errors (ELUB) the LRs are good from {times(10**low)} up to {times(10**high)};"
-        f" {_of(ratios.empirical.beyond, ratios)}."
+        f"By their own errors (ELUB) the LRs are good from {times(10**low)} up to"
+        f" {times(10**high)}; {_of(ratios.empirical.beyond, ratios)}."
     )
 
 
@@ -114,7 +125,7 @@ def _cautions(found: Evaluation) -> Iterator[str]:
     if how.parts == "none" and found.model.reference_pieces:
         yield (
             "If the model was fitted on these very pieces the figures flatter it; judge it with"
-            " --folds or --by-group from the model before fitting."
+            " --folds, --by-group or --one-out, from the model before fitting."
         )
     yield from _few(found, label)
     if found.answers and found.answers.pieces == found.answers.sources:
@@ -176,7 +187,7 @@ def _few(found: Evaluation, label: str) -> Iterator[str]:
 def odd_said(found: Evaluation, odd: OddValue) -> str:
     """Return an odd value in words: which, how far off, and where it stands."""
     label = found.nodes[odd.node].label.lower()
-    measure = label if odd.measure.lower() in label else f"{label} ({odd.measure})"
+    measure = f"{label} ({odd.measure})" if odd.measure else label
     kind = " and ".join(found.nodes[node].states[state].label for node, state in odd.kind.items())
     among = f" of {kind}" if kind else ""
     return (

@@ -1,0 +1,83 @@
+"""`claywit evaluate`."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
+    model: Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")],
+    cases: Annotated[
+        Path, typer.Argument(metavar="CASES", help="Pieces of known truth: CSV, JSONL or Parquet.")
+    ],
+    question: Annotated[
+        str | None, typer.Option("--question", "-q", metavar="NODE", help="The node asked about.")
+    ] = None,
+    for_: Annotated[
+        str | None,
+        typer.Option("--for", metavar="PROPOSITION", help="Whose LRs are judged, as mould=M04."),
+    ] = None,
+    against: Annotated[
+        str | None, typer.Option("--against", metavar="PROPOSITION", help="As mould=M05|M12.")
+    ] = None,
+    folds: Annotated[
+        int | None,
+        typer.Option(
+            "--folds", min=2, metavar="K", help="Learn on the rest, judge each K-th part."
+        ),
+    ] = None,
+    by_group: Annotated[
+        bool, typer.Option("--by-group", help="The same, with each group of pieces as a part.")
+    ] = False,
+    one_out: Annotated[
+        bool, typer.Option("--one-out", help="The same, with each single source as a part.")
+    ] = False,
+    rejects: Annotated[
+        Path | None,
+        typer.Option("--rejects", metavar="FILE", help="Where bad rows go; without, none may be."),
+    ] = None,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
+    ] = None,
+    figures: Annotated[
+        Path | None,
+        typer.Option("--figures", metavar="FILE", help="Write them for `certify --evaluation`."),
+    ] = None,
+    seed: Annotated[
+        int, typer.Option("--seed", min=0, help="Of the parts and bands that are drawn.")
+    ] = 1,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+) -> None:
+    """Measure a model on pieces whose truth is known, and say what that can support."""
+    from claywit.errors import CasesError
+    from claywit.evidence.cases import joined
+    from claywit.measuring import Plan, measure
+    from claywit.records import files
+    from claywit.records.cases import read_cases
+    from claywit.records.rejects import Rejects
+
+    known = files.read_model(model)
+    with Rejects(rejects) as noted:
+        pieces = joined(known, read_cases(cases, known, noted))
+    if not len(pieces):
+        raise CasesError(f"{cases}: holds no piece that can be used")
+    plan = Plan(question, for_, against, folds, by_group, one_out, seed)
+    found = measure(known, pieces, plan, refused=noted.account.rejected)
+    if figures:
+        from claywit.report.digest import canonical_json
+
+        files.write_text(figures, canonical_json(found))
+    if html:
+        from claywit.report.evaluated_page import evaluation_page
+
+        files.write_text(html, evaluation_page(found))
+    if as_json:
+        typer.echo(found.model_dump_json(by_alias=True, indent=2))
+    else:
+        from claywit.report.evaluated_text import show_evaluation
+
+        show_evaluation(found)
+    for path, what in ((html, "page"), (figures, "figures")):
+        if path:
+            typer.echo(f"{what} written to {path}", err=True)
