@@ -99,16 +99,6 @@ def test_calibration_never_costs_and_no_order_is_worse_than_none(seed, n, m):
     assert ratios.least_cllr(one, other) <= min(ratios.cllr(one, other), 1.0) + 1e-12
 
 
-def test_a_weight_counts_as_that_many_pieces():
-    one, other = SETS["few"]
-    weights = (np.array([2.0, 0.0, 1.0]), np.array([1.0, 1.0, 3.0, 0.0]))
-    many = (one[[0, 0, 2]], other[[0, 1, 2, 2, 2]])
-    assert ratios.cllr(one, other, weights) == pytest.approx(ratios.cllr(*many), abs=1e-12)
-    assert ratios.least_cllr(one, other, weights) == pytest.approx(
-        ratios.least_cllr(*many), abs=1e-12
-    )
-
-
 def test_the_cost_at_even_odds_is_the_cllr():
     one, other = SETS["lopsided"]
     (found,) = ratios.cross_entropy(one, other, [0.0])

@@ -90,14 +90,16 @@ def _deal(unit: Ints, order: list[int], truth: Ints, count: int) -> Ints:
     np.add.at(held, (unit, truth + 1), 1)
     frequent = held.sum(axis=0)
     main = [min((int(frequent[k]), int(k)) for k in np.flatnonzero(row)) for row in held]
-    filled = np.zeros((count, states), dtype=np.intp)
+    sizes = held.sum(axis=1).tolist()
+    filled, total = np.zeros((states, count), dtype=np.intp), [0] * count
     fold_of = np.zeros(len(held), dtype=np.intp)
     # The largest sources of a state first: they are the hardest to spread.
-    for u in sorted(order, key=lambda u: (main[u], -int(held[u].sum()))):
-        state = main[u][1]
-        fold = min(range(count), key=lambda f: (filled[f, state], filled[f].sum(), f))
+    for u in sorted(order, key=lambda u: (main[u], -sizes[u])):
+        own = filled[main[u][1]].tolist()
+        fold = min(range(count), key=lambda f: (own[f], total[f], f))
         fold_of[u] = fold
-        filled[fold] += held[u]
+        filled[:, fold] += held[u]
+        total[fold] += sizes[u]
     return fold_of
 
 

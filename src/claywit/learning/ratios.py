@@ -3,10 +3,9 @@
 *one* and *other* are natural log LRs, for the first proposition against the second, of pieces
 for which the first or the second is known to be true; at least one piece each. An LR of 0 or
 without limit is allowed. The two sides weigh the same, however many pieces each has.
-*weights*: how much each piece counts, for each side; equally if left out.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 
@@ -18,24 +17,13 @@ from claywit.inference.network import Floats
 LN2 = log(2)
 LN10 = log(10)
 
-Weights = tuple[Floats, Floats]
-Cost = Callable[[Floats, Floats, Weights | None], float]
 
-
-def cllr(one: Floats, other: Floats, weights: Weights | None = None) -> float:
+def cllr(one: Floats, other: Floats) -> float:
     """Return the log-likelihood-ratio cost in bits: 0 faultless, 1 as good as no LR at all.
 
     Source: Brummer & du Preez (2006), Comput. Speech Lang. 20:230.
     """
-    w1, w2 = weights or (None, None)
-    return (_mean(bits_lost(-one), w1) + _mean(bits_lost(other), w2)) / 2
-
-
-def _mean(lost: Floats, weights: Floats | None) -> float:
-    if weights is None:
-        return float(lost.mean())
-    kept = weights > 0  # what is not drawn may cost without limit
-    return float(lost[kept] @ weights[kept] / weights.sum())
+    return float((bits_lost(-one).mean() + bits_lost(other).mean()) / 2)
 
 
 def bits_lost(against: Floats) -> Floats:
@@ -44,34 +32,29 @@ def bits_lost(against: Floats) -> Floats:
     return lost
 
 
-def best_calibrated(
-    one: Floats, other: Floats, weights: Weights | None = None
-) -> tuple[Floats, Floats]:
+def best_calibrated(one: Floats, other: Floats) -> tuple[Floats, Floats]:
     """Return the log LRs that keep the order of the given ones and have the least `cllr`.
 
     Isotonic regression of the truth by pool-adjacent-violators, then the odds of each pool
     over the overall odds. Source: Brummer & du Preez (2006), section 6.
     """
-    w1, w2 = weights or (np.ones(len(one)), np.ones(len(other)))
     values, where = np.unique(np.concatenate([one, other]), return_inverse=True)
-    count = np.bincount(where, np.concatenate([w1, w2]), len(values))
-    held = np.bincount(where[: len(one)], w1, len(values))
-    kept = count > 0  # equal LRs are one pool from the start; those drawn by nobody are none
-    fit = np.zeros(len(values))
-    fit[kept] = isotonic_regression(held[kept] / count[kept], weights=count[kept]).x
+    count = np.bincount(where)  # equal LRs are one pool from the start
+    held = np.bincount(where[: len(one)], minlength=len(values))
+    fit = isotonic_regression(held / count, weights=count).x
     with np.errstate(divide="ignore"):
-        best = np.log(fit) - np.log1p(-fit) - np.log(w1.sum() / w2.sum())
+        best = np.log(fit) - np.log1p(-fit) - np.log(len(one) / len(other))
     return best[where[: len(one)]], best[where[len(one) :]]
 
 
-def least_cllr(one: Floats, other: Floats, weights: Weights | None = None) -> float:
+def least_cllr(one: Floats, other: Floats) -> float:
     """Return the `cllr` that the best calibration could bring, which is the cost of the order."""
-    return cllr(*best_calibrated(one, other, weights), weights)
+    return cllr(*best_calibrated(one, other))
 
 
-def calibration_loss(one: Floats, other: Floats, weights: Weights | None = None) -> float:
+def calibration_loss(one: Floats, other: Floats) -> float:
     """Return by how much `cllr` passes the least it could be with the LRs in this order."""
-    return cllr(one, other, weights) - least_cllr(one, other, weights)
+    return cllr(one, other) - least_cllr(one, other)
 
 
 @dataclass(frozen=True)

@@ -95,7 +95,7 @@ class AnswerFigures(Named):
     prior_log_score: float | None
     brier: Figure
     parts: Parts
-    calibration_error: Figure
+    calibration_error: float
     calibration_error_by_chance: float
     reliability: tuple[Bin, ...]
     abstention: tuple[Answered, ...]
@@ -131,8 +131,8 @@ class RatioFigures(Named):
     sources_for: int
     sources_against: int
     cllr: Figure
-    least_cllr: Figure
-    calibration_loss: Figure
+    least_cllr: float
+    calibration_loss: float | None
     misleading_for: int
     misleading_against: int
     undefined: int
@@ -207,7 +207,7 @@ def answer_figures(found: measured.Answers) -> AnswerFigures:
             uncertainty=twelve_digits(parts.uncertainty),
             within=twelve_digits(parts.within),
         ),
-        calibration_error=_figure(found.calibration_error),
+        calibration_error=twelve_digits(found.calibration_error),
         calibration_error_by_chance=twelve_digits(found.error_by_chance),
         reliability=tuple(
             Bin(
@@ -240,8 +240,8 @@ def ratio_figures(found: measured.Ratios) -> RatioFigures:
         sources_for=found.sources[0],
         sources_against=found.sources[1],
         cllr=_figure(found.cllr),
-        least_cllr=_figure(found.least),
-        calibration_loss=_figure(found.loss),
+        least_cllr=twelve_digits(found.least),
+        calibration_loss=_finite(found.loss),
         misleading_for=found.misleading.one,
         misleading_against=found.misleading.other,
         undefined=found.undefined,

@@ -59,7 +59,8 @@ def _figures(found: Evaluation) -> Table:
         table.add_row("  resolution (taken off)", f"{parts.resolution:.4f}", "", "", "large")
         table.add_row("  uncertainty of the set", f"{parts.uncertainty:.4f}", "", "", "")
         table.add_row("  within bins", f"{parts.within:.4f}", "", "", "")
-        _row(table, "Expected calibration error", answers.calibration_error, "0")
+        error = f"{answers.calibration_error:.4f}"
+        table.add_row("Expected calibration error", error, "", "", "0")
         chance = f"{answers.calibration_error_by_chance:.4f}"
         table.add_row("  by chance alone", chance, "", "", "")
     if found.ratios:
@@ -71,11 +72,13 @@ def _ratios(table: Table, found: Evaluation, ratios: RatioFigures) -> None:
     one, other = sides(found)
     table.add_row(Text(f"LR of {one} against {other}", style="bold"))
     _row(table, "Cllr, bits", ratios.cllr, "0")
-    _row(table, "  least, with the same order", ratios.least_cllr, "0")
-    _row(table, "  calibration loss", ratios.calibration_loss, "0")
-    table.add_row(f"  misleading, of {ratios.pieces_for}", str(ratios.misleading_for), "", "", "0")
-    against = str(ratios.misleading_against)
-    table.add_row(f"  misleading, of {ratios.pieces_against} others", against, "", "", "0")
+    table.add_row("  least, with the same order", _four(ratios.least_cllr), "", "", "0")
+    table.add_row("  calibration loss", _four(ratios.calibration_loss), "", "", "0")
+    table.add_row(
+        f"  misleading, of {ratios.pieces_for:,}", f"{ratios.misleading_for:,}", "", "", "0"
+    )
+    against = f"{ratios.misleading_against:,}"
+    table.add_row(f"  misleading, of {ratios.pieces_against:,} others", against, "", "", "0")
     for name, span in (("n sources", ratios.by_sources), ("ELUB", ratios.empirical)):
         low, high = f"{span.least_bans:+.2f}", f"{span.most_bans:+.2f}"
         table.add_row(

@@ -65,7 +65,7 @@ def _said(found: Evaluation) -> Iterator[str]:
 
 def _answers(found: AnswerFigures, label: str) -> Iterator[str]:
     yield (
-        f"The leading {label} was the right one for {found.right} of {counted(found.pieces)}"
+        f"The leading {label} was the right one for {found.right:,} of {counted(found.pieces)}"
         f" ({percent(found.right / found.pieces)}{_band(found.accuracy, percent)})."
     )
     if found.log_score.value is None:
@@ -80,43 +80,41 @@ def _answers(found: AnswerFigures, label: str) -> Iterator[str]:
             f"Log score {found.log_score.value:.3f} nats a piece{_band(found.log_score, _three)}"
             f"{beside}. Lower is better, 0 would be foresight."
         )
-    error = found.calibration_error
     yield (
-        f"What it says and what is right differ by {_points(error.value or 0)} on average"
-        f"{_band(error, _points)}; faultless probabilities would show"
-        f" {_points(found.calibration_error_by_chance)} on so few pieces."
+        "What it says and what is right differ by"
+        f" {_points(found.calibration_error)} on average; faultless probabilities would show"
+        f" {_points(found.calibration_error_by_chance)} on as many pieces."
     )
 
 
 def _ratios(found: Evaluation, ratios: RatioFigures) -> Iterator[str]:
     one, other = sides(found)
-    yield f"{one} against {other}: {ratios.pieces_for} and {counted(ratios.pieces_against)}."
+    yield f"{one} against {other}: {ratios.pieces_for:,} and {counted(ratios.pieces_against)}."
     if ratios.cllr.value is None:
         yield "Cllr without limit: an LR of 0 or without limit spoke against what is true."
     else:
         yield (
             f"Cllr {ratios.cllr.value:.3f} bits{_band(ratios.cllr, _three)}:"
-            f" {ratios.least_cllr.value or 0:.3f} because the LRs do not tell the two apart,"
-            f" {ratios.calibration_loss.value or 0:.3f} because they are too large or too small."
+            f" {ratios.least_cllr:.3f} because the LRs do not tell the two apart,"
+            f" {ratios.calibration_loss or 0:.3f} because they are too large or too small."
             " 1 is no better than no LR at all."
         )
     fewest = min(ratios.sources_for, ratios.sources_against)
     yield (
-        f"The smaller side has {counted(fewest, 'source')}. An LR that passes {fewest} to 1 either"
-        " way is larger than these pieces can support, since it rests on the shape of a table or"
-        f" a curve and not on pieces; {_of(ratios.by_sources.beyond, ratios)}. It should not be"
-        " printed as it stands."
+        f"The smaller side has {counted(fewest, 'source')}. An LR that passes {fewest:,} to 1 either"
+        " way is larger than these pieces can support: it rests on the shape of a table or a curve,"
+        f" and should not be printed as it stands. {_of(ratios.by_sources.beyond, ratios)}."
     )
     low, high = ratios.empirical.least_bans, ratios.empirical.most_bans
     yield (
         f"By their own errors (ELUB) the LRs are good from {times(10**low)} up to"
-        f" {times(10**high)}; {_of(ratios.empirical.beyond, ratios)}."
+        f" {times(10**high)}. {_of(ratios.empirical.beyond, ratios)}."
     )
 
 
 def _of(beyond: int, ratios: RatioFigures) -> str:
     pieces = ratios.pieces_for + ratios.pieces_against
-    return f"{beyond} of {pieces} {'passes' if beyond == 1 else 'pass'} that"
+    return f"{beyond:,} of {pieces:,} {'passes' if beyond == 1 else 'pass'} that"
 
 
 def _cautions(found: Evaluation) -> Iterator[str]:
