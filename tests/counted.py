@@ -7,8 +7,6 @@ from functools import partial
 
 import numpy as np
 
-from claywit.model.schema import Model
-
 
 def learn(model, cases):
     """Return *model* with each row moved to what the pieces under its parents' states say."""
@@ -57,7 +55,3 @@ def _row(node, row, cases, held):
     spread = float(np.sqrt(squares / nu * (kappa + 1) / kappa))
     density = row.student_t.model_copy(update={"location": float(mean), "scale": spread})
     return row.model_copy(update={"student_t": density})
-
-
-def model_of(data):
-    return Model.model_validate(data)
