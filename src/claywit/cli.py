@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import batch, certificates, difference, exchange, fit, moulds, simulate
+from claywit.commands import batch, certificates, difference, evaluate, exchange, fit, moulds, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
@@ -199,6 +199,7 @@ app.command(name="diff")(difference.diff)
 app.command()(fit.fit)
 app.command()(moulds.moulds)
 app.command()(batch.batch)
+app.command()(evaluate.evaluate)
 
 
 @app.command()
@@ -296,6 +297,8 @@ def schema(
             metavar="FORMAT",
             help="model, evidence, priors, report, contrast, next, joint, stories, diff,"
             " sensitivity, scale, policy, sheet, seeds, elicited or examiners.",
+            help="model, evidence, priors, report, contrast, next, joint, stories,"
+            " sensitivity, evaluation, scale or policy.",
         ),
     ] = "model",
 ) -> None:

@@ -5,6 +5,8 @@ from claywit.report.evaluated_wording import how_said, odd_said, sides, state_na
 from claywit.report.plots import abstention_plot, entropy_plot, reliability_plot, tippett_plot
 from claywit.report.templating import template
 
+ODD = 50  # odd values that the page lists
+
 
 def evaluation_page(found: Evaluation) -> str:
     """Return the evaluation as an HTML page that needs nothing beside it."""
@@ -21,5 +23,5 @@ def evaluation_page(found: Evaluation) -> str:
         abstention=abstention_plot(answers) if answers else None,
         tippett=tippett_plot(ratios) if ratios else None,
         entropy=entropy_plot(ratios) if ratios else None,
-        odd=[odd_said(found, odd) for odd in found.odd],
+        odd=[odd_said(found, odd) for odd in found.odd[:ODD]],
     )

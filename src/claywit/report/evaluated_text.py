@@ -5,10 +5,11 @@ from rich.table import Table
 from rich.text import Text
 
 from claywit.report.evaluated import AnswerFigures, Evaluation, Figure, RatioFigures
-from claywit.report.evaluated_wording import counted, how_said, sides, state_name
+from claywit.report.evaluated_wording import counted, how_said, odd_said, sides, state_name
 from claywit.report.numbers import percent
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
+ODD = 8  # odd values that are printed
 WIDE = 7  # states beyond which the confusion is left to the page
 COVERAGES = (0.25, 0.5, 0.75, 0.9, 1.0)
 
@@ -27,6 +28,8 @@ def show_evaluation(found: Evaluation, console: Console | None = None) -> None:
         if len(found.states) <= WIDE:
             parts.append(_confusion(found, found.answers))
         parts += [_calibration(found.answers), _abstention(found, found.answers)]
+    if found.odd:
+        parts.append(_odd(found))
     parts.append(
         Group(
             Text("How far to trust this", style="bold"),
@@ -36,6 +39,15 @@ def show_evaluation(found: Evaluation, console: Console | None = None) -> None:
     for part in parts:
         out.print(part, width=width)
         out.print()
+
+
+def _odd(found: Evaluation) -> RenderableType:
+    more = len(found.odd) - ODD
+    return Group(
+        Text("Worth another look", style="bold"),
+        *(bullet(odd_said(found, odd)) for odd in found.odd[:ODD]),
+        *([bullet(f"and {more:,} more; --json has them all")] if more > 0 else []),
+    )
 
 
 def _head(found: Evaluation) -> RenderableType:
@@ -101,12 +113,12 @@ def _states(found: Evaluation) -> Table:
     for state in found.states:
         table.add_row(
             state_name(found, state),
-            str(state.pieces),
-            str(state.sources),
-            str(state.right) if state.pieces else "–",
-            str(state.led),
+            f"{state.pieces:,}",
+            f"{state.sources:,}",
+            f"{state.right:,}" if state.pieces else "–",
+            f"{state.led:,}",
             percent(state.given) if state.given is not None else "–",
-            *([str(state.learned_from)] if learned else []),
+            *([f"{state.learned_from:,}"] if learned else []),
         )
     return table
 
@@ -115,7 +127,7 @@ def _confusion(found: Evaluation, answers: AnswerFigures) -> Table:
     names = [state_name(found, state) for state in found.states]
     table = table_of("True (down), led (across)", *(_short(name) for name in names))
     for name, row in zip(names, answers.confusion, strict=True):
-        table.add_row(name, *(str(count) if count else "·" for count in row))
+        table.add_row(name, *(f"{count:,}" if count else "·" for count in row))
     return table
 
 
@@ -126,13 +138,13 @@ def _short(name: str) -> str:
 def _calibration(answers: AnswerFigures) -> Table:
     table = table_of("Leading share", "pieces", "said", "right", "expected")
     for b in answers.reliability:
-        expected = f"{b.least}–{b.most}" if b.least != b.most else str(b.least)
+        expected = f"{b.least:,}–{b.most:,}" if b.least != b.most else f"{b.least:,}"
         inside = b.least <= b.right <= b.most
         table.add_row(
             f"{100 * b.low:.0f} to {100 * b.high:.0f} %{'' if inside else '  (outside)'}",
-            str(b.pieces),
+            f"{b.pieces:,}",
             percent(b.said),
-            str(b.right),
+            f"{b.right:,}",
             expected,
         )
     return table
@@ -147,8 +159,8 @@ def _abstention(found: Evaluation, answers: AnswerFigures) -> Table:
         )
         table.add_row(
             f"{percent(point.least)} or more",
-            f"{point.answered} of {answers.pieces}",
-            str(point.right),
+            f"{point.answered:,} of {answers.pieces:,}",
+            f"{point.right:,}",
             percent(point.right / point.answered),
         )
     return table

@@ -16,7 +16,7 @@ from claywit.report.numbers import percent, times
 
 FEW = 10  # pieces of a state, below which its own figures say little
 LEARNED = 5  # pieces of a state, below which little can have been learned of it
-NAMED = 8  # pieces, states or values that are named in one sentence
+NAMED = 8  # pieces or states that are named in one sentence
 
 
 def with_words(found: Evaluation) -> Evaluation:
@@ -101,9 +101,9 @@ def _ratios(found: Evaluation, ratios: RatioFigures) -> Iterator[str]:
         )
     fewest = min(ratios.sources_for, ratios.sources_against)
     yield (
-        f"The smaller side has {counted(fewest, 'source')}. An LR that passes {fewest:,} to 1 either"
-        " way is larger than these pieces can support: it rests on the shape of a table or a curve,"
-        f" and should not be printed as it stands. {_of(ratios.by_sources.beyond, ratios)}."
+        f"The smaller side has {counted(fewest, 'source')}. An LR that passes {fewest:,} to 1"
+        " either way is larger than these pieces can support: it rests on the shape of a table or"
+        f" curve, and should not be printed as it stands. {_of(ratios.by_sources.beyond, ratios)}."
     )
     low, high = ratios.empirical.least_bans, ratios.empirical.most_bans
     yield (
@@ -148,18 +148,15 @@ def _cautions(found: Evaluation) -> Iterator[str]:
     if found.unseen:
         yield f"Never seen in this set: {_unseen(found)}."
     if found.odd:
-        odd = found.odd[:NAMED]
-        more = f"; and {len(found.odd) - NAMED} more" if len(found.odd) > NAMED else ""
         yield (
-            "Worth another look, a slip or a piece apart (all of them count in the figures): "
-            f"{'; '.join(odd_said(found, value) for value in odd)}{more}."
+            f"{counted(len(found.odd), 'measured value')} may be slips or pieces apart; all of them"
+            " count in the figures. Look at them again."
         )
     yield limits([found.model])[-2]
 
 
 def _few(found: Evaluation, label: str) -> Iterator[str]:
-    labels = found.nodes[found.question].states
-    absent = [labels[s.state].label for s in found.states if not s.pieces]
+    absent = [state_name(found, s) for s in found.states if not s.pieces]
     if absent:
         yield (
             f"No piece of the set is {_any(absent)}; of how the model treats such a {label} the"
@@ -167,7 +164,7 @@ def _few(found: Evaluation, label: str) -> Iterator[str]:
         )
     few = [s for s in found.states if 0 < s.pieces < FEW]
     if few:
-        named = ", ".join(f"{labels[s.state].label} {s.pieces}" for s in few)
+        named = ", ".join(f"{state_name(found, s)} {s.pieces}" for s in few)
         worst = max(100 / s.pieces for s in few)
         yield (
             f"Few pieces of {named}: their own figures say little, since one piece moves"
@@ -175,7 +172,7 @@ def _few(found: Evaluation, label: str) -> Iterator[str]:
         )
     thin = [s for s in found.states if s.learned_from is not None and s.learned_from < LEARNED]
     if thin:
-        named = ", ".join(f"{labels[s.state].label} {s.learned_from}" for s in thin)
+        named = ", ".join(f"{state_name(found, s)} {s.learned_from}" for s in thin)
         yield (
             f"Learned from fewer than {LEARNED} pieces in some part: {named}; there it is the"
             " model's prior that speaks."
@@ -239,4 +236,4 @@ def _points(value: float) -> str:
 
 def state_name(found: Evaluation, state: StateFigures) -> str:
     """Return the label of a state of the question."""
-    return found.nodes[found.question].states[state.state].label
+    return label_of(found.nodes, f"{found.question}={state.state}")
