@@ -11,7 +11,7 @@ from claywit.report.evaluated import (
     StateFigures,
 )
 from claywit.report.labels import label_of
-from claywit.report.limits import limits
+from claywit.report.limits import grounds, limits
 from claywit.report.numbers import percent, times
 
 FEW = 10  # pieces of a state, below which its own figures say little
@@ -152,6 +152,8 @@ def _cautions(found: Evaluation) -> Iterator[str]:
             f"{counted(len(found.odd), 'measured value')} may be slips or pieces apart; all of them"
             " count in the figures. Look at them again."
         )
+    if found.model.status == "demonstration":
+        yield grounds([found.model])[0]
     yield limits([found.model])[-2]
 
 

@@ -138,6 +138,11 @@ def _band(frame: _Frame, b: Bin) -> Block:
     return Block("band", frame.at_x(b.said) - 9, top, 18, max(round(bottom - top, 1), 2.0))
 
 
+def _shares_from(low: float) -> list[float]:
+    step = 5 if low > 0.75 else 10 if low > 0.55 else 20
+    return [share / 100 for share in range(round(100 * low), 101, step)]
+
+
 def abstention_plot(found: AnswerFigures) -> Plot:
     """Return how many answers are right against how many are given."""
     points = [(a.answered / found.pieces, a.right / a.answered) for a in found.abstention]
@@ -151,7 +156,7 @@ def abstention_plot(found: AnswerFigures) -> Plot:
         across="Share of the pieces that are named, the surest first",
         up="Share of these that is right",
         x_ticks=frame.x_ticks(TENTHS, _percent),
-        y_ticks=frame.y_ticks([t for t in TENTHS if t >= low - 1e-9], _percent),
+        y_ticks=frame.y_ticks(_shares_from(low), _percent),
         blocks=(),
         lines=(
             Line("ideal", "all named", frame.path([(0.0, overall), (1.0, overall)])),
