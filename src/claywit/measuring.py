@@ -11,7 +11,7 @@ from claywit.evidence.cases import Cases
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_total
 from claywit.inference.tree import Ints
-from claywit.learning.crossvalidation import Learn, RunAll, cross_validate
+from claywit.learning.crossvalidation import Learn, RunAll, cross_validate, learned
 from claywit.learning.evaluation import answers, likelihood_ratios
 from claywit.learning.folds import Fold, by_group, in_parts, one_out
 from claywit.learning.resampling import units
@@ -57,7 +57,7 @@ def measure(
     cases: Cases,
     plan: Plan,
     *,
-    learn: Learn,
+    learn: Learn = learned,
     refused: int = 0,
     run_all: RunAll = map,
 ) -> Evaluation:
@@ -81,7 +81,7 @@ def measure(
     scored = (
         cross_validate(model, cases, folds, asked, learn=learn, run_all=run_all)
         if folds
-        else score(model, cases, asked)
+        else score(compile_network(model), cases, asked)
     )
     rng = np.random.default_rng(plan.seed)
     found, ratios = answers(scored, rng), likelihood_ratios(scored, rng)

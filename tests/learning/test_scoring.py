@@ -31,7 +31,7 @@ def cases_of(known, text, folder):
 def test_each_piece_is_scored_as_if_it_were_alone(tmp_path):
     known = model()
     cases = cases_of(known, TABLE, tmp_path)
-    found = score(known, cases, Asked("shop", PAIR))
+    found = score(compile_network(known), cases, Asked("shop", PAIR))
     network = compile_network(known)
     for name, log_p, log_lr in zip(found.names, found.log_p, found.log_lr, strict=True):
         findings = cases.findings(cases.names.index(name), without=["shop"])
@@ -46,7 +46,7 @@ def test_each_piece_is_scored_as_if_it_were_alone(tmp_path):
 
 def test_the_scores_are_those_of_assess(tmp_path):
     known = model()
-    found = score(known, cases_of(known, TABLE, tmp_path), Asked("shop", PAIR))
+    found = score(compile_network(known), cases_of(known, TABLE, tmp_path), Asked("shop", PAIR))
     alone = examined(known, "{rim: flat, mark: {state: stroke, sure: 0.8}, seal: pressed}")
     report = assessment.assess(known, alone, files.read_standards(), seed=None)
     expected = [float(report.posterior["shop"][s]) for s in found.states]
@@ -55,9 +55,9 @@ def test_the_scores_are_those_of_assess(tmp_path):
 
 def test_the_truth_is_never_weighed_and_may_be_unknown(tmp_path):
     known = model()
-    told = score(known, cases_of(known, TABLE, tmp_path), Asked("shop", PAIR))
+    told = score(compile_network(known), cases_of(known, TABLE, tmp_path), Asked("shop", PAIR))
     other = TABLE.replace("g1,north", "g1,south")
-    swapped = score(known, cases_of(known, other, tmp_path), Asked("shop", PAIR))
+    swapped = score(compile_network(known), cases_of(known, other, tmp_path), Asked("shop", PAIR))
     assert (told.log_p == swapped.log_p).all()
     assert told.truth[told.names.index("p3")] == -1
     assert told.side[told.names.index("p3")] == 0
@@ -67,8 +67,8 @@ def test_the_truth_is_never_weighed_and_may_be_unknown(tmp_path):
 def test_the_order_of_the_rows_changes_nothing(tmp_path):
     known = model()
     cases = cases_of(known, TABLE, tmp_path)
-    one = score(known, cases, Asked("shop", PAIR))
-    other = score(known, cases.take([4, 2, 0, 3, 1]), Asked("shop", PAIR))
+    one = score(compile_network(known), cases, Asked("shop", PAIR))
+    other = score(compile_network(known), cases.take([4, 2, 0, 3, 1]), Asked("shop", PAIR))
     assert one.names == other.names
     assert (one.log_p == other.log_p).all()
     assert (one.truth == other.truth).all()
@@ -79,7 +79,7 @@ def test_a_piece_that_the_model_excludes_is_named(tmp_path):
         "p: {bevelled: 0.1, flat: 0.9}", "p: {bevelled: 1}"
     )
     known = model(zero)
-    found = score(known, cases_of(known, TABLE, tmp_path), Asked("shop", PAIR))
+    found = score(compile_network(known), cases_of(known, TABLE, tmp_path), Asked("shop", PAIR))
     assert found.impossible == ("p2", "p3")
     assert found.names == ("p5", "p1", "p4")
     assert len(found.log_p) == 3
@@ -95,7 +95,7 @@ def test_measures_weigh_as_findings_on_one_piece_do(tmp_path):
     known = model(
         HIDDEN.replace("    measured: {h: mm}", "    examine: {view: lens}\n    measured: {h: mm}")
     )
-    found = score(known, cases, Asked("r", ({"r": ("a",)}, {"r": ("b",)})))
+    found = score(compile_network(known), cases, Asked("r", ({"r": ("a",)}, {"r": ("b",)})))
     network = compile_network(known)
     for name, log_p in zip(found.names, found.log_p, strict=True):
         findings = cases.findings(cases.names.index(name), without=["r", "o"])

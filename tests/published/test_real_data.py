@@ -18,7 +18,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from counted import learn
 from golden import REWRITE
 from sklearn.discriminant_analysis import LinearDiscriminantAnalysis
 from sklearn.model_selection import LeaveOneOut
@@ -51,7 +50,7 @@ def cases(name):
 
 @cache
 def measured(name, **plan):
-    return measure(model(name), cases(name), Plan(**plan), learn=learn)
+    return measure(model(name), cases(name), Plan(**plan))
 
 
 def rows(name):
@@ -176,7 +175,7 @@ def single_points():
     """Return how claywit does one point at a time, as the baseline: sites are not kept apart."""
     pieces = cases("dart-points")
     alone = replace(pieces, groups=("",) * len(pieces))
-    return measure(model("dart-points"), alone, Plan(one_out=True), learn=learn).answers
+    return measure(model("dart-points"), alone, Plan(one_out=True)).answers
 
 
 def test_the_log_score_beats_naive_bayes_on_the_points():
@@ -217,7 +216,7 @@ def sherds():
     pieces = Cases(model("compiegne"), names, groups, np.arange(n) + 2, codes, {}, {}, {})
     folds = in_parts(groups, names, truth, count=5, seed=1)
     asked = Asked("period", ({"period": ("period1",)}, {"period": ("period2",)}))
-    scored = cross_validate(model("compiegne"), pieces, folds, asked, learn=learn)
+    scored = cross_validate(model("compiegne"), pieces, folds, asked)
     p = np.zeros((n, 5))
     for fold in folds:
         bayes = CategoricalNB(alpha=1, min_categories=16)

@@ -5,11 +5,22 @@ from functools import partial
 from typing import Protocol
 
 from claywit.evidence.cases import Cases
+from claywit.inference.network import Network
+from claywit.learning.fit import fit
 from claywit.learning.folds import Fold
 from claywit.learning.scoring import Asked, Scored, gathered, score
 from claywit.model.schema import Model
 
-Learn = Callable[[Model, Cases], Model]
+Learn = Callable[[Model, Cases], Network]
+
+
+def learned(model: Model, cases: Cases) -> Network:
+    """Return the network of *model* fitted to the *cases*.
+
+    Raises:
+        CasesError: as `fit`.
+    """
+    return fit(model, cases).numbers.network
 
 
 class RunAll(Protocol):
@@ -28,7 +39,7 @@ def cross_validate(
     folds: Sequence[Fold],
     asked: Asked,
     *,
-    learn: Learn,
+    learn: Learn = learned,
     run_all: RunAll = map,
 ) -> Scored:
     """Return what was said of the *cases*, each by the model that its fold learned.

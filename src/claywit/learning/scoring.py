@@ -7,7 +7,7 @@ import numpy as np
 
 from claywit.evidence.cases import Cases, stated
 from claywit.evidence.findings import Finding
-from claywit.inference.network import Floats, Network, compile_network
+from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, holds, log_total, tables_of
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Bools, Ints
@@ -68,12 +68,11 @@ class Scored:
         )
 
 
-def score(model: Model, cases: Cases, asked: Asked) -> Scored:
-    """Return what *model* says of the *cases* from their traits alone.
+def score(network: Network, cases: Cases, asked: Asked) -> Scored:
+    """Return what *network* says of the *cases* from their traits alone.
 
     What is known of hidden nodes, the truth, is never weighed.
     """
-    network = compile_network(model)
     blocks = [
         cases.take(np.arange(at, min(at + BLOCK, len(cases)))) for at in range(0, len(cases), BLOCK)
     ]
