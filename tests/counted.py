@@ -7,8 +7,6 @@ from functools import partial
 
 import numpy as np
 
-from claywit.inference.network import compile_network
-
 
 def learn(model, cases):
     """Return *model* with each row moved to what the pieces under its parents' states say."""
