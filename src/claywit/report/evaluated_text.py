@@ -67,10 +67,10 @@ def _figures(found: Evaluation) -> Table:
         _row(table, "Accuracy", answers.accuracy, "1")
         _row(table, "Log score, nats", answers.log_score, "0")
         _row(table, "Brier score over all states, 0 to 2", answers.brier, "0")
-        table.add_row("  reliability", f"{parts.reliability:.4f}", "", "", "0")
-        table.add_row("  resolution (taken off)", f"{parts.resolution:.4f}", "", "", "large")
-        table.add_row("  uncertainty of the set", f"{parts.uncertainty:.4f}", "", "", "")
-        table.add_row("  within bins", f"{parts.within:.4f}", "", "", "")
+        table.add_row("  reliability", _four(parts.reliability), "", "", "0")
+        table.add_row("  resolution (taken off)", _four(parts.resolution), "", "", "large")
+        table.add_row("  uncertainty of the set", _four(parts.uncertainty), "", "", "")
+        table.add_row("  within bins", _four(parts.within), "", "", "")
         error = f"{answers.calibration_error:.4f}"
         table.add_row("Expected calibration error", error, "", "", "0")
         chance = f"{answers.calibration_error_by_chance:.4f}"
@@ -103,7 +103,7 @@ def _row(table: Table, name: str, figure: Figure, best: str) -> None:
 
 
 def _four(value: float | None) -> str:
-    return "" if value is None else f"{value:.4f}"
+    return "" if value is None else f"{value:.4f}".replace("-", "−")
 
 
 def _states(found: Evaluation) -> Table:
