@@ -141,7 +141,7 @@ def _calibration(answers: AnswerFigures) -> Table:
         expected = f"{b.least:,}–{b.most:,}" if b.least != b.most else f"{b.least:,}"
         inside = b.least <= b.right <= b.most
         table.add_row(
-            f"{100 * b.low:.0f} to {100 * b.high:.0f} %{'' if inside else '  (outside)'}",
+            f"{b.low:.1f} to {b.high:.1f}{'' if inside else '  (outside)'}",
             f"{b.pieces:,}",
             percent(b.said),
             f"{b.right:,}",

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from claywit.report.charts import Tick, odds_text
 from claywit.report.evaluated import AnswerFigures, Bin, RatioFigures
+from claywit.report.numbers import percent
 
 WIDTH, HEIGHT = 460, 300
 LEFT, RIGHT, TOP, BOTTOM = 52, 26, 14, 46
@@ -97,8 +98,8 @@ class _Frame:
         return tuple(Tick(self.at_y(v), said(v)) for v in values)
 
 
-def _percent(value: float) -> str:
-    return f"{100 * value:.0f}%"
+def _part(value: float) -> str:
+    return f"{value:.2g}"
 
 
 TENTHS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
@@ -116,8 +117,8 @@ def reliability_plot(found: AnswerFigures) -> Plot:
         f" in {len(found.reliability)} bins; the figures are in the table below it.",
         across="What was said of the leading state",
         up="What was right",
-        x_ticks=frame.x_ticks(across, _percent),
-        y_ticks=frame.y_ticks(TENTHS, _percent),
+        x_ticks=frame.x_ticks(across, _part),
+        y_ticks=frame.y_ticks(TENTHS, _part),
         blocks=tuple(_band(frame, b) for b in found.reliability),
         lines=(Line("ideal", "said is right", frame.path([(low, low), (1.0, 1.0)])),),
         marks=tuple(
@@ -126,7 +127,7 @@ def reliability_plot(found: AnswerFigures) -> Plot:
                 frame.at_x(b.said),
                 frame.at_y(b.right / b.pieces),
                 round(3 + 7 * (b.pieces / most) ** 0.5, 1),
-                f"{b.right} of {b.pieces} right, {_percent(b.said)} said",
+                f"{b.right} of {b.pieces} right, {percent(b.said)} said",
             )
             for b in found.reliability
         ),
@@ -151,12 +152,12 @@ def abstention_plot(found: AnswerFigures) -> Plot:
     overall = found.right / found.pieces
     return Plot(
         name="What if it may keep silent?",
-        said=f"Abstention curve: all named, {_percent(overall)} are right; the fewer are named,"
+        said=f"Abstention curve: all named, {percent(overall)} are right; the fewer are named,"
         " the surest first, the more of them are right if the probabilities order them well.",
         across="Share of the pieces that are named, the surest first",
         up="Share of these that is right",
-        x_ticks=frame.x_ticks(TENTHS, _percent),
-        y_ticks=frame.y_ticks(_shares_from(low), _percent),
+        x_ticks=frame.x_ticks(TENTHS, _part),
+        y_ticks=frame.y_ticks(_shares_from(low), _part),
         blocks=(),
         lines=(
             Line("ideal", "all named", frame.path([(0.0, overall), (1.0, overall)])),
@@ -188,7 +189,7 @@ def tippett_plot(found: RatioFigures) -> Plot:
         across="LR of A against B",
         up="Share with at least this LR",
         x_ticks=_odds_ticks(frame, reach),
-        y_ticks=frame.y_ticks(TENTHS, _percent),
+        y_ticks=frame.y_ticks(TENTHS, _part),
         blocks=(Block("inside", left, TOP, round(right - left, 1), HEIGHT - TOP - BOTTOM),),
         lines=(
             Line("zero", "even", frame.path([(0.0, 0.0), (0.0, 1.0)])),
