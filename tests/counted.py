@@ -7,12 +7,13 @@ from functools import partial
 
 import numpy as np
 
+from claywit.inference.network import compile_network
+
 
 def learn(model, cases):
-    """Return *model* with each row moved to what the pieces under its parents' states say."""
-    return model.model_copy(
-        update={"nodes": tuple(_node(model, node, cases) for node in model.nodes)}
-    )
+    """Return the network of *model* with each row moved to what the pieces of its states say."""
+    nodes = tuple(_node(model, node, cases) for node in model.nodes)
+    return compile_network(model.model_copy(update={"nodes": nodes}))
 
 
 def _node(model, node, cases):

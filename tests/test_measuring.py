@@ -11,7 +11,7 @@ from claywit.errors import CasesError, EvidenceError
 from claywit.evidence.cases import joined
 from claywit.inference.network import compile_network
 from claywit.inference.simulation import forward
-from claywit.learning.crossvalidation import cross_validate
+from claywit.learning.crossvalidation import cross_validate, learned
 from claywit.learning.folds import one_out
 from claywit.learning.scoring import Asked, score
 from claywit.measuring import Plan, measure
@@ -101,6 +101,13 @@ def test_what_a_fold_runs_can_be_sent_to_another_machine(tmp_path):
     work = partial(_judge, known, cases, asked, learn)
     there = pickle.loads(pickle.dumps(work))(fold)  # noqa: S301 - our own
     assert (there.log_p == work(fold).log_p).all()
+
+
+def test_fit_learns_from_complete_pieces_what_counting_says(tmp_path):
+    known, cases = model(), drawn(tmp_path, count=40)
+    ours, counted = learned(known, cases), learn(known, cases)
+    for name, rows in counted.rows.items():
+        assert ours.rows[name] == pytest.approx(rows, abs=1e-9)
 
 
 def test_the_json_is_read_back_as_it_was(tmp_path):
