@@ -18,6 +18,7 @@ from claywit.report.elicited import Elicited
 from claywit.report.examined import Examined
 from claywit.report.fitted import Fitted
 from claywit.report.evaluated import Evaluation
+from claywit.report.fitted import Fitted
 from claywit.report.joint import Joint
 from claywit.report.report import Report
 from claywit.report.scale import Scale
