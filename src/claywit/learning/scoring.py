@@ -1,15 +1,14 @@
 """What a model says of many pieces whose truth is known, from their traits alone."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from claywit.evidence.cases import Cases, stated
-from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import compile_scopes, holds, log_total, tables_of
-from claywit.inference.propagation import load, propagate
+from claywit.inference.piece import holds, log_total, tables_of
+from claywit.inference.sheet import Reading, Sheet, compile_sheet, lay
 from claywit.inference.tree import Bools, Ints
 from claywit.model.propositions import Pair, Proposition
 from claywit.model.schema import Model
@@ -73,10 +72,11 @@ def score(network: Network, cases: Cases, asked: Asked) -> Scored:
 
     What is known of hidden nodes, the truth, is never weighed.
     """
-    blocks = [
+    sheet = _sheet(network, cases, asked)
+    blocks = (
         cases.take(np.arange(at, min(at + BLOCK, len(cases)))) for at in range(0, len(cases), BLOCK)
-    ]
-    return gathered(_block(network, block, asked) for block in blocks)
+    )
+    return gathered(_block(sheet, block, asked) for block in blocks)
 
 
 def gathered(parts: Iterable[Scored]) -> Scored:
@@ -105,23 +105,19 @@ def truth_of(cases: Cases, name: str) -> Ints:
     return none if codes is None else codes.astype(np.intp)
 
 
-def _block(network: Network, cases: Cases, asked: Asked) -> Scored:
-    slots = list(_slots(network, cases, frozenset(asked.nodes)))
-    tree = compile_scopes(network, [slot.scope for slot in slots], asked.nodes)
-    picks = np.stack([slot.picks for slot in slots]) if slots else np.zeros((0, len(cases)), int)
-    nothing = np.zeros((len(slots), 1), dtype=np.intp)  # a last column that weighs no finding
-    joint = propagate(
-        load(tree, [slot.tables for slot in slots]), np.concatenate([picks, nothing], axis=1)
-    )
-    held = [holds(network, tree, proposition) for proposition in asked.pair]
-    one, other = (log_total(joint, side) for side in held)
+def _block(sheet: Sheet, cases: Cases, asked: Asked) -> Scored:
+    network, tree, laid = sheet.network, sheet.tree, lay(sheet, cases)
+    # One more column, that weighs nothing, gives the priors.
+    picks = np.pad(laid.picks, ((0, 0), (0, 1)))
+    joint = laid.log_joint(picks, np.append(np.arange(len(cases)), 0))
+    one, other = (log_total(joint, holds(network, tree, side)) for side in asked.pair)
     states = range(len(network.states[asked.question]))
     by_state = np.stack([log_total(joint, tree.root_states[:, 0] == k) for k in states], axis=1)
     total = log_total(joint)[:-1]
     said = np.flatnonzero(total > -np.inf)
     with np.errstate(invalid="ignore"):
         log_lr = (one[:-1] - one[-1]) - (other[:-1] - other[-1])
-    sides = [_true_of(cases, network.model, proposition) for proposition in asked.pair]
+    sides = [_true_of(cases, network.model, side) for side in asked.pair]
     return Scored(
         network.states[asked.question],
         tuple(cases.names[i] for i in said),
@@ -135,6 +131,17 @@ def _block(network: Network, cases: Cases, asked: Asked) -> Scored:
     )
 
 
+def _sheet(network: Network, cases: Cases, asked: Asked) -> Sheet:
+    """Return a tree with room for what was found on the traits of any of the cases."""
+    found = {*cases.codes, *cases.values, *(name for row in cases.special.values() for name in row)}
+    readings: dict[str, list[Reading]] = {}
+    for node in network.model.nodes:
+        if node.is_trait and node.name in found and node.name not in asked.nodes:
+            plain = (stated(node, code) for code in range(len(node.all_states)))
+            readings[node.name] = [tables_of(network, f, asked.nodes) for f in plain if f]
+    return compile_sheet(network, readings, asked.nodes)
+
+
 def _true_of(cases: Cases, model: Model, proposition: Proposition) -> Bools:
     """Return for which pieces the proposition is known to be true."""
     known = np.ones(len(cases), dtype=np.bool_)
@@ -142,62 +149,3 @@ def _true_of(cases: Cases, model: Model, proposition: Proposition) -> Bools:
         codes = [model.node(name).all_states.index(state) for state in states]
         known &= np.isin(truth_of(cases, name), codes)
     return known
-
-
-@dataclass(frozen=True)
-class _Slot:
-    """What one trait says over one scope: tables (entries, m), and which of them each piece has.
-
-    Table 0 is all zeros, the logarithms of a trait that says nothing.
-    """
-
-    scope: tuple[str, ...]
-    tables: Floats
-    picks: Ints
-
-
-def _slots(network: Network, cases: Cases, asked: frozenset[str]) -> Iterator[_Slot]:
-    """Yield the tables of every trait that was examined on some piece."""
-    for node in network.model.nodes:
-        if node.name in asked or not node.is_trait:
-            continue
-        forms, picks = _forms(cases, node.name)
-        said = [{t.scope: t.values for t in tables_of(network, form, asked)} for form in forms]
-        for scope in dict.fromkeys(scope for tables in said for scope in tables):
-            size = next(tables[scope].size for tables in said if scope in tables)
-            columns = [np.zeros(size)]
-            columns += [t[scope].ravel() if scope in t else np.zeros(size) for t in said]
-            yield _Slot(scope, np.stack(columns, axis=1), picks)
-
-
-def _forms(cases: Cases, name: str) -> tuple[Sequence[Finding], Ints]:
-    """Return the different findings on a trait, and which each piece has, 0 for none."""
-    picks = np.zeros(len(cases), dtype=np.intp)
-    forms: list[Finding] = []
-    if name in cases.codes:
-        codes = cases.codes[name]
-        for code in np.unique(codes[codes >= 0]).tolist():
-            finding = stated(cases.model.node(name), code)
-            picks[codes == code] = len(forms) + 1
-            forms += [finding] if finding else []
-    elif name in cases.values:
-        columns = np.concatenate([cases.values[name], cases.doubts[name]], axis=1)
-        seen = np.flatnonzero(~np.isnan(cases.values[name]).all(axis=1))
-        same = np.nan_to_num(columns[seen], nan=-np.inf)  # what is not measured is the same
-        _, first, which = np.unique(same, axis=0, return_index=True, return_inverse=True)
-        forms = [_found(cases, int(seen[i]), name) for i in first]
-        picks[seen] = which.ravel() + 1
-    for row, special in _special(cases, name):
-        forms.append(special)
-        picks[row] = len(forms)
-    return forms, picks
-
-
-def _found(cases: Cases, row: int, name: str) -> Finding:
-    others = [node for node in cases.model.by_name if node != name]
-    return cases.findings(row, without=others)[0]
-
-
-def _special(cases: Cases, name: str) -> Iterator[tuple[int, Finding]]:
-    special: Mapping[int, Mapping[str, Finding]] = cases.special
-    return ((row, found[name]) for row, found in special.items() if name in found)
