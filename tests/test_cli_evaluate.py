@@ -14,7 +14,11 @@ from claywit.errors import ClaywitError
 
 ROOT = Path(__file__).parents[1]
 run = CliRunner().invoke
-POINTS = ["evaluate", str(ROOT / "models/dart-points.yaml"), str(ROOT / "case_files/dart-points.csv")]
+POINTS = [
+    "evaluate",
+    str(ROOT / "models/dart-points.yaml"),
+    str(ROOT / "case_files/dart-points.csv"),
+]
 
 
 def test_it_says_what_was_right_and_how_far_to_trust_it():
@@ -27,7 +31,9 @@ def test_it_says_what_was_right_and_how_far_to_trust_it():
 
 
 def test_the_same_seed_gives_the_same_bytes():
-    one, two, other = (run(app, [*POINTS, "--folds", "4", "--json", "--seed", s]).stdout for s in ("7", "7", "8"))
+    one, two, other = (
+        run(app, [*POINTS, "--folds", "4", "--json", "--seed", s]).stdout for s in ("7", "7", "8")
+    )
     assert one == two != other
     assert json.loads(one)["how"]["seed"] == 7
 
@@ -68,6 +74,21 @@ def test_what_cannot_be_done_is_said_in_one_line(more, says):
     assert isinstance(done.exception, ClaywitError)
     assert says in str(done.exception)
     assert "\n" not in str(done.exception)
+
+
+def test_two_processes_give_the_same_bytes():
+    one, two = (
+        run(app, [*POINTS, "--folds", "2", "--json", *more]).stdout
+        for more in ([], ["--workers", "2"])
+    )
+    assert one == two != ""
+
+
+def test_more_pieces_than_can_be_held_are_refused(monkeypatch):
+    monkeypatch.setattr("claywit.commands.evaluate.MOST_PIECES", 90)
+    done = run(app, POINTS)
+    assert isinstance(done.exception, ClaywitError)
+    assert "more than the 90 pieces" in str(done.exception)
 
 
 def test_the_commands_of_the_page_can_be_run_where_it_says(tmp_path):
