@@ -14,7 +14,7 @@ from claywit.inference.simulation import forward
 from claywit.learning.crossvalidation import cross_validate, learned
 from claywit.learning.folds import one_out
 from claywit.learning.scoring import Asked, score
-from claywit.measuring import Plan, measure
+from claywit.measuring import Origin, Plan, measure
 from claywit.model.schema import Model
 from claywit.records.cases import read_cases
 from claywit.report.digest import canonical_json
@@ -212,6 +212,22 @@ def test_a_question_that_does_not_fit_is_refused(tmp_path, plan, says):
 def test_two_ways_of_parting_are_refused(tmp_path):
     with pytest.raises(CasesError, match="choose one"):
         measured(model(), drawn(tmp_path), folds=3, by_groups=True)
+
+
+def test_a_model_is_not_cross_validated_on_the_file_it_has_counted(tmp_path):
+    known, cases = model(), drawn(tmp_path)
+    data = known.model_dump(by_alias=True, exclude_defaults=True)
+    data["reference"] = {
+        "pieces": 60,
+        "files": [{"name": "drawn.csv", "digest": "ab" * 32, "pieces": 60}],
+    }
+    taught, origin = Model.model_validate(data), Origin("ab" * 32)
+    with pytest.raises(CasesError, match="give the model from before it was fitted"):
+        measure(taught, cases, Plan(folds=3), learn=learn, origin=origin)
+    found = measure(taught, cases, Plan(), origin=origin)
+    assert found.how.taught
+    assert any("has counted these very pieces" in caution for caution in found.cautions)
+    assert not measure(taught, cases, Plan(), origin=Origin("cd" * 32)).how.taught
 
 
 def test_the_lr_does_not_depend_on_the_prior(tmp_path):

@@ -21,17 +21,9 @@ from claywit.model.propositions import Pair, proposition, text_of
 from claywit.model.schema import Model, Node
 from claywit.reasoning.explanation import refuse_excluded
 from claywit.report.compose import model_used, node_texts
-from claywit.report.evaluated import (
-    Evaluation,
-    How,
-    OddValue,
-    StateFigures,
-    Unseen,
-    answer_figures,
-    odd_value,
-    ratio_figures,
-)
+from claywit.report.evaluated import Evaluation, How, OddValue, StateFigures, Unseen
 from claywit.report.evaluated_wording import with_words
+from claywit.report.figures import answer_figures, odd_value, ratio_figures
 
 
 @dataclass(frozen=True)
@@ -51,6 +43,29 @@ class Plan:
     one_out: bool = False
     seed: int = 1
 
+    @property
+    def parts(self) -> Literal["none", "folds", "groups", "one_out"]:
+        """Return how the pieces are parted.
+
+        Raises:
+            CasesError: in more than one way.
+        """
+        if (self.folds is not None) + self.by_groups + self.one_out > 1:
+            raise CasesError(
+                "--folds, --by-group and --one-out are three ways of parting the pieces; choose one"
+            )
+        if self.by_groups:
+            return "groups"
+        return "one_out" if self.one_out else "none" if self.folds is None else "folds"
+
+
+@dataclass(frozen=True)
+class Origin:
+    """The file that cases come from: its SHA-256, and how many of its rows could not be read."""
+
+    digest: str = ""
+    refused: int = 0
+
 
 def measure(
     model: Model,
@@ -58,7 +73,7 @@ def measure(
     plan: Plan,
     *,
     learn: Learn = learned,
-    refused: int = 0,
+    origin: Origin = Origin(),
     run_all: RunAll = map,
 ) -> Evaluation:
     """Return how good *model* is on *cases*, learned anew without them where *plan* parts them.
@@ -68,16 +83,18 @@ def measure(
         cases: pieces whose truth is known.
         plan: what is asked and how.
         learn: fits a model to cases.
-        refused: how many rows of the file could not be read.
+        origin: the file that the cases come from.
         run_all: does the folds; `map`, or a cluster's.
 
     Raises:
-        CasesError: no truth is known, or the pieces cannot be parted in that way.
+        CasesError: no truth is known, the pieces cannot be parted in that way, or the model
+            has counted the very file, so that nothing can be left out.
         EvidenceError: the question or a proposition does not fit the model.
     """
     asked, chosen = _asked(model, cases, plan)
     truth = truth_of(cases, asked.question)
-    folds = _folds(cases, truth, plan)
+    taught = any(file.digest == origin.digest for file in model.reference.files)
+    folds = _folds(cases, truth, plan, taught=taught)
     scored = (
         cross_validate(model, cases, folds, asked, learn=learn, run_all=run_all)
         if folds
@@ -93,16 +110,12 @@ def measure(
             against=text_of(asked.pair[1]),
             chosen=chosen,
             how=How(
-                parts="groups"
-                if plan.by_groups
-                else "one_out"
-                if plan.one_out
-                else "folds"
-                if folds
-                else "none",
+                parts=plan.parts,
                 folds=len(folds),
                 seed=plan.seed,
-                refused=refused,
+                cases=origin.digest,
+                taught=taught,
+                refused=origin.refused,
                 without_truth=int((truth < 0).sum()),
                 impossible=scored.impossible,
             ),
@@ -170,18 +183,18 @@ def _refuse_excluded(model: Model, asked: Asked) -> None:
     refuse_excluded(asked.pair, [float(log_total(joint, piece.holds(p))[0]) for p in asked.pair])
 
 
-def _folds(cases: Cases, truth: Ints, plan: Plan) -> tuple[Fold, ...]:
-    if (plan.folds is not None) + plan.by_groups + plan.one_out > 1:
-        raise CasesError(
-            "--folds, --by-group and --one-out are three ways of parting the pieces; choose one"
-        )
-    if plan.by_groups:
-        return by_group(cases.groups, cases.names)
-    if plan.one_out:
-        return one_out(cases.groups, cases.names)
-    if plan.folds is None:
+def _folds(cases: Cases, truth: Ints, plan: Plan, *, taught: bool) -> tuple[Fold, ...]:
+    if plan.parts == "none":
         return ()
-    return in_parts(cases.groups, cases.names, truth, count=plan.folds, seed=plan.seed)
+    if taught:
+        raise CasesError(
+            "the model has counted this very file, so no piece of it can be left out; give the"
+            " model from before it was fitted"
+        )
+    if plan.parts == "folds":
+        count = plan.folds or 2
+        return in_parts(cases.groups, cases.names, truth, count=count, seed=plan.seed)
+    return (by_group if plan.parts == "groups" else one_out)(cases.groups, cases.names)
 
 
 def _by_state(scored: Scored, truth: Ints, folds: tuple[Fold, ...]) -> tuple[StateFigures, ...]:

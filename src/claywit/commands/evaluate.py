@@ -70,8 +70,8 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     """Measure a model on pieces whose truth is known, and say what that can support."""
     from claywit.errors import CasesError
     from claywit.evidence.cases import joined
-    from claywit.measuring import Plan, measure
-    from claywit.records import files
+    from claywit.measuring import Origin, Plan, measure
+    from claywit.records import disk, files
     from claywit.records.cases import read_cases
     from claywit.records.rejects import Rejects
 
@@ -80,10 +80,11 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
         pieces = joined(known, _capped(cases, read_cases(cases, known, noted)))
     if not len(pieces):
         raise CasesError(f"{cases}: holds no piece that can be used")
+    origin = Origin(disk.digest_of(cases, CasesError), noted.account.rejected)
     plan = Plan(question, for_, against, folds, by_group, one_out, seed)
     with _pool(workers, scheduler) as pool, _progress() as tell:
         run_all = _told(pool, tell)
-        found = measure(known, pieces, plan, refused=noted.account.rejected, run_all=run_all)
+        found = measure(known, pieces, plan, origin=origin, run_all=run_all)
     if figures:
         from claywit.report.digest import canonical_json
 

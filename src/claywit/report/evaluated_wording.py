@@ -120,10 +120,15 @@ def _of(beyond: int, ratios: RatioFigures) -> str:
 def _cautions(found: Evaluation) -> Iterator[str]:
     label = found.nodes[found.question].label.lower()
     how = found.how
-    if how.parts == "none" and found.model.reference_pieces:
+    if how.taught:
         yield (
-            "If the model was fitted on these very pieces the figures flatter it; judge it with"
-            " --folds, --by-group or --one-out, from the model before fitting."
+            "The model has counted these very pieces: the figures flatter it. Judge the model from"
+            " before it was fitted, with --folds, --by-group or --one-out."
+        )
+    elif how.parts == "none" and found.model.reference_pieces:
+        yield (
+            "The model was fitted. If these pieces were among those it has counted, the figures"
+            " flatter it."
         )
     yield from _few(found, label)
     if found.answers and found.answers.pieces == found.answers.sources:
@@ -131,6 +136,21 @@ def _cautions(found: Evaluation) -> Iterator[str]:
             "Each piece counts as a source of its own. Pieces of one collection look alike, so"
             " if some are, name it in the column `group`: the figures may flatter."
         )
+    yield from _left_out(found, label)
+    if found.unseen:
+        yield f"Never seen in this set: {_unseen(found)}."
+    if found.odd:
+        yield (
+            f"{counted(len(found.odd), 'measured value')} may be slips or pieces apart; all of them"
+            " count in the figures. Look at them again."
+        )
+    if found.model.status == "demonstration":
+        yield grounds([found.model])[0]
+    yield limits([found.model])[-2]
+
+
+def _left_out(found: Evaluation, label: str) -> Iterator[str]:
+    how = found.how
     if how.without_truth:
         yield f"{counted(how.without_truth)} of unknown {label} left out."
     if how.refused:
@@ -145,16 +165,6 @@ def _cautions(found: Evaluation) -> Iterator[str]:
             f"{counted(found.ratios.undefined)} without an LR: neither proposition can explain"
             " what was found."
         )
-    if found.unseen:
-        yield f"Never seen in this set: {_unseen(found)}."
-    if found.odd:
-        yield (
-            f"{counted(len(found.odd), 'measured value')} may be slips or pieces apart; all of them"
-            " count in the figures. Look at them again."
-        )
-    if found.model.status == "demonstration":
-        yield grounds([found.model])[0]
-    yield limits([found.model])[-2]
 
 
 def _few(found: Evaluation, label: str) -> Iterator[str]:
