@@ -1,6 +1,7 @@
 """A model measured on cases: the same numbers in any order, and nothing said that is not known."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -241,6 +242,29 @@ def test_the_lr_does_not_depend_on_the_prior(tmp_path):
     )
     assert one.ratios.lr_for == pytest.approx(two.ratios.lr_for, abs=1e-9)
     assert one.ratios.cllr.value == pytest.approx(two.ratios.cllr.value, abs=1e-10)
+
+
+def test_the_cllr_of_a_state_is_that_of_the_state_against_the_rest(tmp_path):
+    cases = drawn(tmp_path)
+    found = measured(model(), cases)
+    for state in found.states:
+        others = "|".join(s.state for s in found.states if s != state)
+        pair = measured(model(), cases, for_=f"shop={state.state}", against=f"shop={others}")
+        assert state.cllr == pytest.approx(pair.ratios.cllr.value, abs=1e-9)
+
+
+def test_pieces_on_which_nothing_was_examined_get_the_priors(tmp_path):
+    known, cases = model(), drawn(tmp_path)
+    bare = replace(cases, codes={"shop": cases.codes["shop"]}, values={}, doubts={})
+    found = measured(known, bare).answers
+    assert found.log_score.value == pytest.approx(found.prior_log_score, abs=1e-12)
+
+
+def test_a_trait_may_be_the_question_and_is_then_no_evidence(tmp_path):
+    found = measured(model(), drawn(tmp_path), question="rim", folds=3)
+    assert found.question == "rim"
+    assert {s.state for s in found.states} == {"bevelled", "flat"}
+    assert 0.3 < found.answers.log_score.value < 1.5
 
 
 def test_the_sources_bound_the_lr_and_what_passes_is_counted(tmp_path):

@@ -12,7 +12,7 @@ from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_total
 from claywit.inference.tree import Ints
 from claywit.learning.crossvalidation import Learn, RunAll, cross_validate, learned
-from claywit.learning.evaluation import answers, likelihood_ratios
+from claywit.learning.evaluation import answers, likelihood_ratios, state_cllr
 from claywit.learning.folds import Fold, by_group, in_parts, one_out
 from claywit.learning.resampling import units
 from claywit.learning.scoring import Asked, Scored, score, truth_of
@@ -23,7 +23,8 @@ from claywit.reasoning.explanation import refuse_excluded
 from claywit.report.compose import model_used, node_texts
 from claywit.report.evaluated import Evaluation, How, OddValue, StateFigures, Unseen
 from claywit.report.evaluated_wording import with_words
-from claywit.report.figures import answer_figures, odd_value, ratio_figures
+from claywit.report.figures import answer_figures, finite, odd_value, ratio_figures
+from claywit.report.numbers import twelve_digits
 
 
 @dataclass(frozen=True)
@@ -211,7 +212,8 @@ def _by_state(scored: Scored, truth: Ints, folds: tuple[Fold, ...]) -> tuple[Sta
                 sources=len(set(unit[own])),
                 led=int((known & (led == k)).sum()),
                 right=int((own & (led == k)).sum()),
-                given=float(f"{p[own, k].mean():.12g}") if own.any() else None,
+                given=twelve_digits(p[own, k].mean()) if own.any() else None,
+                cllr=finite(state_cllr(scored, k)),
                 learned_from=min(int((truth[fold.learn] == k).sum()) for fold in folds)
                 if folds
                 else None,

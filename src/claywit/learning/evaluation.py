@@ -127,6 +127,25 @@ def likelihood_ratios(scored: Scored, rng: np.random.Generator) -> Ratios | None
     )
 
 
+def state_cllr(scored: Scored, state: int) -> float | None:
+    """Return the `cllr` of one state against all others; None where either has no piece.
+
+    The LR is what the findings did to the odds of the state, whatever its prior was.
+    """
+    known = np.flatnonzero(scored.truth >= 0)
+    own = scored.truth[known] == state
+    if own.all() or not own.any():
+        return None
+    log_lr = _log_odds(scored.log_p[known], state) - _log_odds(scored.log_prior[known], state)
+    return ratios.cllr(log_lr[own], log_lr[~own])
+
+
+def _log_odds(log_p: Floats, state: int) -> Floats:
+    """Return the log odds of a state; the others are added up, so no digit is lost near 1."""
+    others: Floats = np.logaddexp.reduce(np.delete(log_p, state, axis=1), axis=1)
+    return log_p[:, state] - others
+
+
 def _figures(unit: Ints, rng: np.random.Generator) -> Callable[[Statistic], Figure]:
     draws = DRAWS if len(unit) <= MANY else DRAWS // 5
 

@@ -37,6 +37,7 @@ class StateFigures(Named):
 
     learned_from: the fewest pieces of it that any of the models was learned from; null where
     nothing was learned. given: the mean probability that its own pieces gave it; null without.
+    cllr: of the state against all others; null without pieces of both, or without limit.
     """
 
     state: str
@@ -45,6 +46,7 @@ class StateFigures(Named):
     led: int
     right: int
     given: float | None
+    cllr: float | None
     learned_from: int | None
 
 

@@ -108,7 +108,15 @@ def _four(value: float | None) -> str:
 
 def _states(found: Evaluation) -> Table:
     learned = any(state.learned_from is not None for state in found.states)
-    headers = ["pieces", "sources", "right", "led", "given", *(["learned"] if learned else [])]
+    headers = [
+        "pieces",
+        "sources",
+        "right",
+        "led",
+        "given",
+        "Cllr",
+        *(["learned"] if learned else []),
+    ]
     table = table_of(found.nodes[found.question].label, *headers)
     for state in found.states:
         table.add_row(
@@ -118,6 +126,7 @@ def _states(found: Evaluation) -> Table:
             f"{state.right:,}" if state.pieces else "–",
             f"{state.led:,}",
             percent(state.given) if state.given is not None else "–",
+            f"{state.cllr:.3f}" if state.cllr is not None else "–",
             *([f"{state.learned_from:,}"] if learned else []),
         )
     return table

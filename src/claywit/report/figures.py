@@ -37,7 +37,7 @@ def answer_figures(found: measured.Answers) -> AnswerFigures:
         right=int(np.trace(found.confusion)),
         accuracy=_figure(found.accuracy),
         log_score=_figure(found.log_score),
-        prior_log_score=_finite(found.by_prior),
+        prior_log_score=finite(found.by_prior),
         brier=_figure(found.brier),
         parts=Parts(
             reliability=twelve_digits(parts.reliability),
@@ -79,7 +79,7 @@ def ratio_figures(found: measured.Ratios) -> RatioFigures:
         sources_against=found.sources[1],
         cllr=_figure(found.cllr),
         least_cllr=twelve_digits(found.least),
-        calibration_loss=_finite(found.loss),
+        calibration_loss=finite(found.loss),
         misleading_for=found.misleading.one,
         misleading_against=found.misleading.other,
         undefined=found.undefined,
@@ -88,7 +88,7 @@ def ratio_figures(found: measured.Ratios) -> RatioFigures:
         cross_entropy=tuple(
             Entropy(
                 prior_bans=e.prior_bans,
-                given=_finite(e.given),
+                given=finite(e.given),
                 best=twelve_digits(e.best),
                 neutral=twelve_digits(e.neutral),
             )
@@ -119,13 +119,16 @@ def odd_value(odd: Odd, line: int, *, only: bool) -> OddValue:
 def _figure(found: measured.Figure) -> Figure:
     low, high = found.band or (None, None)
     return Figure(
-        value=_finite(found.value),
-        low=None if low is None else _finite(low),
-        high=None if high is None else _finite(high),
+        value=finite(found.value),
+        low=finite(low),
+        high=finite(high),
     )
 
 
-def _finite(value: float) -> float | None:
+def finite(value: float | None) -> float | None:
+    """Return *value* at 12 significant digits, None where it has no limit or is none."""
+    if value is None:
+        return None
     return twelve_digits(value) + 0.0 if np.isfinite(value) else None
 
 
