@@ -1,6 +1,8 @@
 """How large an LR a set of known pieces can support: beyond it the model extrapolates.
 
 LRs are natural logs, of pieces of the first proposition (*one*) and of the second (*other*).
+
+Volumes and pages of sources are from memory.
 """
 
 from collections.abc import Hashable, Sequence

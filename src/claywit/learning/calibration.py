@@ -1,4 +1,7 @@
-"""Whether probabilities mean what they say: of pieces called at 80 %, are four in five right?"""
+"""Whether probabilities mean what they say: of pieces called at 80 %, are four in five right?
+
+Volumes and pages of sources are from memory.
+"""
 
 from dataclasses import dataclass
 

@@ -3,6 +3,8 @@
 *one* and *other* are natural log LRs, for the first proposition against the second, of pieces
 for which the first or the second is known to be true; at least one piece each. An LR of 0 or
 without limit is allowed. The two sides weigh the same, however many pieces each has.
+
+Volumes and pages of sources are from memory.
 """
 
 from collections.abc import Sequence

@@ -1,4 +1,7 @@
-"""Bands around figures of a set of pieces: the set drawn again, source by source."""
+"""Bands around figures of a set of pieces: the set drawn again, source by source.
+
+Volumes and pages of sources are from memory.
+"""
 
 from collections.abc import Callable, Sequence
 

@@ -2,6 +2,8 @@
 
 Every score takes *p*, the probability of each state, shape (pieces, states), and *truth*, the
 number of the true state of each piece, shape (pieces,). There must be at least one piece.
+
+Volumes and pages of sources are from memory.
 """
 
 from dataclasses import dataclass

@@ -1,4 +1,7 @@
-"""Measured values that sit oddly among their own kind: slips of the pen, or pieces apart."""
+"""Measured values that sit oddly among their own kind: slips of the pen, or pieces apart.
+
+Volumes and pages of sources are from memory.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
