@@ -267,6 +267,14 @@ def test_a_trait_may_be_the_question_and_is_then_no_evidence(tmp_path):
     assert 0.3 < found.answers.log_score.value < 1.5
 
 
+def test_a_proposition_about_two_nodes_is_true_where_both_are(tmp_path):
+    cases = drawn(tmp_path)
+    found = measured(model(), cases, for_="shop=north,rim=bevelled", against="shop=south|other")
+    shop, rim = cases.codes["shop"], cases.codes["rim"]
+    assert found.ratios.pieces_for == ((shop == 0) & (rim == 0)).sum()
+    assert found.ratios.pieces_against == (shop > 0).sum()
+
+
 def test_the_sources_bound_the_lr_and_what_passes_is_counted(tmp_path):
     found = measured(
         model(), drawn(tmp_path, count=40, groups=2), for_="shop=north", against="shop=south"
