@@ -13,7 +13,16 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import batch, certificates, difference, evaluate, exchange, fit, moulds, simulate
+from claywit.commands import (
+    batch,
+    certificates,
+    difference,
+    evaluate,
+    exchange,
+    fit,
+    moulds,
+    simulate,
+)
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
@@ -296,9 +305,7 @@ def schema(
         typer.Argument(
             metavar="FORMAT",
             help="model, evidence, priors, report, contrast, next, joint, stories, diff,"
-            " sensitivity, scale, policy, sheet, seeds, elicited or examiners.",
-            help="model, evidence, priors, report, contrast, next, joint, stories,"
-            " sensitivity, evaluation, scale or policy.",
+            " sensitivity, evaluation, scale, policy, sheet, seeds, elicited or examiners.",
         ),
     ] = "model",
 ) -> None:

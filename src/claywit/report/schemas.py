@@ -15,9 +15,8 @@ from claywit.report.contrast import Contrast
 from claywit.report.counted import Moulds
 from claywit.report.differing import Diff
 from claywit.report.elicited import Elicited
-from claywit.report.examined import Examined
-from claywit.report.fitted import Fitted
 from claywit.report.evaluated import Evaluation
+from claywit.report.examined import Examined
 from claywit.report.fitted import Fitted
 from claywit.report.joint import Joint
 from claywit.report.report import Report
