@@ -121,7 +121,7 @@ def parent_without_effect(model: Model) -> Iterator[Problem]:
 def _depends(model: Model, node: Node, parent: str) -> bool:
     if node.noisy:
         return any(parent in c.given and any(c.p.values()) for c in node.noisy.causes)
-    if not node.rows or any(row.note for row in node.rows):
+    if not node.rows or node.is_noted:
         return True
     kinds = [_numbers(row) for row in node.rows]
     kind = np.array([kinds.index(one) for one in kinds])[_row_index(model, node)]
