@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
+from claywit.commands import bench as bench_command
 from claywit.commands import certificates
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
@@ -294,6 +295,7 @@ def schema(
 
 
 app.add_typer(keys_command.app)
+app.command()(bench_command.bench)
 
 
 def main() -> None:

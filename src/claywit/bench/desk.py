@@ -1,0 +1,53 @@
+"""What lies on the desk: the model, the casebook, the drafts; and how much is done at a time."""
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from random import Random
+from typing import ParamSpec, TypeVar
+
+from starlette.concurrency import run_in_threadpool
+
+from claywit.errors import ClaywitError
+from claywit.model.schema import Model
+from claywit.report.standards import Standards
+
+P = ParamSpec("P")
+R = TypeVar("R")
+AT_A_TIME = 4  # questions that are worked on at the same time
+UPLOADS = 2  # photographs that are in memory at the same time
+
+
+@dataclass(frozen=True)
+class Desk:
+    """All that the pages share.
+
+    drafts: the folder of the readings that are not locked yet. now: the clock.
+    page_key: what a page must show to change something; see `guard`.
+    """
+
+    model: Model
+    standards: Standards
+    casebook: Path
+    drafts: Path
+    now: Callable[[], datetime]
+    rng: Random
+    page_key: str
+    works: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(AT_A_TIME))
+    uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
+
+    async def work(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
+        """Return what *function* returns, worked out beside the requests, a few at a time."""
+        async with self.works:
+            return await run_in_threadpool(function, *args, **named)
+
+    def said(self, error: ClaywitError) -> str:
+        """Return an error for a page, without the folders of this machine."""
+        text = str(error)
+        for path in (self.casebook, self.drafts):
+            for folder in (path.absolute().parent, path.parent):
+                if str(folder) not in (".", "/"):
+                    text = text.replace(f"{folder}/", "").replace(f"{folder}\\", "")
+        return text

@@ -1,0 +1,120 @@
+"""How a page is asked and answers: the body within its cap, the template, the error."""
+
+import asyncio
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, PrefixLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from claywit import __version__
+from claywit.bench.desk import Desk
+from claywit.errors import ClaywitError
+from claywit.model.dates import period
+from claywit.report.numbers import percent, signed_bans
+
+HERE = Path(__file__).parent
+MAX_JSON = 1_000_000
+PATIENCE = 60.0  # seconds for a body to arrive
+
+
+class Refused(Exception):  # noqa: N818 - it names the answer
+    """A request that is answered with *status* and one sentence."""
+
+    def __init__(self, status: int, text: str) -> None:
+        """Keep both."""
+        super().__init__(text)
+        self.status = status
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PrefixLoader(
+            {
+                "bench": FileSystemLoader(HERE / "templates"),
+                "report": FileSystemLoader(HERE.parent / "report" / "templates"),
+            }
+        ),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"percent": percent, "bans": signed_bans, "period": period}
+    return environment
+
+
+def desk_of(request: Request) -> Desk:
+    """Return the desk of the bench that was asked."""
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> Response:
+    """Return a page; every value put into it is escaped."""
+    desk = desk_of(request)
+    common = {
+        "request_path": request.url.path,
+        "page_key": desk.page_key,
+        "model": desk.model,
+        "version": __version__,
+        "draft": None,
+    }
+    text = _environment().get_template(f"bench/{template}").render(common | values)
+    return HTMLResponse(text, status)
+
+
+async def body(request: Request, most: int) -> bytes:
+    """Return the body of a request.
+
+    Raises:
+        Refused: it is longer than *most* bytes, or does not arrive.
+    """
+    declared = request.headers.get("content-length", "0")
+    if not declared.isdecimal() or int(declared[:15]) > most or len(declared) > 15:
+        raise Refused(413, f"More than the {most:,} bytes that are read.")
+    parts: list[bytes] = []
+    size = 0
+    try:
+        async with asyncio.timeout(PATIENCE):
+            async for part in request.stream():
+                size += len(part)
+                if size > most:
+                    raise Refused(413, f"More than the {most:,} bytes that are read.")
+                parts.append(part)
+    except TimeoutError:
+        raise Refused(408, "The request did not arrive in time.") from None
+    return b"".join(parts)
+
+
+async def json_body(request: Request) -> dict[str, Any]:
+    """Return the JSON object that a page sent.
+
+    Raises:
+        Refused: it is no JSON object, or too long.
+    """
+    if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
+        raise Refused(415, "JSON is expected.")
+    content = await body(request, MAX_JSON)
+    try:
+        data = json.loads(content)
+    except (ValueError, RecursionError):
+        raise Refused(400, "The request is not readable as JSON.") from None
+    if not isinstance(data, dict):
+        raise Refused(400, "A JSON object is expected.")
+    return data
+
+
+def answered(request: Request, error: Exception) -> Response:
+    """Return the answer to what a person can put right: JSON for a script, else a page."""
+    refused = isinstance(error, Refused)
+    status = error.status if isinstance(error, Refused) else 422
+    text = desk_of(request).said(error) if isinstance(error, ClaywitError) else str(error)
+    if request.method == "POST" or request.headers.get("sec-fetch-dest") == "empty":
+        return JSONResponse({"error": text}, status)
+    title = "Not here" if refused else "This cannot be done"
+    return page(request, "error.html.j2", status, title=title, text=text)

@@ -1,0 +1,35 @@
+import pytest
+from bench.browser import chromium, running
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory):
+    """Give a bench that runs for all tests of a module, and a new folder for it."""
+    with running(tmp_path_factory.mktemp("bench")) as found:
+        yield found
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Give one Chromium for all tests."""
+    with chromium() as found:
+        yield found
+
+
+@pytest.fixture
+def tab(bench, browser):
+    """Give a tab in which the bench is open; anything that breaks the content policy fails."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    trouble, asked = [], []
+    page.on(
+        "console", lambda message: trouble.append(message.text) if message.type == "error" else None
+    )
+    page.on("pageerror", lambda wrong: trouble.append(str(wrong)))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(bench.opens)
+    yield page
+    context.close()
+    assert not trouble, trouble
+    away = [url for url in asked if not url.startswith((bench.root, "blob:"))]
+    assert not away, away
