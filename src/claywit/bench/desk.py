@@ -1,7 +1,8 @@
 """What lies on the desk: the model, the casebook, the drafts; and how much is done at a time."""
 
 import asyncio
-from collections.abc import Callable
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -12,11 +13,13 @@ from starlette.concurrency import run_in_threadpool
 
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
+from claywit.report.report import Report
 from claywit.report.standards import Standards
 
 P = ParamSpec("P")
 R = TypeVar("R")
 AT_A_TIME = 4  # questions that are worked on at the same time
+REMEMBERED = 8  # reports
 UPLOADS = 2  # photographs that are in memory at the same time
 
 
@@ -37,6 +40,18 @@ class Desk:
     page_key: str
     works: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(AT_A_TIME))
     uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
+
+    reports: OrderedDict[Hashable, Report] = field(default_factory=OrderedDict)
+
+    def remembered(self, key: Hashable) -> Report | None:
+        """Return a report that was formed a moment ago."""
+        return self.reports.get(key)
+
+    def remember(self, key: Hashable, report: Report) -> None:
+        """Keep a report for the next page that asks for it, in place of the oldest one."""
+        self.reports[key] = report
+        while len(self.reports) > REMEMBERED:
+            self.reports.popitem(last=False)
 
     async def work(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
         """Return what *function* returns, worked out beside the requests, a few at a time."""

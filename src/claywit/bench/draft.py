@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field
 
 from claywit.errors import EvidenceError
-from claywit.evidence.written import ObjectId, Propositions
+from claywit.evidence.written import Engagement, ObjectId, Propositions
 from claywit.model.values import Name, Probability, StateName, Text, Value
 from claywit.records.kept import refuse_unseen
 from claywit.records.log import Digest
@@ -22,7 +22,7 @@ TYPED = ("note", "where", "method", "why", "measures")
 DraftId = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 Time = Annotated[str, Field(max_length=40)]
 Typed = Annotated[Text, AfterValidator(refuse_unseen)]
-Way = Literal["seen", "half", "hidden", "unexamined", "measured"]
+Way = Literal["", "seen", "half", "hidden", "unexamined", "measured"]  # "": only noted so far
 
 
 class Measured(Value):
@@ -61,7 +61,7 @@ class Reading(Value):
             return bool(self.state) and self.sure is not None
         if self.way == "measured":
             return any(one.value.strip() for one in self.measures.values())
-        return True
+        return bool(self.way)
 
 
 class Step(Value):
@@ -85,6 +85,7 @@ class Draft(Value):
     examiner: Typed = ""
     question: Name | None = None
     propositions: Propositions | None = None
+    engagement: Engagement | None = None
     readings: dict[Name, Reading] = {}
     notes: Typed = ""
     done: tuple[Step, ...] = ()
@@ -133,6 +134,11 @@ def redo(draft: Draft, now: datetime) -> tuple[Draft, str | None]:
     return _with(draft, step.node, step.after, now).model_copy(update=moved), step.node
 
 
+def amended(draft: Draft, node: str, after: Reading | None, now: datetime) -> Draft:
+    """Return the draft with a locked reading changed; an amendment is no step to be undone."""
+    return _with(draft, node, after, now).model_copy(update={"done": (), "undone": ()})
+
+
 def _with(draft: Draft, node: str, reading: Reading | None, now: datetime) -> Draft:
     rest = {name: held for name, held in draft.readings.items() if name != node}
     readings = rest if reading is None else {**rest, node: reading}
@@ -145,7 +151,7 @@ def _with(draft: Draft, node: str, reading: Reading | None, now: datetime) -> Dr
     )
 
 
-def finding(reading: Reading) -> dict[str, Any] | str:
+def finding(reading: Reading) -> dict[str, Any]:
     """Return a finished reading as an evidence file writes it.
 
     Raises:
@@ -159,7 +165,7 @@ def finding(reading: Reading) -> dict[str, Any] | str:
     if reading.way == "half":
         said["sure"] = reading.sure
     if reading.way == "hidden":
-        said["not_visible"] = reading.why or "not said why"
+        said["not_visible"] = reading.why.strip()
     if reading.way == "measured":
         said |= _measures(reading.measures)
     for part in ("method", "where", "note"):

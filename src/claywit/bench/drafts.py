@@ -4,6 +4,7 @@ Two tabs, or two runs of the bench, can never both save the same version, since 
 there is never replaced. So nothing that was saved is lost, and whoever comes second is told.
 """
 
+import re
 from pathlib import Path
 from random import Random
 
@@ -50,7 +51,7 @@ def _write(folder: Path, draft: Draft) -> None:
     if newer and newer[-1].name >= path.name:
         raise Stale
     try:
-        write_new(path, draft.model_dump_json().encode())
+        write_new(path, draft.model_dump_json(by_alias=True).encode())
     except ClaywitError:
         if path.exists():
             raise Stale from None
@@ -91,4 +92,6 @@ def remove(folder: Path, draft: str) -> None:
 
 
 def _versions(folder: Path, draft: str) -> list[Path]:
+    if not re.fullmatch("[0-9a-f]{16}", draft):
+        return []
     return sorted(folder.glob(f"{draft}.*.json"))
