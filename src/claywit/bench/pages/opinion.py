@@ -23,6 +23,7 @@ from claywit.report.report import Report, Weighed
 from claywit.report.trust import agreement_said, attribution_said, between, next_said
 from claywit.report.wording import SPEAKS
 
+LEAST = 0.005  # a share below which a state gets no bar
 NAMES = 3  # of what to look at next
 
 
@@ -66,12 +67,13 @@ async def opinion(request: Request) -> Response:
     told = await _told(request, whole=False)
     report = told.report
     shares = report.posterior[report.question]
+    ranked = sorted(shares, key=lambda state: -float(shares[state]))
     return page(
         request,
         "opinion.html.j2",
         draft=told.opened.draft,
         report=report,
-        ranked=sorted(shares, key=lambda state: -float(shares[state])),
+        ranked=[s for i, s in enumerate(ranked) if i < 2 or float(shares[s]) >= LEAST],
         label=lambda state: state_label(report, report.question, state),
         one=proposition_label(report, report.explanation.for_),
         other=proposition_label(report, report.explanation.against),

@@ -83,8 +83,16 @@ function go(name, { focus = true } = {}) {
   history.replaceState(null, "", `#${name}`);
   outline();
   const section = sections.get(name);
-  document.querySelector(`[data-go="${name}"]`).scrollIntoView({ block: "nearest" });
+  bringIntoOutline(document.querySelector(`[data-go="${name}"]`));
   if (focus) section.querySelector("h2").focus({ preventScroll: true });
+}
+
+/** Scroll the outline alone, never the page. */
+function bringIntoOutline(link) {
+  const box = document.querySelector(".outline");
+  const [inner, outer] = [link.getBoundingClientRect(), box.getBoundingClientRect()];
+  if (inner.top < outer.top) box.scrollTop -= outer.top - inner.top + 40;
+  if (inner.bottom > outer.bottom) box.scrollTop += inner.bottom - outer.bottom + 40;
 }
 
 function move(by) {
