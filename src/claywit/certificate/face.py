@@ -70,6 +70,7 @@ def _behind(trace: Trace, report: Report) -> dict[str, Any]:
         "weights": list(_weights(report)),
         "rests": rests_said(report),
         "seen": [_seen(trace, seen) for seen in report.findings],
+        "amended": list(_amended(trace, report)),
         "left": list(_left(trace, report)),
         "next": next_said(report),
         "agreement": agreement_said(report),
@@ -183,6 +184,16 @@ def _left(trace: Trace, report: Report) -> Iterator[list[str]]:
             yield [left.label, f"{title}: {left.why}"]
     for name in trace.not_recorded:
         yield [report.nodes[name].label, "not mentioned in the evidence"]
+
+
+def _amended(trace: Trace, report: Report) -> Iterator[list[str]]:
+    """Yield the readings that were changed after they were locked: which, when, how and why."""
+    readings = trace.evidence.source.get("readings") or {}
+    for one in readings.get("amendments", ()):
+        name = str(one["about"])
+        label = report.nodes[name].label if name in report.nodes else "Beside the readings"
+        when = "after an opinion was formed" if one["opinion_seen"] else "before any opinion"
+        yield [label, f"{one['at']}, {when}", f"{one['was']} → {one['now']}", str(one["reason"])]
 
 
 def _made_with(trace: Trace) -> Iterator[list[str]]:
