@@ -3,13 +3,13 @@
 import asyncio
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from random import Random
 from typing import ParamSpec, TypeVar
-
-from starlette.concurrency import run_in_threadpool
 
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
@@ -18,9 +18,9 @@ from claywit.report.standards import Standards
 
 P = ParamSpec("P")
 R = TypeVar("R")
-AT_A_TIME = 4  # questions that are worked on at the same time
+AT_A_TIME = 2  # questions that are worked on at the same time
 REMEMBERED = 8  # reports
-UPLOADS = 2  # photographs that are in memory at the same time
+UPLOADS = 1  # photographs that are in memory at the same time
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Desk:
     now: Callable[[], datetime]
     rng: Random
     page_key: str
-    works: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(AT_A_TIME))
+    workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
     uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
 
     reports: OrderedDict[Hashable, Report] = field(default_factory=OrderedDict)
@@ -55,8 +55,8 @@ class Desk:
 
     async def work(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
         """Return what *function* returns, worked out beside the requests, a few at a time."""
-        async with self.works:
-            return await run_in_threadpool(function, *args, **named)
+        call = partial(function, *args, **named)
+        return await asyncio.get_running_loop().run_in_executor(self.workers, call)
 
     def said(self, error: ClaywitError) -> str:
         """Return an error for a page, without the folders of this machine."""

@@ -4,26 +4,25 @@ A picture is looked at before it is decoded. What a page shows is coded anew her
 so that nothing that came with a file ever reaches a browser.
 """
 
-import io
+import subprocess
+import sys
 from functools import lru_cache
 from pathlib import Path
 
-from PIL import Image, ImageOps
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from claywit.bench import recode
 from claywit.bench.asked import trait_of
 from claywit.bench.desk import Desk
 from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, body, desk_of
 from claywit.errors import CasebookError
 from claywit.records import casebook, opening
-from claywit.records.photographs import FORMATS, look_at
 
-MAX_UPLOAD = 32_000_000
-MAX_PIXELS = 40_000_000  # decoded at once, when a picture cannot be decoded smaller
-SIDE = 1400  # pixels of what is shown
+MAX_UPLOAD = 24_000_000
+PATIENCE = 30.0  # seconds for decoding
 SHOWN = 24  # pictures that stay coded
 
 
@@ -44,12 +43,6 @@ async def photograph(request: Request) -> Response:
 
 def _keep(desk: Desk, standing: Standing, node: str, content: bytes) -> str:
     name = "the photograph"
-    picture = look_at(content, name)
-    if picture.media != "image/jpeg" and picture.width * picture.height > MAX_PIXELS:
-        raise CasebookError(
-            f"{name}: {picture.width:,} × {picture.height:,} pixels, at most {MAX_PIXELS:,} are"
-            " taken here; save it smaller, or as JPEG"
-        )
     shown(content)  # what cannot be decoded is refused before anything is kept
     shot = casebook.Shot(view=desk.model.node(node).title[:120], scale="as in the photograph")
     with opening.opened(desk.casebook, write=True) as store:
@@ -76,24 +69,26 @@ def _shown(path: Path, digest: str) -> bytes:
 
 
 def shown(content: bytes) -> bytes:
-    """Return a picture decoded, made smaller, and coded anew as JPEG.
+    """Return a picture decoded, made smaller, and coded anew as JPEG, by a process of its own.
 
     Raises:
         CasebookError: it is no picture, too large, or damaged.
     """
-    found = look_at(content, "the photograph")
-    if found.media != "image/jpeg" and found.width * found.height > MAX_PIXELS:
-        raise CasebookError("the photograph has too many pixels to be shown")
     try:
-        with Image.open(io.BytesIO(content), formats=FORMATS) as image:
-            image.draft("RGB", (SIDE, SIDE))  # a JPEG is decoded at half its size or less
-            small = ImageOps.exif_transpose(image).convert("RGB")
-        small.thumbnail((SIDE, SIDE))
-        written = io.BytesIO()
-        small.save(written, "JPEG", quality=85)
-    except Exception:  # noqa: BLE001 - a reader of pictures may stumble over anything
-        raise CasebookError("the photograph is damaged; save it again") from None
-    return written.getvalue()
+        done = subprocess.run(
+            [sys.executable, "-m", "claywit.bench.recode"],
+            input=content,
+            capture_output=True,
+            timeout=PATIENCE,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        raise CasebookError("the photograph takes too long to decode; save it smaller") from None
+    if done.returncode == recode.REFUSED:
+        raise CasebookError(done.stderr.decode(errors="replace")[:400].strip())
+    if done.returncode != 0:
+        raise CasebookError("the photograph is damaged; save it again")
+    return done.stdout
 
 
 ROUTES = (
