@@ -5,6 +5,7 @@ import re
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -100,3 +101,13 @@ def chromium() -> Iterator:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         yield browser
         browser.close()
+
+
+def until(page, expression: str, argument=None, *, seconds: float = 20) -> None:
+    """Wait until *expression* holds; Playwright's own wait needs `eval`, which the page forbids."""
+    end = time.monotonic() + seconds
+    while not page.evaluate(expression, argument):
+        assert time.monotonic() < end, (
+            f"not within {seconds:g} s: {expression}; {page.inner_text('#said')}"
+        )
+        page.wait_for_timeout(25)

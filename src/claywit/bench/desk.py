@@ -2,7 +2,7 @@
 
 import asyncio
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Awaitable, Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -38,6 +38,8 @@ class Desk:
     now: Callable[[], datetime]
     rng: Random
     page_key: str
+    studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
+    student: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
     workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
     uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
 
@@ -52,6 +54,23 @@ class Desk:
         self.reports[key] = report
         while len(self.reports) > REMEMBERED:
             self.reports.popitem(last=False)
+
+    async def study(
+        self,
+        waits: Callable[[], Awaitable[bool]],
+        function: Callable[P, R],
+        *args: P.args,
+        **named: P.kwargs,
+    ) -> R | None:
+        """Do as `work` with what takes long, one at a time, so that a save never waits for it.
+
+        Return None where, once its turn has come, nobody *waits* for the answer any more.
+        """
+        async with self.studies:
+            if not await waits():
+                return None
+            call = partial(function, *args, **named)
+            return await asyncio.get_running_loop().run_in_executor(self.student, call)
 
     async def work(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
         """Return what *function* returns, worked out beside the requests, a few at a time."""

@@ -3,6 +3,7 @@
 import asyncio
 import io
 import json
+from collections.abc import Awaitable, Callable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -67,6 +68,15 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     }
     text = _environment().get_template(f"bench/{template}").render(common | values)
     return HTMLResponse(text, status)
+
+
+def still_asked(request: Request) -> Callable[[], Awaitable[bool]]:
+    """Return a question: does the page that sent *request* still wait for the answer?"""
+
+    async def waits() -> bool:
+        return not await request.is_disconnected()
+
+    return waits
 
 
 async def body(request: Request, most: int) -> bytes:

@@ -13,7 +13,7 @@ from claywit import assessment
 from claywit.bench.desk import Desk
 from claywit.bench.rows import tables
 from claywit.bench.standing import Opened, open_up, stand
-from claywit.bench.web import Refused, desk_of, page
+from claywit.bench.web import Refused, desk_of, page, still_asked
 from claywit.bench.weighing import weighable
 from claywit.evidence.binding import Examined
 from claywit.model.schema import Node
@@ -24,6 +24,7 @@ from claywit.report.trust import agreement_said, attribution_said, between, next
 from claywit.report.wording import SPEAKS
 
 LEAST = 0.005  # a share below which a state gets no bar
+NOBODY = Response(status_code=204)  # to a page that has asked anew meanwhile
 NAMES = 3  # of what to look at next
 
 
@@ -56,15 +57,15 @@ def _tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
     return Told(piece, report)
 
 
-async def _told(request: Request, *, whole: bool) -> Told:
+async def _told(request: Request) -> Told:
     desk = desk_of(request)
     question = request.query_params.get("q") or None
-    return await desk.work(_tell, desk, request.path_params["draft"], question, whole=whole)
+    return await desk.work(_tell, desk, request.path_params["draft"], question, whole=False)
 
 
 async def opinion(request: Request) -> Response:
     """Show the attribution with what drives it and what speaks against: at every key."""
-    told = await _told(request, whole=False)
+    told = await _told(request)
     report = told.report
     shares = report.posterior[report.question]
     ranked = sorted(shares, key=lambda state: -float(shares[state]))
@@ -79,24 +80,30 @@ async def opinion(request: Request) -> Response:
         other=proposition_label(report, report.explanation.against),
         drives=_reasons(report, 1),
         against=_reasons(report, -1),
+        still=[w for w in report.explanation.findings if abs(_loud(w)) < SPEAKS],
     )
+
+
+def _loud(weighed: Weighed) -> float:
+    """Return a weight in bans; more than any where it has no limit."""
+    if weighed.bans is None:
+        return {"against": 1e9, "for": -1e9, "neither": 0.0}[weighed.excludes]
+    return weighed.bans
 
 
 def _reasons(report: Report, side: int) -> list[Weighed]:
     """Return the findings that speak for (1) or against (-1), the loudest first."""
-
-    def loud(weighed: Weighed) -> float:
-        if weighed.bans is None:
-            return {"against": 1e9, "for": -1e9, "neither": 0.0}[weighed.excludes]
-        return weighed.bans
-
-    spoken = [w for w in report.explanation.findings if side * loud(w) >= SPEAKS]
-    return sorted(spoken, key=lambda w: -side * loud(w))
+    spoken = [w for w in report.explanation.findings if side * _loud(w) >= SPEAKS]
+    return sorted(spoken, key=lambda w: -side * _loud(w))
 
 
 async def judged(request: Request) -> Response:
     """Show how far to trust it: intervals, alarms, what to look at next and what it is worth."""
-    told = await _told(request, whole=True)
+    desk = desk_of(request)
+    name, question = request.path_params["draft"], request.query_params.get("q") or None
+    told = await desk.study(still_asked(request), _tell, desk, name, question, whole=True)
+    if told is None:
+        return NOBODY
     report = told.report
     drawn = report.intervals.shares[report.question] if report.intervals else {}
     shares = report.posterior[report.question]
@@ -117,7 +124,7 @@ async def judged(request: Request) -> Response:
 
 async def why(request: Request) -> Response:
     """Show what stands behind a number: its weights, and the rows of the model with sources."""
-    told = await _told(request, whole=False)
+    told = await _told(request)
     model = desk_of(request).model
     node = _node(request)
     report = told.report
@@ -155,7 +162,10 @@ def _names_next(desk: Desk, name: str) -> list[tuple[str, str, str, float]]:
 async def look_next(request: Request) -> Response:
     """Show what to look at next, by name: all that may be known while the readings are open."""
     desk = desk_of(request)
-    names = await desk.work(_names_next, desk, request.path_params["draft"])
+    name = request.path_params["draft"]
+    names = await desk.study(still_asked(request), _names_next, desk, name)
+    if names is None:
+        return NOBODY
     return page(request, "next.html.j2", names=names)
 
 

@@ -2,7 +2,7 @@
 import { Beside } from "./beside.js";
 import { wireKeys } from "./keys.js";
 import { wireLocking } from "./locking.js";
-import { Queue } from "./queue.js";
+import { Queue, same } from "./queue.js";
 import { brief, mark, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
 import { post, say, upload } from "./wire.js";
@@ -112,7 +112,7 @@ function unanswered() {
 function enter(name, part = "") {
   const section = sections.get(name);
   const reading = read(section, entered[name]);
-  if (JSON.stringify(reading) === JSON.stringify(entered[name] ?? null)) return;
+  if (same(reading, entered[name])) return;
   entered[name] = reading;
   show(section, reading);
   outline();
@@ -300,4 +300,5 @@ for (const [name, entry] of queue.resume()) {
 }
 go(sections.has(location.hash.slice(1)) ? location.hash.slice(1) : order[0], { focus: false });
 beside.refresh();
+queue.catchUp(); // what an earlier page saved while this one was on its way
 work.dataset.ready = "yes";

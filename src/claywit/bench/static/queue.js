@@ -4,6 +4,17 @@ import { post } from "./wire.js";
 
 const RETRY = 1500;
 
+/** Return whether two readings say the same, whatever the order of their parts. */
+export function same(one, other) {
+  const flat = (value) =>
+    JSON.stringify(value ?? null, (_, part) =>
+      part && typeof part === "object" && !Array.isArray(part)
+        ? Object.fromEntries(Object.entries(part).sort(([a], [b]) => (a < b ? -1 : 1)))
+        : part,
+    );
+  return flat(one) === flat(other);
+}
+
 export class Queue {
   /** *state* is what the bench last said; *on* is told of what happens. */
   constructor(draft, state, on) {
@@ -16,6 +27,7 @@ export class Queue {
     this.busy = false;
     this.channel = new BroadcastChannel(`claywit-${draft}`);
     this.channel.onmessage = () => this.catchUp();
+    document.addEventListener("visibilitychange", () => document.hidden || this.catchUp());
     addEventListener("pagehide", () => this.keep());
   }
 
@@ -119,8 +131,9 @@ export class Queue {
     }
     const newest = this.waiting.get(node) ?? entry;
     const theirs = state.readings[node] ?? null;
-    const isSame = JSON.stringify(theirs) === JSON.stringify(entry.base);
-    if (isSame || (await this.on.clash(node, newest.reading, theirs))) {
+    if (same(theirs, newest.reading)) {
+      this.waiting.delete(node);
+    } else if (same(theirs, entry.base) || (await this.on.clash(node, newest.reading, theirs))) {
       this.waiting.set(node, { ...(this.waiting.get(node) ?? entry), base: theirs });
     } else {
       this.waiting.delete(node);
@@ -144,7 +157,8 @@ export class Queue {
   /** Another tab has saved: show what stands there now, but never over what is being entered. */
   async catchUp() {
     if (!this.isSaved) return;
+    const seen = this.version;
     const state = await this.fetched();
-    if (state && this.isSaved) this.on.refreshed(state, null);
+    if (state && this.isSaved && state.version !== seen) this.on.refreshed(state, null);
   }
 }
