@@ -46,6 +46,13 @@ export class Beside {
     await this.into("next", `/piece/${this.draft}/next`, this.slow);
   }
 
+  /** Take from the list what has been answered since it was made. */
+  without(isAnswered) {
+    for (const link of document.querySelectorAll("#next [data-trait]")) {
+      if (isAnswered(link.dataset.trait)) link.closest("li").remove();
+    }
+  }
+
   async into(id, address, control) {
     const element = document.getElementById(id);
     try {
@@ -71,7 +78,8 @@ export class Beside {
     try {
       await fill(content, `/piece/${this.draft}/why/${button.dataset.why}${this.query}`);
       dialog.showModal();
-      content.focus();
+      content.focus({ preventScroll: true });
+      dialog.scrollTop = 0;
     } catch (wrong) {
       say(wrong.message, true);
     }

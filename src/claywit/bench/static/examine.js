@@ -69,6 +69,7 @@ function outline() {
     line.textContent = problem;
     if (reading?.way && !problem) count += 1;
   }
+  beside.without((name) => Boolean(entered[name]?.way));
   document.getElementById("count").textContent = count;
   document.getElementById("undo").disabled = !state.can_undo;
   document.getElementById("redo").disabled = !state.can_redo;

@@ -78,7 +78,8 @@ function wireAmending(page) {
     section.querySelector('[data-do="amend"]').addEventListener("click", () => {
       fields.disabled = false;
       form.hidden = false;
-      section.querySelector(".states input, [data-part=value]").focus();
+      (fields.querySelector("input:checked") ?? fields.querySelector("input")).focus();
+      form.scrollIntoView({ block: "nearest" });
     });
     form.querySelector('[data-do="leave"]').addEventListener("click", () => {
       fields.disabled = true;
