@@ -14,7 +14,7 @@ import typer
 
 from claywit import __version__
 from claywit.commands import bench as bench_command
-from claywit.commands import certificates
+from claywit.commands import certificates, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
 from claywit.errors import ClaywitError, ModelError
@@ -188,6 +188,7 @@ def look_next(
 
 app.command()(certificates.certify)
 app.command()(certificates.verify)
+app.command()(simulate.simulate)
 
 
 @app.command()

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pyagrum
 import pytest
+from engines import as_pyagrum
 from networks import entangled
 
 from claywit.assessment import assess
@@ -60,22 +61,6 @@ def findings(network):
 @pytest.fixture(scope="module")
 def piece(network, findings):
     return compile_piece(network, findings, network.model.targets)
-
-
-def as_pyagrum(network):
-    """Return the discrete part of the model as a pyagrum network."""
-    net = pyagrum.BayesNet(network.model.name)
-    for name, states in network.states.items():
-        net.add(pyagrum.LabelizedVariable(name, name, list(states)))
-    for name in network.states:
-        for parent in network.parents(name):
-            net.addArc(parent, name)
-    for name in network.states:
-        scope, table = network.table(name)
-        names = net.cpt(name).names  # the node first, then its parents
-        axes = [scope.index(n) for n in reversed(names)]
-        net.cpt(name)[:] = np.ascontiguousarray(np.transpose(table, axes))
-    return net
 
 
 def test_the_posteriors_of_all_targets_come_at_least_twice_as_fast_as_from_pyagrum(

@@ -59,7 +59,7 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
             raise EvidenceError(f"{where(path)}: {name}: {wrong}") from None
     ordered = _with_order(evidence, model, found, where)
     _check_not_examined(evidence, model, found, where)
-    not_applicable = _applicable(model, found, where)
+    not_applicable = applicable(model, found, where)
     weighed = tuple(
         found[n.name] for n in model.nodes if n.name in found and n.name not in not_applicable
     )
@@ -154,8 +154,12 @@ def _check_not_examined(
             )
 
 
-def _applicable(model: Model, found: Mapping[str, Finding], where: Place) -> dict[str, str]:
-    """Return the traits with nothing to read, and refuse a finding on one of them."""
+def applicable(model: Model, found: Mapping[str, Finding], where: Place) -> dict[str, str]:
+    """Return the traits with nothing to read, each with why.
+
+    Raises:
+        EvidenceError: there is a finding on one of them, or one that applies is said not to.
+    """
     nothing: dict[str, str] = {}
     for node in model.nodes:
         against = [

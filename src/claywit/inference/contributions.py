@@ -13,7 +13,14 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.likelihood import is_bent, parent_tables
-from claywit.inference.network import Floats, Network, gate_table, proposals, row_shares
+from claywit.inference.network import (
+    Floats,
+    Network,
+    gate_table,
+    proposals,
+    repeated,
+    row_shares,
+)
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
 from claywit.inference.varied import Varied, inner_ratio
@@ -186,13 +193,7 @@ def _only(network: Network, node: Node) -> tuple[Network, tuple[Family, ...]]:
     """Return the network with a last axis along which the node has one of its shares only."""
     families = tuple(_gate_families(network, node) if node.noisy else _row_families(node))
     if node.noisy:
-        proposed = proposals(network.model, node)
-        tables = [
-            _gate_with(network, node, proposed, f, k)
-            for f in families
-            for k in range(len(f.states))
-        ]
-        table = np.stack(tables, axis=-1)
+        table = _gate_parts(network, node, families)
     else:
         index, k = network.row_index[node.name], len(node.state_names)
         shares = np.stack([family.shares for family in families])
@@ -228,18 +229,21 @@ def _of_cause(network: Network, node: Node, given: Given) -> tuple[int, list[int
     return node.parents.index(parent), [names.index(s) for s in states]
 
 
-def _gate_with(
-    network: Network, node: Node, stands: Sequence[Floats], family: Family, level: int
-) -> Floats:
-    """Return the gate's table with only the part in which *family* proposes *level*."""
-    proposed = list(stands)
-    one = np.zeros(len(family.states))
-    one[level] = family.shares[level]
-    if family.kind == "leak":
-        proposed[0] = one
-    else:
-        axis, states = _of_cause(network, node, family.given)
-        proposed[axis + 1] = np.zeros_like(proposed[axis + 1])
-        proposed[axis + 1][states] = one
+def _gate_parts(network: Network, node: Node, families: Sequence[Family]) -> Floats:
+    """Return the gate's table with only the part in which one family proposes one level.
+
+    The last axis runs over the families and, within each, over its levels.
+    """
+    width = len(node.state_names)
+    proposed = [repeated(each, len(families) * width) for each in proposals(network.model, node)]
+    for i, family in enumerate(families):
+        alone = np.diag(family.shares)  # (levels, columns): each column keeps one level
+        own = slice(i * width, (i + 1) * width)
+        if family.kind == "leak":
+            proposed[0][:, own] = alone
+        else:
+            axis, states = _of_cause(network, node, family.given)
+            proposed[axis + 1][..., own] = 0.0
+            proposed[axis + 1][states, :, own] = alone
     cards = [len(network.model.node(parent).state_names) for parent in node.parents]
     return gate_table(cards, proposed)

@@ -9,6 +9,7 @@ keeps its degrees of freedom. A row without `n`, and a client's prior, is taken 
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 
 import numpy as np
 
@@ -21,7 +22,6 @@ from claywit.inference.network import (
     gate_table,
     proposals,
     repeated,
-    row_shares,
 )
 from claywit.model.schema import Node
 
@@ -76,7 +76,7 @@ def _rows(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
         return repeated(network.rows[node.name], dice.count)
     if node.noisy:
         return _gate(network, node, dice, read)
-    shares = np.stack([row_shares(node, row) for row in node.rows])
+    shares = network.shares[node.name]
     sizes = [row.n for row in node.rows]
     if read is None:
         drawn = dirichlet(shares, sizes, dice)
@@ -169,7 +169,7 @@ def _sizes(sizes: Sizes, node: Node, dice: Dice) -> Sizes:
         return spreads
 
     sd = drawn.sd * spread(len(sizes.sd))
-    usual = float(np.median(sizes.sd))
+    usual = median(sizes.sd.tolist())
     unfiled_sd = drawn.unfiled_sd * spread(len(sizes.unfiled_sd))[:, np.newaxis]
     return Sizes(
         drawn.cavity * (1 + usual * normal(len(sizes.cavity), 1)),
@@ -220,7 +220,7 @@ def _nudged_sizes(network: Network, node: Node) -> Nudged:
     sizes, held = node.dimensions, network.sizes[node.name]
     if not sizes or sizes.n is None:
         return Nudged(network, (), ())
-    n, usual = sizes.n, float(np.median(held.sd))
+    n, usual = sizes.n, median(held.sd.tolist())
     names = [f"cavity {mould}" for mould in sizes.cavity]
     names += [f"{what} of shrinkage {p}" for what in ("mean", "spread") for p in sizes.shrinkage]
     names += [f"{d} of {m}" for m in sizes.unfiled for d in node.measured]

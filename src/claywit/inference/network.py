@@ -78,6 +78,12 @@ class Network:
         names = self.model.by_name
         return frozenset(names) - {parent for name in names for parent in self.parents(name)}
 
+    @cached_property
+    def shares(self) -> Mapping[str, Floats]:
+        """Return the model's own rows of each node that has any, shape (rows, visible states)."""
+        nodes = (node for node in self.model.nodes if node.states and not node.noisy)
+        return {n.name: np.stack([row_shares(n, row) for row in n.rows]) for n in nodes}
+
     def ancestors(self, names: frozenset[str]) -> frozenset[str]:
         """Return *names* and everything above them."""
         return reached(names, self.parents)

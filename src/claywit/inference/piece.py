@@ -106,14 +106,20 @@ def switches(tables: Sequence[LogTable]) -> tuple[Floats, ...]:
 
 
 def compile_scopes(
-    network: Network, scopes: Sequence[tuple[str, ...]], roots: tuple[str, ...]
+    network: Network,
+    scopes: Sequence[tuple[str, ...]],
+    roots: tuple[str, ...],
+    versions: Sequence[int] | None = None,
 ) -> Tree:
-    """Return the tree for evidence on *scopes*, without the nodes that nothing needs."""
+    """Return the tree for evidence on *scopes*, without the nodes that nothing needs.
+
+    *versions* says how many tables each scope has, where thousands of columns are to be run.
+    """
     asked = frozenset(name for scope in scopes for name in scope) | frozenset(roots)
     # Sorted by name: the answer must not depend on the order of the file's nodes.
     needed = sorted(network.ancestors(asked))
     cards = {name: len(network.states[name]) for name in needed}
-    return compile_tree(cards, [network.table(name) for name in needed], scopes, roots)
+    return compile_tree(cards, [network.table(name) for name in needed], scopes, roots, versions)
 
 
 def log_total(log_joint: Floats, held: NDArray[np.bool_] | None = None) -> Floats:

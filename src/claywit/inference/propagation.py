@@ -10,14 +10,17 @@ works on logarithms throughout, so 200 findings of 1e-12 keep their ratios.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from claywit.inference.planned import Factor, distinct, planned_total
 from claywit.inference.tree import Bucket, Floats, Ints, Tree
 
 SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
-MAX_BLOCK = 4_000_000  # entries of a bucket times columns held at once
+MAX_BLOCK = 6_000_000  # states of all messages times columns held at once
+CACHED = 60_000  # entries of a bucket times columns worked at once
+MANY = 1_000  # columns from which it pays to plan a bucket's sum
 
 
 @dataclass(frozen=True)
@@ -25,7 +28,7 @@ class _Kernel:
     """How tables of one scope are joined, and how a bucket sums its variable out."""
 
     join: np.ufunc
-    total: Callable[[Bucket, Sequence[Floats]], Floats]
+    total: Callable[[Bucket, Sequence[Factor], int], Floats]
 
 
 @dataclass(frozen=True)
@@ -68,8 +71,10 @@ def _stays_in_range(tree: Tree, tables: Sequence[Floats]) -> bool:
 
 def _stack(tables: Sequence[Floats]) -> Floats:
     """Return tables of one scope in one array; the shorter are filled up, never picked."""
-    width = max(table.shape[1] for table in tables)
-    return np.stack([np.pad(t, ((0, 0), (0, width - t.shape[1])), "edge") for t in tables])
+    stack = np.zeros((len(tables), len(tables[0]), max(table.shape[1] for table in tables)))
+    for room, table in zip(stack, tables, strict=True):
+        room[:, : table.shape[1]] = table
+    return stack
 
 
 def propagate(loaded: Loaded, picks: Ints) -> Floats:
@@ -83,7 +88,7 @@ def propagate(loaded: Loaded, picks: Ints) -> Floats:
         Shape (root states, columns); -inf where the evidence excludes the root state.
     """
     columns = picks.shape[1]
-    block = max(1, MAX_BLOCK // loaded.tree.widest)
+    block = max(1, MAX_BLOCK // loaded.tree.separators)
     if columns > block:
         parts = [propagate(loaded, picks[:, i : i + block]) for i in range(0, columns, block)]
         return np.concatenate(parts, axis=1)
@@ -100,17 +105,18 @@ def _pass(loaded: Loaded, picks: Ints) -> Floats:
     columns = picks.shape[1]
     messages: list[tuple[Floats, Ints]] = []
     for bucket, stacks in zip(loaded.tree.buckets, loaded.groups, strict=True):
-        entering = [picks[slot] for members, _ in bucket.slots for slot in members]
-        entering += [messages[child][1] for child, _ in bucket.children]
-        first, column_of = _distinct(entering, columns)
-        factors = []
+        entering: list[tuple[Floats, Ints, Ints]] = []
         for (members, index), stack in zip(bucket.slots, stacks, strict=True):
-            table = _joined(loaded.kernel, stack, picks[np.array(members)][:, first])
-            factors.append(table[index])
-        for child, index in bucket.children:
-            message, child_column = messages[child]
-            factors.append(_columns(message, child_column[first])[index])
-        messages.append((loaded.kernel.total(bucket, factors), column_of))
+            chosen = picks[np.array(members)]
+            first, own = distinct(list(chosen), columns)
+            entering.append((_joined(loaded.kernel, stack, chosen[:, first]), index, own))
+        entering += [(messages[child][0], index, messages[child][1])
+                     for child, index in bucket.children]  # fmt: skip
+        # The largest table counts first, so that its columns are then read one after the other.
+        by_size = sorted(entering, key=lambda factor: -factor[0].size)
+        first, column_of = distinct([own for _, _, own in by_size], columns)
+        factors: list[Factor] = [(table, index, own[first]) for table, index, own in entering]
+        messages.append((loaded.kernel.total(bucket, factors, len(first)), column_of))
     joint, column_of = messages[-1]
     return joint[:, column_of]
 
@@ -125,42 +131,44 @@ def _joined(kernel: _Kernel, stack: Floats, chosen: Ints) -> Floats:
     return joined
 
 
-def _columns(table: Floats, chosen: Ints) -> Floats:
-    return table if table.shape[1] == 1 else table[:, chosen]
+def linear_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
+    """Return the sum over a bucket's variable of the product of what meets there.
 
-
-def _distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
-    """Return one column of each distinct combination, and for each column its combination."""
-    if not entering or columns == 1:
-        return np.zeros(1, dtype=np.intp), np.zeros(columns, dtype=np.intp)
-    key, radix = entering[0].astype(np.int64), int(entering[0].max()) + 1
-    for more in entering[1:]:
-        size = int(more.max()) + 1
-        if radix * size > 2**62:
-            _, key = np.unique(key, return_inverse=True)
-            radix = int(key.max()) + 1
-        key, radix = key * size + more, radix * size
-    _, first, column_of = np.unique(key, return_index=True, return_inverse=True)
-    return first, column_of
-
-
-def _linear_total(bucket: Bucket, factors: Sequence[Floats]) -> Floats:
-    if not factors:
-        alone: Floats = bucket.weights.sum(axis=1, keepdims=True)
+    Returns:
+        Shape (separator states, columns), or (separator states, 1) where no factor has columns.
+    """
+    weights, varying = _fold(bucket, factors, np.multiply)
+    if not varying:
+        alone: Floats = weights.sum(axis=1, keepdims=True)
         return alone
-    product = factors[0]
-    for factor in factors[1:]:
-        product = product * factor
-    shaped = product.reshape(*bucket.weights.shape, -1)
-    total: Floats = np.einsum("sk,skc->sc", bucket.weights, shaped)
+    if columns >= MANY:
+        return planned_total(bucket, weights, varying, columns)
+    total = np.empty((len(weights), columns))
+    step = _step(weights, columns)
+    for start in range(0, columns, step):
+        part = slice(start, start + step)
+        product = _product(varying, part, np.multiply).reshape(*weights.shape, -1)
+        np.einsum("sk,skc->sc", weights, product, out=total[:, part])
     return total
 
 
-def _logarithmic_total(bucket: Bucket, factors: Sequence[Floats]) -> Floats:
+def _logarithmic_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
     with np.errstate(divide="ignore"):
-        logs = np.log(bucket.weights)[:, :, np.newaxis]
-    for factor in factors:
-        logs = logs + factor.reshape(*bucket.weights.shape, -1)
+        weights, varying = _fold(replace(bucket, weights=np.log(bucket.weights)), factors, np.add)
+    if not varying:
+        return _log_sum(weights[:, :, np.newaxis])
+    total = np.empty((len(weights), columns))
+    step = _step(weights, columns)
+    for start in range(0, columns, step):
+        part = slice(start, start + step)
+        logs = _product(varying, part, np.add).reshape(*weights.shape, -1)
+        logs += weights[:, :, np.newaxis]
+        total[:, part] = _log_sum(logs)
+    return total
+
+
+def _log_sum(logs: Floats) -> Floats:
+    """Return the logarithm of the sum over the middle axis."""
     greatest = logs.max(axis=1, keepdims=True)
     greatest[greatest == -np.inf] = 0.0  # an excluded row stays excluded, without nan
     with np.errstate(divide="ignore"):
@@ -168,5 +176,32 @@ def _logarithmic_total(bucket: Bucket, factors: Sequence[Floats]) -> Floats:
     return total
 
 
-_LINEAR = _Kernel(np.multiply, _linear_total)
+def _fold(bucket: Bucket, factors: Sequence[Factor], join: np.ufunc) -> tuple[Floats, list[Factor]]:
+    """Join what is the same in all columns to the weights; return them and the other factors."""
+    weights = bucket.weights
+    varying = []
+    for table, index, own in factors:
+        if table.shape[1] == 1:
+            weights = join(weights, table[index, 0].reshape(weights.shape))
+        else:
+            varying.append((table, index, own))
+    return weights, varying
+
+
+def _product(factors: Sequence[Factor], part: slice, join: np.ufunc) -> Floats:
+    """Return what the factors make of each entry together, in a part of the columns."""
+    (table, index, own), *others = factors
+    product: Floats = table[:, part if own is None else own[part]].take(index, axis=0)
+    for table, index, own in others:
+        chosen = table[:, part if own is None else own[part]]
+        join(product, chosen.take(index, axis=0), out=product)
+    return product
+
+
+def _step(weights: Floats, columns: int) -> int:
+    """Return how many columns to work at once, so that a bucket stays in the cache."""
+    return max(1, min(columns, CACHED // weights.size))
+
+
+_LINEAR = _Kernel(np.multiply, linear_total)
 _LOGARITHMIC = _Kernel(np.add, _logarithmic_total)

@@ -12,6 +12,7 @@ import numpy as np
 from claywit.evidence.findings import Finding, Measure
 from claywit.inference.densities import Located, log_value
 from claywit.inference.likelihood import (
+    SizePlace,
     log_sizes,
     size_places,
     uncertainty,
@@ -23,7 +24,7 @@ from claywit.model.schema import Node
 
 
 @dataclass(frozen=True)
-class _Chance:
+class Chance:
     """What readings are drawn with: the states of the drawn pieces, how many, the generator."""
 
     drawn: Mapping[str, Ints]
@@ -76,7 +77,7 @@ def simulate(
     parents = {p for f in findings for p in network.parents(f.node)}
     inner = {f.node for f in findings if f.node not in leaves}
     drawn = forward(network, network.ancestors(frozenset(parents | inner)), count, rng)
-    chance = _Chance(drawn, count, rng)
+    chance = Chance(drawn, count, rng)
     return tuple(
         _measured(network, finding, chance)
         if finding.measures
@@ -122,7 +123,7 @@ def _forms(network: Network, finding: Finding) -> list[Finding]:
     return forms
 
 
-def _read(network: Network, finding: Finding, chance: _Chance, asked: frozenset[str]) -> Read:
+def _read(network: Network, finding: Finding, chance: Chance, asked: frozenset[str]) -> Read:
     forms = _forms(network, finding)
     said = [{t.scope: t.values for t in tables_of(network, form, asked)} for form in forms]
     scopes = tuple(dict.fromkeys(scope for tables in said for scope in tables))
@@ -136,7 +137,7 @@ def _read(network: Network, finding: Finding, chance: _Chance, asked: frozenset[
     return Read(finding.node, scopes, tuple(tables), readings)
 
 
-def _of_reading(tables: Mapping[tuple[str, ...], Floats], chance: _Chance) -> Floats:
+def _of_reading(tables: Mapping[tuple[str, ...], Floats], chance: Chance) -> Floats:
     logs = np.zeros(chance.count)
     for scope, values in tables.items():
         logs = logs + values[tuple(chance.drawn[name] for name in scope)]
@@ -152,7 +153,7 @@ def _place(forms: Sequence[Finding], finding: Finding) -> int:
     )
 
 
-def _measured(network: Network, finding: Finding, chance: _Chance) -> Read:
+def _measured(network: Network, finding: Finding, chance: Chance) -> Read:
     node = network.model.node(finding.node)
     measures = dict(finding.measures or {})
     draw = _sizes if node.dimensions else _single
@@ -181,21 +182,26 @@ def _student(df: float, shape: tuple[int, ...], rng: np.random.Generator) -> Flo
 
 
 def _single(
-    network: Network, node: Node, measures: Mapping[str, Measure], chance: _Chance
+    network: Network, node: Node, measures: Mapping[str, Measure], chance: Chance
 ) -> Floats:
     name, measure = next(iter(measures.items()))
     u = uncertainty(node, name, measure)
-    index = network.row_index[node.name]
+    values = np.append(draw_single(network, node, u, chance), np.array(measure.value))
     rows = network.densities[node.name]
+    logs = np.stack([log_value(density, values, u) for density in rows])
+    table: Floats = logs[network.row_index[node.name].ravel()]
+    return table
+
+
+def draw_single(network: Network, node: Node, u: float, chance: Chance) -> Floats:
+    """Return a single measure, with uncertainty *u*, of every drawn piece; shape (pieces,)."""
+    index = network.row_index[node.name]
     row = np.broadcast_to(index[tuple(chance.drawn[p] for p in node.parents)], chance.count)
     values = np.empty(chance.count)
-    for i, density in enumerate(rows):
+    for i, density in enumerate(network.densities[node.name]):
         here = row == i
         values[here] = _draw(density, u, int(here.sum()), chance.rng)
-    values = np.append(values, np.array(measure.value))
-    logs = np.stack([log_value(density, values, u) for density in rows])
-    table: Floats = logs[index.ravel()]
-    return table
+    return values
 
 
 def _draw(density: Located, u: float, count: int, rng: np.random.Generator) -> Floats:
@@ -207,21 +213,26 @@ def _draw(density: Located, u: float, count: int, rng: np.random.Generator) -> F
     return drawn
 
 
-def _sizes(
-    network: Network, node: Node, measures: Mapping[str, Measure], chance: _Chance
-) -> Floats:
+def _sizes(network: Network, node: Node, measures: Mapping[str, Measure], chance: Chance) -> Floats:
     names = [name for name in node.measured if name in measures]
     u = np.array([uncertainty(node, name, measures[name]) for name in names])
     places = sorted(size_places(network, node, names, u), key=lambda place: place.mould)
-    moulds, pastes = (chance.drawn[parent] for parent in node.parents)
     values = np.empty((chance.count + 1, len(names)))
     values[-1] = [measures[name].value for name in names]
+    values[:-1] = draw_sizes(node, places, chance)
+    logs = [log_sizes(values - place.at, place.scale, place.df) for place in places]
+    table: Floats = np.stack(logs).reshape(len(places) * len(network.states[node.parents[1]]), -1)
+    return table
+
+
+def draw_sizes(node: Node, places: Sequence[SizePlace], chance: Chance) -> Floats:
+    """Return the sizes that *places* speak of, of every drawn piece; shape (pieces, measures)."""
+    moulds, pastes = (chance.drawn[parent] for parent in node.parents)
+    values = np.empty((chance.count, places[0].at.shape[-1]))
     for place in places:
         here = np.flatnonzero(moulds == place.mould)
         paste = pastes[here]
         root = np.linalg.cholesky(place.scale[:, 0])[paste]
-        steps = _student(place.df, (here.size, len(names)), chance.rng)
+        steps = _student(place.df, (here.size, values.shape[1]), chance.rng)
         values[here] = place.at[paste, 0] + (root @ steps[..., np.newaxis])[..., 0]
-    logs = [log_sizes(values - place.at, place.scale, place.df) for place in places]
-    table: Floats = np.stack(logs).reshape(len(places) * len(network.states[node.parents[1]]), -1)
-    return table
+    return values

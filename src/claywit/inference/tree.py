@@ -9,13 +9,14 @@ both from memory.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from claywit.inference.elimination import eliminate
+from claywit.inference.elimination import eliminate, eliminate_for_columns
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -32,11 +33,18 @@ class Bucket:
     slots: the groups of evidence slots of one scope that enter here, with the flat
         index into their table for each entry of *weights*.
     children: the buckets whose messages enter here, with the index into each message.
+    meetings: what the sum over many columns has worked out of the indexes, kept for the next.
     """
 
     weights: Floats
     slots: tuple[tuple[tuple[int, ...], Ints], ...]
     children: tuple[tuple[int, Ints], ...]
+    meetings: dict[tuple[int, ...], Any] = field(default_factory=dict, repr=False, compare=False)
+
+    @cached_property
+    def live(self) -> Ints:
+        """Return the places of the entries that count, in the flattened weights."""
+        return np.flatnonzero(self.weights)
 
 
 @dataclass(frozen=True)
@@ -57,6 +65,11 @@ class Tree:
     def widest(self) -> int:
         """Return the number of entries of the largest bucket."""
         return max(bucket.weights.size for bucket in self.buckets)
+
+    @cached_property
+    def separators(self) -> int:
+        """Return how many states all messages have together."""
+        return sum(len(bucket.weights) for bucket in self.buckets)
 
     @property
     def entries(self) -> int:
@@ -82,14 +95,28 @@ def compile_tree(
     constants: Sequence[Constant],
     slots: Sequence[tuple[str, ...]],
     roots: tuple[str, ...],
+    versions: Sequence[int] | None = None,
 ) -> Tree:
     """Return the tree for *constants*, with room for an evidence table on each slot's scope.
+
+    Args:
+        cards: the number of states of each variable.
+        constants: the tables that stay, each with its scope.
+        slots: the scopes of the evidence tables.
+        roots: the variables asked for.
+        versions: how many tables each slot has, where thousands of columns are to be run.
 
     Raises:
         ModelError: the largest table would not fit; the message names its nodes.
     """
     scopes = [scope for scope, _ in constants]
-    plan = eliminate(cards, [*scopes, *slots], roots)
+    plan = (
+        eliminate(cards, [*scopes, *slots], roots)
+        if versions is None
+        else eliminate_for_columns(
+            cards, [*((s, 1) for s in scopes), *zip(slots, versions, strict=True)], roots
+        )
+    )
     drafts = _assign(cards, constants, slots, (*plan.cliques, roots), plan.order)
     _pass_zeros(drafts)
     return _finish(cards, drafts, slots, roots)

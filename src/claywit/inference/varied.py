@@ -15,7 +15,8 @@ from claywit.evidence.findings import Finding
 from claywit.inference.likelihood import LogTable
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import evidence_tables, holds, log_total, tables_of
-from claywit.inference.propagation import load, propagate
+from claywit.inference.planned import Factor
+from claywit.inference.propagation import linear_total, load, propagate
 from claywit.inference.tree import Bools, Ints, Tree, compile_tree
 from claywit.model.propositions import Proposition
 
@@ -177,21 +178,14 @@ def _run_block(
     scale = np.zeros(columns)
     messages: list[Floats] = []
     for bucket in tree.buckets:
-        product: Floats | None = None
+        factors: list[Factor] = []
         for members, index in bucket.slots:
             table = values[members[0]]
             for slot in members[1:]:
                 table = table * values[slot]
-            product = table[index] if product is None else product * table[index]
-        for child, index in bucket.children:
-            product = (
-                messages[child][index] if product is None else product * messages[child][index]
-            )
-        shape = bucket.weights.shape
-        if product is None:
-            total = bucket.weights.sum(axis=1, keepdims=True)
-        else:
-            total = np.einsum("sk,skc->sc", bucket.weights, product.reshape(*shape, -1))
+            factors.append((table, index, None))
+        factors += [(messages[child], index, None) for child, index in bucket.children]
+        total = linear_total(bucket, factors, columns)
         top = total.max(axis=0)
         top = np.where(top > 0, top, 1.0)
         messages.append(total / top)

@@ -178,15 +178,14 @@ def _dating(model: Model, policy: Policy, node: str, shares: Shares) -> Dating |
     None where the periods have no dates, or only all of them together hold enough.
     """
     states = model.node(node).states
-    runs = [
-        (length, -sum(shares[node][s.name] for s in states[start : start + length]), start)
-        for length in range(1, len(states))
-        for start in range(len(states) - length + 1)
-    ]
-    enough = [run for run in runs if -run[1] >= policy.date_share]
-    if not enough:
+    held = [shares[node][state.name] for state in states]
+    for length in range(1, len(states)):
+        runs = [(-sum(held[i : i + length]), i) for i in range(len(states) - length + 1)]
+        share, start = min(runs)
+        if -share >= policy.date_share:
+            break
+    else:
         return None
-    length, share, start = min(enough)
     run = states[start : start + length]
     if not all(state.date for state in run):
         return None

@@ -18,6 +18,8 @@ from claywit.model.propositions import Proposition
 from claywit.model.values import Given
 from claywit.reasoning.explanation import NATS_PER_BAN
 
+ROUNDING = 1e-12  # a share that would have to come this near to 1 cannot be told from 1
+
 
 @dataclass(frozen=True)
 class Number:
@@ -144,7 +146,7 @@ def _flips_of_shares(ways: OneWay) -> list[Flip]:
     leader = int(np.argmax(joint))
     with np.errstate(divide="ignore", invalid="ignore"):
         at = (ways.constant - ways.constant[:, [leader]]) / (ways.slope[:, [leader]] - ways.slope)
-        inside = (at > 0) & (at < 1)
+        inside = (at > 0) & (at < 1 - ROUNDING)
         moved = np.log(at / (1 - at)) - np.log(x / (1 - x))[:, np.newaxis]
     moved = np.where(inside, moved, np.inf)
     moved[:, leader] = np.inf

@@ -12,7 +12,7 @@ the group is, and groups can be compared. The group with the smallest is picked 
 was seen; the same picking is done for every drawn piece, and the alarm's p is the rank among them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,7 @@ from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, log_total
 from claywit.inference.simulation import Read, can_be_drawn, simulate
-from claywit.inference.tree import Bools, Ints
+from claywit.inference.tree import Bools, Ints, Tree
 from claywit.inference.varied import Slots, run
 from claywit.reasoning.explanation import NATS_PER_BAN
 
@@ -82,13 +82,15 @@ def typicality(
     if not drawable:
         return None
     read = simulate(network, drawable, frozenset((question,)), PIECES, rng)
-    prior = _log_joint(network, [], question)
-    whole = _log_joint(network, read, question)
+    tree = compile_scopes(network, [scope for one in read for scope in one.scopes], (question,))
+    every = [one.node for one in read]
+    prior = _log_joint(network, tree, read, [])
+    whole = _log_joint(network, tree, read, every)
     leads = np.argmax(whole, axis=0)
     groups, apart = [], []
     for name, nodes in _members(network, read):
-        own = _log_joint(network, [r for r in read if r.node in nodes], question)
-        rest = _log_joint(network, [r for r in read if r.node not in nodes], question)
+        own = _log_joint(network, tree, read, nodes)
+        rest = _log_joint(network, tree, read, [name for name in every if name not in nodes])
         apart.append(log_total(own) + log_total(rest) - log_total(whole))
         overall = _rank(log_total(own))
         under = _under_leader(own, prior, leads)
@@ -120,14 +122,21 @@ def _members(network: Network, read: Sequence[Read]) -> list[tuple[str, tuple[st
     return [(name, nodes) for name, nodes in found if nodes]
 
 
-def _log_joint(network: Network, read: Sequence[Read], question: str) -> Floats:
-    """Return log P(state of the question, readings), shape (states, pieces + 1)."""
-    scopes = [scope for one in read for scope in one.scopes]
-    tree = compile_scopes(network, scopes, (question,))
-    chosen, column_of = _distinct(read)
-    tables = Slots((), tuple(table[:, chosen] for one in read for table in one.tables))
-    joint = np.full((len(network.states[question]), len(chosen)), -np.inf)
-    joint[tree.root_states[:, 0]] = run(tree, tables)
+def _log_joint(
+    network: Network, tree: Tree, read: Sequence[Read], nodes: Collection[str]
+) -> Floats:
+    """Return log P(state of the question, readings of *nodes*), shape (states, pieces + 1).
+
+    The tree has room for all readings; those that are not asked for say nothing.
+    """
+    chosen, column_of = _distinct([one for one in read if one.node in nodes])
+    tables = [
+        table[:, chosen] if one.node in nodes else np.zeros((len(table), 1))
+        for one in read
+        for table in one.tables
+    ]
+    joint = np.full((len(network.states[tree.roots[0]]), len(chosen)), -np.inf)
+    joint[tree.root_states[:, 0]] = run(tree, Slots((), tuple(tables)))
     return joint[:, column_of]
 
 

@@ -2,8 +2,10 @@
 
 import os
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from claywit.errors import ClaywitError
 
@@ -52,12 +54,25 @@ def write_new(path: Path, content: bytes) -> None:
 
 
 def _write(path: Path, content: bytes, *, replace: bool) -> None:
+    with drafted(path, replace=replace) as stream:
+        stream.write(content)
+
+
+@contextmanager
+def drafted(path: Path, *, replace: bool = True) -> Iterator[BinaryIO]:
+    """Yield a stream whose content becomes the file at *path* if the block ends well.
+
+    Whatever stops the block, an error or an interruption, leaves the old file or none.
+
+    Raises:
+        ClaywitError: as `write_bytes`, or as `write_new` without *replace*.
+    """
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         draft = Path(name)
         try:
             with os.fdopen(handle, "wb") as stream:
-                stream.write(content)
+                yield stream
                 stream.flush()
                 os.fsync(stream.fileno())
             draft.chmod(0o644)
@@ -70,6 +85,8 @@ def _write(path: Path, content: bytes, *, replace: bool) -> None:
             draft.unlink(missing_ok=True)
     except FileExistsError:
         raise ClaywitError(f"{path}: is there already; choose another name") from None
+    except BrokenPipeError:
+        raise  # somebody else's pipe, not this file
     except OSError as wrong:
         raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
 
