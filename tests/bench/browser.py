@@ -1,5 +1,6 @@
 """The bench as a program of its own, and Debian's Chromium to look at it."""
 
+import io
 import os
 import re
 import shutil
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 ROOT = Path(__file__).parents[2]
 CHROMIUM = next(
@@ -111,3 +113,16 @@ def until(page, expression: str, argument=None, *, seconds: float = 20) -> None:
             f"not within {seconds:g} s: {expression}; {page.inner_text('#said')}"
         )
         page.wait_for_timeout(25)
+
+
+def picture(page, name: str) -> None:
+    """Make the picture of a how-to page anew where that is asked for; else see that it is there."""
+    path = ROOT / "docs" / "how-to" / "pictures" / f"{name}.webp"
+    if not os.environ.get("CLAYWIT_REWRITE"):
+        assert path.is_file(), f"{path} is missing; run with CLAYWIT_REWRITE=1"
+        return
+    path.parent.mkdir(exist_ok=True)
+    page.evaluate("window.scrollTo(0, 0)")
+    page.wait_for_timeout(150)
+    with Image.open(io.BytesIO(page.screenshot())) as shot:
+        shot.convert("RGB").save(path, "WEBP", quality=72, method=6)

@@ -24,7 +24,7 @@ def browser():
 @pytest.fixture
 def tab(bench, browser):
     """Give a tab in which the bench is open; anything that breaks the content policy fails."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    context = browser.new_context(viewport={"width": 1280, "height": 900}, reduced_motion="reduce")
     page = context.new_page()
     trouble, asked = [], []
     page.on(
