@@ -20,7 +20,7 @@ from claywit.model.schema import Node
 from claywit.report.advised import WORTH
 from claywit.report.labels import proposition_label, state_label
 from claywit.report.report import Report, Weighed
-from claywit.report.trust import agreement_said, attribution_said, between, next_said
+from claywit.report.trust import agreement_said, attribution_said, between, case_cautions, next_said
 from claywit.report.wording import SPEAKS
 
 LEAST = 0.005  # a share below which a state gets no bar
@@ -117,6 +117,7 @@ async def judged(request: Request) -> Response:
             (state_label(report, report.question, state), between(drawn[state]))
             for state in sorted(drawn, key=lambda s: -float(shares[s]))[:3]
         ],
+        alarms=case_cautions(report),
         agreement=agreement_said(report),
         next=next_said(report),
     )
