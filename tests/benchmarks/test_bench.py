@@ -14,6 +14,7 @@ import httpx
 import pytest
 from bench.browser import chromium, needs_browser, running, until
 from bench.test_by_keyboard import READ, practise, press, saved
+from figures import figure
 from PIL import Image
 
 pytestmark = pytest.mark.benchmark
@@ -72,7 +73,7 @@ async def fifty(bench):
         return Counter(answer.status_code for answer in found), len(picture)
 
 
-def test_fifty_requests_at_a_time_stay_within_their_memory(tmp_path):
+def test_fifty_requests_at_a_time_stay_within_their_memory(tmp_path, figures):
     with running(tmp_path) as bench:
         peak, done = [0.0], threading.Event()
         watcher = threading.Thread(target=watch, args=(bench.process.pid, peak, done))
@@ -80,9 +81,10 @@ def test_fifty_requests_at_a_time_stay_within_their_memory(tmp_path):
         codes, size = asyncio.run(fifty(bench))
         done.set()
         watcher.join()
-    print(
-        f"\n50 requests, 10 of them photographs of {size / 1e6:.0f} MB: {dict(codes)}, peak {peak[0]:.0f} MB with all processes"
+    said = (
+        f"50 requests, 10 of them photographs of {size / 1e6:.0f} MB: {dict(codes)}, all processes"
     )
+    figure(figures, said, f"{peak[0]:.0f} MB", f"under {MOST} MB")
     assert codes == {200: 50}
     assert peak[0] < MOST
 
@@ -94,7 +96,7 @@ TIMED = """() => { window.took = []; let at = null;
 
 
 @needs_browser
-def test_a_new_opinion_follows_every_key(tmp_path):
+def test_a_new_opinion_follows_every_key(tmp_path, figures):
     with running(tmp_path) as bench, chromium() as browser:
         page = browser.new_page()
         page.goto(bench.opens)
@@ -117,7 +119,7 @@ def test_a_new_opinion_follows_every_key(tmp_path):
                 page.keyboard.press("12"[(i // 5) % 2])
                 page.wait_for_timeout(gap)
             took = sorted(page.evaluate("took"))
-            print(
-                f"\na key every {gap / 1000:g} s, {len(took)} opinions: median {took[len(took) // 2]:.0f} ms, 95th percentile {took[int(0.95 * len(took))]:.0f} ms"
-            )
+            said = f"a key every {gap / 1000:g} s, {len(took)} new opinions, median and 95th percentile"
+            found = f"{took[len(took) // 2]:.0f} and {took[int(0.95 * len(took))]:.0f} ms"
+            figure(figures, said, found, "95th percentile under 150 ms")
             assert len(took) >= KEYS * 0.9
