@@ -3,8 +3,9 @@ import re
 import pytest
 from bench.browser import chromium, running
 
-# What the browser says of an answer that a test asks for: another tab was first, or it does not fit.
-EXPECTED = re.compile(r"status of (409|422)")
+# What the browser says of an answer that a test asks for: another tab was first, it does not fit,
+# there is no such piece.
+EXPECTED = re.compile(r"status of (409|422)|status of 404.*/piece/0123456789abcdef$")
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +29,10 @@ def tab(bench, browser):
     page = context.new_page()
     trouble, asked = [], []
     page.on(
-        "console", lambda message: trouble.append(message.text) if message.type == "error" else None
+        "console",
+        lambda told: (
+            trouble.append(f"{told.text} {told.location['url']}") if told.type == "error" else None
+        ),
     )
     page.on("pageerror", lambda wrong: trouble.append(str(wrong)))
     page.on("request", lambda request: asked.append(request.url))

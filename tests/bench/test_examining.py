@@ -1,10 +1,16 @@
+from datetime import timedelta
+from pathlib import Path
+
 import pytest
 from bench.asking import Asking
 
 from claywit.assessment import assess
+from claywit.bench import drafts
+from claywit.bench.draft import Reading, change, undo
 from claywit.bench.standing import open_up
 from claywit.certificate.face import _amended
 from claywit.certificate.trace import Terms, trace
+from claywit.records.files import read_model
 
 
 @pytest.fixture
@@ -31,8 +37,6 @@ def test_who_has_not_seen_the_newest_version_saves_nothing(bench):
 
 
 def test_two_saves_of_one_version_at_the_same_moment_leave_one(bench):
-    from claywit.bench import drafts
-
     piece = bench.practise()
     name = piece.rpartition("/")[2]
     draft = drafts.read(bench.desk.drafts, name)
@@ -168,3 +172,77 @@ def test_the_certificate_prints_what_was_amended_after_the_opinion_was_seen(benc
     assert row[0] == "Grog"
     assert "after an opinion was formed" in row[1]
     assert row[2:] == ["present → absent (sure 0.9)", "Grog: it was red pigment"]
+
+
+def test_readings_of_the_same_piece_by_another_examiner_are_not_offered(bench):
+    first = bench.examine(examiner="A")
+    bench.see(first, grog="present")
+    second = bench.post("/begin", {"case": "weir-021", "examiner": "B"}).json()["go"]
+    practice = bench.practise("other")
+    bench.see(practice, wear="none")
+    offered = [one["name"] for one in bench.get(f"{second}/others").json()]
+    assert offered == ["other (practice)"]
+
+
+def test_a_second_examiner_sees_no_opinion_before_locking_too(bench):
+    first = bench.examine(examiner="A")
+    bench.see(first, grog="present")
+    bench.post(f"{first}/lock", {"version": 2})
+    second = bench.post("/begin", {"case": "weir-021", "examiner": "B"}).json()["go"]
+    assert bench.get(f"{second}/opinion").status_code == 403
+    assert bench.get(f"{first}/opinion").status_code == 200
+
+
+def test_whoever_begins_again_goes_on_where_they_left_off(bench):
+    piece = bench.examine()
+    bench.see(piece, grog="present")
+    assert bench.post("/begin", {"case": "weir-021", "examiner": "A"}).json()["go"] == piece
+
+
+def test_only_a_practice_piece_is_removed(bench):
+    practice, piece = bench.practise(), bench.examine()
+    assert bench.post(f"{practice}/remove").status_code == 200
+    assert bench.get(practice).status_code == 404
+    assert bench.post(f"{piece}/remove").status_code == 422
+    assert bench.get(piece).status_code == 200
+
+
+def test_a_piece_read_by_one_model_is_not_shown_by_another(bench):
+    piece = bench.practise()
+    other = read_model(Path("models/tarn-loaves.yaml"))
+    object.__setattr__(bench.desk, "model", other)
+    assert "oskervane" in bench.get(piece).text
+    assert piece not in bench.get("/").text
+
+
+def test_the_oldest_steps_are_forgotten_before_a_draft_grows_too_long(bench):
+    piece = bench.practise()
+    draft = drafts.read(bench.desk.drafts, piece.rpartition("/")[2])
+    for i in range(200):
+        draft = change(
+            draft,
+            "wear",
+            Reading(way="hidden", note=f"{i} " + "x" * 3990, where="y" * 4000),
+            bench.now(),
+        )
+    drafts.save(bench.desk.drafts, draft)
+    kept = drafts.read(bench.desk.drafts, draft.id)
+    assert kept.readings == draft.readings
+    assert 0 < len(kept.done) < 200
+    assert len(kept.model_dump_json()) < drafts.LONG
+
+
+def test_typing_without_a_pause_is_one_step(bench):
+    piece = bench.practise()
+    draft = drafts.read(bench.desk.drafts, piece.rpartition("/")[2])
+    start = bench.now()
+    for i, text in enumerate(("a", "a c", "a chip")):
+        draft = change(
+            draft,
+            "wear",
+            Reading(way="hidden", note=text),
+            start + timedelta(seconds=i),
+            part="note",
+        )
+    assert len(draft.done) == 1
+    assert undo(draft, start)[0].readings == {}

@@ -16,7 +16,7 @@ from claywit.model.values import Name, Probability, StateName, Text, Value
 from claywit.records.kept import refuse_unseen
 from claywit.records.log import Digest
 
-STEPS = 1000  # that can be undone
+STEPS = 200  # that can be undone
 TOGETHER = 8.0  # seconds within which typing in one field is one step
 TYPED = ("note", "where", "method", "why", "measures")
 DraftId = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
@@ -75,12 +75,16 @@ class Step(Value):
 
 
 class Draft(Value):
-    """A draft, by *version*; who saves must have seen the version before."""
+    """A draft, by *version*; who saves must have seen the version before.
+
+    model: the name of the model whose traits were read.
+    """
 
     format: Literal["claywit-draft/1"] = "claywit-draft/1"
     id: DraftId
     version: Annotated[int, Field(ge=1)] = 1
     practice: bool = False
+    model: Text = ""
     piece: ObjectId
     examiner: Typed = ""
     question: Name | None = None

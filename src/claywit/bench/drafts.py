@@ -14,7 +14,8 @@ from claywit.bench.draft import Draft
 from claywit.errors import ClaywitError
 from claywit.records.disk import read_whole, write_new
 
-MAX_DRAFT = 8_000_000
+MAX_DRAFT = 64_000_000
+LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten
 KEPT = 3  # versions that stay; the older ones are in the steps of the newer
 
 
@@ -51,11 +52,25 @@ def _write(folder: Path, draft: Draft) -> None:
     if newer and newer[-1].name >= path.name:
         raise Stale
     try:
-        write_new(path, draft.model_dump_json(by_alias=True).encode())
+        write_new(path, _written(draft))
     except ClaywitError:
         if path.exists():
             raise Stale from None
         raise
+
+
+def _written(draft: Draft) -> bytes:
+    """Return a draft as it is stored, without the oldest steps where they grow too long."""
+    text = draft.model_dump_json(by_alias=True).encode()
+    while len(text) > LONG and draft.done:
+        draft = draft.model_copy(update={"done": draft.done[len(draft.done) // 2 + 1 :]})
+        text = draft.model_dump_json(by_alias=True).encode()
+    return text
+
+
+def exists(folder: Path, draft: str) -> bool:
+    """Return whether there is a draft of this name."""
+    return bool(_versions(folder, draft))
 
 
 def read(folder: Path, draft: str) -> Draft:

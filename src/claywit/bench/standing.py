@@ -64,12 +64,21 @@ def stand(desk: Desk, name: str) -> Standing:
     Raises:
         ClaywitError: there is no such draft, or the casebook cannot be read.
     """
+    if not drafts.exists(desk.drafts, name):
+        raise Refused(404, "There is no such piece on the bench; it may have been removed.")
     draft = drafts.read(desk.drafts, name)
+    if draft.model != desk.model.name:
+        raise Refused(
+            422,
+            f"This piece was read by the traits of the model {draft.model}; start the bench with"
+            " that model.",
+        )
     if draft.practice:
         return Standing(draft, None, None)
     with opening.opened(desk.casebook) as store, store.reading():
         case = read_case(store, draft.piece.id)
-    return Standing(draft, case, case.examination(draft.examiner))
+    as_taken_in = draft.model_copy(update={"piece": case.opened.piece})
+    return Standing(as_taken_in, case, case.examination(draft.examiner))
 
 
 def open_up(desk: Desk, name: str) -> Opened:

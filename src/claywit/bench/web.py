@@ -20,6 +20,7 @@ from claywit.report.numbers import percent, signed_bans
 
 HERE = Path(__file__).parent
 MAX_JSON = 1_000_000
+TITLES = {403: "Not yet", 404: "Not here"}
 PATIENCE = 60.0  # seconds for a body to arrive
 
 
@@ -125,5 +126,5 @@ def answered(request: Request, error: Exception) -> Response:
     text = desk_of(request).said(error) if isinstance(error, ClaywitError) else str(error)
     if request.method == "POST" or request.headers.get("sec-fetch-dest") == "empty":
         return JSONResponse({"error": text}, status)
-    title = "Not here" if refused else "This cannot be done"
+    title = TITLES.get(status, "This cannot be done") if refused else "This cannot be done"
     return page(request, "error.html.j2", status, title=title, text=text)

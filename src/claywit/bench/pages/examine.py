@@ -71,7 +71,7 @@ async def step_forth(request: Request) -> Response:
 async def others(request: Request) -> Response:
     """Return the readings of other pieces, to be confirmed one by one as the same here."""
     desk = desk_of(request)
-    own = request.path_params["draft"]
+    own = (await standing_of(request)).draft
     found = await desk.work(drafts.read_all, desk.drafts)
     told = [
         {
@@ -84,7 +84,8 @@ async def others(request: Request) -> Response:
             },
         }
         for draft in found
-        if draft.id != own and draft.readings
+        # Not of this piece by another examiner: two readings of one piece are to be two.
+        if draft.readings and draft.id != own.id and draft.piece.id != own.piece.id
     ]
     return JSONResponse(told)
 

@@ -11,6 +11,7 @@ from claywit.bench import drafts
 from claywit.bench.asked import refused
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft
+from claywit.bench.standing import stand
 from claywit.bench.web import Refused, desk_of, json_body, page
 from claywit.evidence.written import ObjectId
 from claywit.records import casebook, opening
@@ -29,7 +30,8 @@ async def front(request: Request) -> Response:
 def _on_the_bench(desk: Desk) -> tuple[list[Draft], list[CaseTold]]:
     with opening.opened(desk.casebook) as store, store.reading():
         cases = [told(case) for case in read_cases(store)]
-    return drafts.read_all(desk.drafts), cases
+    found = [draft for draft in drafts.read_all(desk.drafts) if draft.model == desk.model.name]
+    return found, cases
 
 
 async def form(request: Request) -> Response:
@@ -113,10 +115,27 @@ async def practise(request: Request) -> Response:
     return JSONResponse({"go": f"/piece/{draft}"})
 
 
+async def remove(request: Request) -> Response:
+    """Take a practice piece off the bench."""
+    desk = desk_of(request)
+    await json_body(request)
+    await desk.work(_remove, desk, request.path_params["draft"])
+    return JSONResponse({"go": "/"})
+
+
+def _remove(desk: Desk, name: str) -> None:
+    if not stand(desk, name).draft.practice:
+        raise Refused(422, "Only a practice piece is removed; what was examined stays.")
+    drafts.remove(desk.drafts, name)
+
+
 def _new(desk: Desk, said: dict[str, Any]) -> str:
     try:
         draft = Draft(
-            id=drafts.new_id(desk.rng), saved=desk.now().isoformat(timespec="seconds"), **said
+            id=drafts.new_id(desk.rng),
+            model=desk.model.name,
+            saved=desk.now().isoformat(timespec="seconds"),
+            **said,
         )
     except ValidationError as wrong:
         raise refused(wrong) from None
@@ -130,4 +149,5 @@ ROUTES = (
     Route("/intake", intake, methods=["POST"]),
     Route("/begin", begin, methods=["POST"]),
     Route("/practise", practise, methods=["POST"]),
+    Route("/piece/{draft:str}/remove", remove, methods=["POST"]),
 )

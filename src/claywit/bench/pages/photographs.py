@@ -35,16 +35,18 @@ async def photograph(request: Request) -> Response:
         raise Refused(422, "A practice piece keeps no photographs.")
     if standing.locked is not None:
         raise Refused(423, "The readings are locked; a photograph would be one more of them.")
+    scale = request.query_params.get("scale", "").strip()[:200] or "none"
     async with desk.uploads:
         content = await body(request, MAX_UPLOAD)
-        digest = await desk.work(_keep, desk, standing, node, content)
+        digest = await desk.work(_keep, desk, standing, (node, scale), content)
     return JSONResponse({"photograph": digest})
 
 
-def _keep(desk: Desk, standing: Standing, node: str, content: bytes) -> str:
+def _keep(desk: Desk, standing: Standing, shows: tuple[str, str], content: bytes) -> str:
+    node, scale = shows
     name = "the photograph"
     shown(content)  # what cannot be decoded is refused before anything is kept
-    shot = casebook.Shot(view=desk.model.node(node).title[:120], scale="as in the photograph")
+    shot = casebook.Shot(view=desk.model.node(node).title[:120], scale=scale)
     with opening.opened(desk.casebook, write=True) as store:
         _, kept = casebook.photograph(
             store, standing.draft.piece.id, content, shot, desk.now(), name=name

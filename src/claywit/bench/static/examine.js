@@ -185,7 +185,7 @@ function clear() {
 async function photograph(name, file) {
   try {
     const section = sections.get(name);
-    const told = await upload(`/piece/${draft}/photograph?node=${name}`, file);
+    const told = await upload(`/piece/${draft}/photograph?node=${name}&scale=${encodeURIComponent(section.querySelector("[data-scale]").value)}`, file);
     const held = read(section, entered[name]) ?? blank();
     entered[name] = { ...held, photographs: [...held.photographs, told.photograph] };
     show(section, entered[name]);
