@@ -9,11 +9,11 @@ from starlette.staticfiles import StaticFiles
 
 from claywit.bench.desk import Desk
 from claywit.bench.guard import Guard, Pass
-from claywit.bench.pages import examine, front, locking, opinion, photographs, terms
+from claywit.bench.pages import contrast, examine, front, locking, opinion, photographs, terms
 from claywit.bench.web import HERE, Refused, answered
 from claywit.errors import ClaywitError
 
-PAGES = (front, examine, terms, opinion, locking, photographs)
+PAGES = (front, examine, terms, opinion, locking, photographs, contrast)
 
 
 def make_app(desk: Desk, held: Pass) -> Guard:
