@@ -39,30 +39,23 @@ def readings_of(written):
 
 def _reading(name, one):
     typed = {"where": one.where, "note": one.note, "method": one.method}
-    if one.measures:
-        measures = {name: _measured(m) for name, m in one.measures.items()}
-        return Reading(way="measured", measures=measures, **typed)
-    if one.measure:
-        return Reading(way="measured", measures=_single(name, one.measure.value, one.measure.u))
-    if one.not_visible is not None or one.says == "not_visible":
-        return Reading(way="hidden", why=one.not_visible or "", **typed)
-    if one.sure is not None:
-        return Reading(way="half", state=one.state, sure=one.sure, **typed)
-    if one.likelihood:
-        return Reading(way="seen", state=max(one.likelihood, key=one.likelihood.get), **typed)
     said = one.says or one.state
-    if read_demonstration().node(name).measured:
-        return Reading(way="measured", measures=_single(name, said, None))
-    return Reading(way="seen", state=said, **typed)
+    if one.measures or one.measure or (said and read_demonstration().node(name).measured):
+        return Reading(way="measured", measures=_measures(name, one, said), **typed)
+    if one.not_visible is not None or said == "not_visible":
+        return Reading(way="hidden", why=one.not_visible or "", **typed)
+    if one.likelihood:
+        said = max(one.likelihood, key=one.likelihood.get)
+    way = "seen" if one.sure is None else "half"
+    return Reading(way=way, state=said, sure=one.sure, **typed)
 
 
-def _single(name, value, u):
+def _measures(name, one, said):
+    if one.measures:
+        return {measure: _as_typed(m.value, m.u) for measure, m in one.measures.items()}
     (measure,) = read_demonstration().node(name).measured
-    return {measure: _as_typed(value, u)}
-
-
-def _measured(one):
-    return _as_typed(one.value, one.u)
+    single = one.measure
+    return {measure: _as_typed(single.value, single.u) if single else _as_typed(said, None)}
 
 
 def _as_typed(value, u):
