@@ -9,11 +9,21 @@ from starlette.staticfiles import StaticFiles
 
 from claywit.bench.desk import Desk
 from claywit.bench.guard import Guard, Pass
-from claywit.bench.pages import contrast, examine, front, locking, opinion, photographs, terms
+from claywit.bench.pages import (
+    certificate,
+    contrast,
+    examine,
+    front,
+    locking,
+    opinion,
+    photographs,
+    terms,
+    verify,
+)
 from claywit.bench.web import HERE, Refused, answered
 from claywit.errors import ClaywitError
 
-PAGES = (front, examine, terms, opinion, locking, photographs, contrast)
+PAGES = (front, examine, terms, opinion, locking, photographs, contrast, certificate, verify)
 
 
 def make_app(desk: Desk, held: Pass) -> Guard:

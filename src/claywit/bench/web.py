@@ -39,6 +39,7 @@ def _environment() -> Environment:
             {
                 "bench": FileSystemLoader(HERE / "templates"),
                 "report": FileSystemLoader(HERE.parent / "report" / "templates"),
+                "certificate": FileSystemLoader(HERE.parent / "certificate" / "templates"),
             }
         ),
         autoescape=True,
