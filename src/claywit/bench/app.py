@@ -15,6 +15,7 @@ from claywit.bench.pages import (
     examine,
     front,
     locking,
+    model,
     opinion,
     photographs,
     terms,
@@ -23,7 +24,7 @@ from claywit.bench.pages import (
 from claywit.bench.web import HERE, Refused, answered
 from claywit.errors import ClaywitError
 
-PAGES = (front, examine, terms, opinion, locking, photographs, contrast, certificate, verify)
+PAGES = (front, examine, terms, opinion, locking, photographs, contrast, certificate, verify, model)
 
 
 def make_app(desk: Desk, held: Pass) -> Guard:

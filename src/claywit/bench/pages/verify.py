@@ -3,6 +3,7 @@
 import base64
 import binascii
 import json
+import re
 from typing import Any
 
 from starlette.requests import Request
@@ -20,6 +21,7 @@ from claywit.records import keys
 
 REMEMBERED = 8  # verdicts
 MOST = 2 * MAX_BYTES * 4 // 3 + 10_000  # a certificate and a status list, in base64
+FLAG = re.compile(r" \(--[a-z-]+\)")  # what only a command line understands
 MARKS = {"passed": ("✓", "yes"), "failed": ("✕", "no"), "not checked": ("?", "not checked")}
 
 
@@ -94,6 +96,7 @@ def _shown(request: Request, found: Verdict) -> Response:
         "verdict.html.j2",
         verdict=found,
         marks=MARKS,
+        plainly=lambda sentence: FLAG.sub("", sentence),
         trace=value.trace if value else None,
         says=value.trace.report["statement"][0] if value else "",
         value=value,
