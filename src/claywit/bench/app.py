@@ -10,6 +10,7 @@ from starlette.staticfiles import StaticFiles
 from claywit.bench.desk import Desk
 from claywit.bench.guard import Guard, Pass
 from claywit.bench.pages import (
+    casebook,
     certificate,
     contrast,
     examine,
@@ -24,7 +25,10 @@ from claywit.bench.pages import (
 from claywit.bench.web import HERE, Refused, answered
 from claywit.errors import ClaywitError
 
-PAGES = (front, examine, terms, opinion, locking, photographs, contrast, certificate, verify, model)
+PAGES = (
+    *(front, examine, terms, opinion, locking, photographs),
+    *(contrast, certificate, verify, model, casebook),
+)
 
 
 def make_app(desk: Desk, held: Pass) -> Guard:

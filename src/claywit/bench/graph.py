@@ -12,7 +12,7 @@ from textwrap import wrap
 
 from claywit.model.schema import Model, Node
 
-WIDE, BETWEEN = 124, 24  # a node, and the room for lines between two columns
+WIDE, BETWEEN = 132, 22  # a node, and the room for lines between two columns
 LINE, PAD, APART = 15, 5, 7  # a line of text, the room around it, between two nodes
 LETTERS = 16  # in a line, where they are bold
 LINES = 3

@@ -12,7 +12,7 @@ from starlette.routing import Route
 from claywit.bench.desk import Desk
 from claywit.bench.signing import KeyTold, key_of, keys_told, made_key
 from claywit.bench.standing import Opened, open_up, opened, standing_of
-from claywit.bench.web import Refused, desk_of, json_body, page
+from claywit.bench.web import Refused, desk_of, json_body, page, studied
 from claywit.certificate.documents import documents
 from claywit.certificate.face import face_of
 from claywit.certificate.identity import end_of_day
@@ -62,7 +62,7 @@ async def certificate(request: Request) -> Response:
     if standing.draft.practice:
         return page(request, "practice.html.j2", draft=standing.draft, text=PRACTICE)
     piece = await opened(request)
-    found = await desk.work(_preview, desk, piece)
+    found = await studied(request, _preview, desk, piece)
     shown = request.query_params.get("issued", "")
     return page(
         request,
@@ -114,7 +114,7 @@ async def issue(request: Request) -> Response:
     """Sign a certificate, and keep it in the casebook."""
     desk, data = desk_of(request), await json_body(request)
     name = request.path_params["draft"]
-    digest = await desk.work(_issue, desk, name, data)
+    digest = await studied(request, _issue, desk, name, data)
     return JSONResponse({"go": f"/piece/{name}/certificate?issued={digest}"})
 
 
@@ -170,7 +170,9 @@ async def hand_out(request: Request) -> Response:
     digest, kind = request.path_params["digest"], request.path_params["kind"]
     if kind not in KINDS:
         raise Refused(404, "There is no such page.")
-    content, name = await desk.work(_document, desk, request.path_params["draft"], digest, kind)
+    content, name = await studied(
+        request, _document, desk, request.path_params["draft"], digest, kind
+    )
     attached = {"content-disposition": f'attachment; filename="certificate-{name}.{kind}"'}
     return Response(content, media_type=KINDS[kind], headers=attached)
 

@@ -13,7 +13,7 @@ from claywit import assessment
 from claywit.bench.desk import Desk
 from claywit.bench.labels import state_title
 from claywit.bench.standing import Opened, opened
-from claywit.bench.web import Refused, desk_of, page
+from claywit.bench.web import Refused, desk_of, page, studied
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import Examined
 from claywit.model.propositions import Proposition, proposition
@@ -40,7 +40,7 @@ async def contrast(request: Request) -> Response:
     found: Contrast | None = None
     problem = ""
     try:
-        found = await desk.work(_compare, desk, piece.examined, asked)
+        found = await studied(request, _compare, desk, piece.examined, asked)
     except (ClaywitError, Refused) as wrong:
         problem = desk.said(wrong) if isinstance(wrong, ClaywitError) else str(wrong)
     if found:

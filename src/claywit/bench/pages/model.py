@@ -15,7 +15,7 @@ from claywit.bench.graph import WIDE, children, drawing, kind_of
 from claywit.bench.labels import state_title
 from claywit.bench.rows import tables
 from claywit.bench.standing import Opened, open_up, stand
-from claywit.bench.web import Refused, desk_of, page
+from claywit.bench.web import Refused, desk_of, page, studied
 from claywit.errors import ClaywitError
 from claywit.model.schema import Node
 from claywit.report.report import Report
@@ -44,7 +44,7 @@ async def model(request: Request) -> Response:
     desk = desk_of(request)
     node, name = _chosen(request, desk), request.query_params.get("piece") or None
     piece = await desk.work(open_up, desk, name) if name else None
-    answer = await desk.work(_owed, desk, piece) if piece else None
+    answer = await studied(request, _owed, desk, piece) if piece else None
     return page(
         request,
         "model.html.j2",

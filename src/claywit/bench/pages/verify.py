@@ -12,7 +12,7 @@ from starlette.routing import Route
 
 from claywit.bench.desk import Desk
 from claywit.bench.pages.certificate import certificate_text
-from claywit.bench.web import Refused, body, desk_of, page
+from claywit.bench.web import Refused, body, desk_of, page, studied
 from claywit.certificate.canonical import MAX_BYTES
 from claywit.certificate.check import Against
 from claywit.certificate.check import verify as check
@@ -44,7 +44,7 @@ async def check_one(request: Request) -> Response:
     text = _bytes(data.get("certificate"))
     if not text:
         raise Refused(422, "Choose the file of a certificate, or paste its text.")
-    verdict = await desk.work(check, text, against, now=desk.now())
+    verdict = await studied(request, check, text, against, now=desk.now())
     return JSONResponse({"go": f"/verify/{_remember(desk, verdict)}"})
 
 
@@ -86,7 +86,7 @@ async def check_kept(request: Request) -> Response:
     desk = desk_of(request)
     names = request.path_params
     text = await desk.work(certificate_text, desk, names["draft"], names["digest"])
-    return _shown(request, await desk.work(check, text, Against(), now=desk.now()))
+    return _shown(request, await studied(request, check, text, Against(), now=desk.now()))
 
 
 def _shown(request: Request, found: Verdict) -> Response:
