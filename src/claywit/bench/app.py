@@ -13,6 +13,7 @@ from claywit.bench.pages import (
     casebook,
     certificate,
     contrast,
+    dispute,
     examine,
     front,
     locking,
@@ -27,7 +28,7 @@ from claywit.errors import ClaywitError
 
 PAGES = (
     *(front, examine, terms, opinion, locking, photographs),
-    *(contrast, certificate, verify, model, casebook),
+    *(contrast, dispute, certificate, verify, model, casebook),
 )
 
 
