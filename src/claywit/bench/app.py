@@ -18,7 +18,9 @@ from claywit.bench.pages import (
     front,
     locking,
     model,
+    moulds,
     opinion,
+    overlay,
     photographs,
     terms,
     verify,
@@ -29,6 +31,7 @@ from claywit.errors import ClaywitError
 PAGES = (
     *(front, examine, terms, opinion, locking, photographs),
     *(contrast, dispute, certificate, verify, model, casebook),
+    *(moulds, overlay),
 )
 
 

@@ -46,6 +46,7 @@ class Desk:
 
     reports: OrderedDict[Hashable, Report] = field(default_factory=OrderedDict)
     verdicts: OrderedDict[str, Verdict] = field(default_factory=OrderedDict)
+    pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
 
     def remembered(self, key: Hashable) -> Report | None:
         """Return a report that was formed a moment ago."""
