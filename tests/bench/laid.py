@@ -14,7 +14,7 @@ from claywit.records.files import read_demonstration, read_standards
 from claywit.records.intake import Intake
 from claywit.records.opinions import Asked, opine
 
-START = datetime(2026, 1, 12, 9, tzinfo=UTC)
+START = datetime(2026, 1, 10, 9, tzinfo=UTC)
 EXAMPLES = ROOT / "evidence_examples"
 
 
@@ -90,7 +90,7 @@ def begin(folder):
     return path
 
 
-def take_in(path, written, *, story="", locked=True):
+def take_in(path, written, *, story="", locked=True, opinion=True):
     """Open a case for the piece of an evidence file, lock its readings, and keep an opinion."""
     evidence, _ = read_evidence(written, "e.yaml")
     piece = evidence.piece.id
@@ -105,6 +105,7 @@ def take_in(path, written, *, story="", locked=True):
         casebook.intake(store, form, START, Random(2))  # noqa: S311
         if locked:
             casebook.lock(store, piece, written, START, name="e.yaml")
+        if locked and opinion:
             asked = Asked(examiner=evidence.examiner)
             opine(store, piece, read_demonstration(), read_standards(), START, asked=asked)
     return piece

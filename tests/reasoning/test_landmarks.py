@@ -7,7 +7,14 @@ from scipy.spatial import procrustes
 from claywit.errors import EvidenceError
 from claywit.reasoning.landmarks import Bar, overlay, true_scale
 
-SHAPE = [(200.0, 80.0), (90.0, 200.0), (310.0, 200.0), (80.0, 420.0), (320.0, 420.0), (200.0, 260.0)]
+SHAPE = [
+    (200.0, 80.0),
+    (90.0, 200.0),
+    (310.0, 200.0),
+    (80.0, 420.0),
+    (320.0, 420.0),
+    (200.0, 260.0),
+]
 
 
 def moved(points, scale, turn, shift):
@@ -34,7 +41,9 @@ def test_what_was_only_turned_scaled_and_shifted_leaves_nothing_over(scale, turn
 
 def test_the_residual_is_that_of_scipy_on_shapes_of_its_kind():
     rng = np.random.default_rng(3)
-    noisy = [tuple(p) for p in np.array(moved(SHAPE, 0.9, 0.4, (30, 10))) + rng.normal(0, 3, (6, 2))]
+    noisy = [
+        tuple(p) for p in np.array(moved(SHAPE, 0.9, 0.4, (30, 10))) + rng.normal(0, 3, (6, 2))
+    ]
     _, _, disparity = procrustes(np.array(SHAPE), np.array(noisy))
     centred = np.array(SHAPE) - np.mean(SHAPE, axis=0)
     found = overlay(SHAPE, noisy)

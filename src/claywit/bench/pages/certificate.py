@@ -30,6 +30,7 @@ from claywit.errors import CertificateError
 from claywit.records import casebook, opening
 from claywit.records.case import Case
 from claywit.records.store import Store
+from claywit.report.report import Report
 
 PRACTICE = "A practice piece is never certified: its opinion was seen while it was read."
 KINDS = {"json": "application/json", "html": "text/html; charset=utf-8", "pdf": "application/pdf"}
@@ -84,12 +85,22 @@ def _preview(desk: Desk, piece: Opened) -> Preview:
     lacks += missing_from_terms(desk.model, terms, now)
     face = None
     if not lacks:
-        report = opinion(desk.model, piece.examined, desk.standards)
+        report = _opinion(desk, piece)
         lacks += missing_from_report(desk.model, report)
         face = face_of(trace(desk.model, piece.examined, desk.standards, report, terms))
     with opening.opened(desk.casebook) as store, store.reading():
         kept = tuple(_kept(store, piece.standing.case))
     return Preview(tuple(_lack(desk, lack) for lack in lacks), face, kept, keys_told())
+
+
+def _opinion(desk: Desk, piece: Opened) -> Report:
+    locked = piece.standing.locked
+    key = ("certificate", piece.draft.id, locked[0].digest if locked else "")
+    report = desk.remembered(key)
+    if report is None:
+        report = opinion(desk.model, piece.examined, desk.standards)
+        desk.remember(key, report)
+    return report
 
 
 def _lack(desk: Desk, lack: str) -> tuple[str, str]:

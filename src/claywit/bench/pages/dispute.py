@@ -82,7 +82,7 @@ def _party(text: bytes, own: Model) -> Party:
         evidence = Evidence.model_validate(trace.evidence.source)
         model = own if trace.model.digest == digest(own) else _model(trace.model.source)
     except NoCertificate as wrong:
-        raise EvidenceError(f"{THEIRS}: {wrong}; an evidence file begins with `format:`") from None
+        raise EvidenceError(f"{THEIRS}: {wrong}") from None
     except (ValidationError, RecursionError):
         raise EvidenceError(f"{THEIRS}: what the certificate carries is not readable") from None
     return Party(evidence, lambda _: "the certificate", model)
