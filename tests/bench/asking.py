@@ -22,7 +22,8 @@ class Asking:
         self.ticks = 0
         self.held = Pass(PORT, start="start", session="session", page="page")
         self.casebook = folder / "casebook.db"
-        opening.begin(self.casebook, START, seeded(1))
+        if not self.casebook.exists():
+            opening.begin(self.casebook, START, seeded(1))
         self.desk = Desk(
             model=model or files.read_demonstration(),
             standards=files.read_standards(),

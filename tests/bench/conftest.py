@@ -1,6 +1,8 @@
 import re
+import shutil
 
 import pytest
+from bench import laid
 from bench.browser import chromium, running
 
 # What the browser says of an answer that a test asks for: another tab was first, it does not fit,
@@ -43,3 +45,26 @@ def tab(bench, browser):
     assert not trouble, trouble
     away = [url for url in asked if not url.startswith((bench.root, "blob:"))]
     assert not away, away
+
+
+@pytest.fixture(scope="session")
+def pieces(tmp_path_factory):
+    """Give a folder with pieces, to be copied: working out an opinion takes long.
+
+    A locked case with an opinion and one without, one that is being read, a practice piece.
+    """
+    folder = tmp_path_factory.mktemp("pieces")
+    book = laid.begin(folder)
+    laid.take_in(book, laid.example("certified/04-marrable"), story="found in a boat locker")
+    laid.take_in(book, laid.example("05-copy"), opinion=False)
+    laid.take_in(book, laid.example("07-cleaned"), locked=False)
+    laid.lay(folder, "certified/04-marrable", "a" * 16)
+    laid.lay(folder, "04-marrable", "b" * 16, practice=True)
+    laid.lay(folder, "05-copy", "d" * 16)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def copied(pieces):
+    """Give a way to have these pieces in a folder of one's own."""
+    return lambda folder: shutil.copytree(pieces, folder, dirs_exist_ok=True)

@@ -9,11 +9,30 @@ from starlette.staticfiles import StaticFiles
 
 from claywit.bench.desk import Desk
 from claywit.bench.guard import Guard, Pass
-from claywit.bench.pages import examine, front, locking, opinion, photographs, terms
+from claywit.bench.pages import (
+    casebook,
+    certificate,
+    contrast,
+    dispute,
+    examine,
+    front,
+    locking,
+    model,
+    moulds,
+    opinion,
+    overlay,
+    photographs,
+    terms,
+    verify,
+)
 from claywit.bench.web import HERE, Refused, answered
 from claywit.errors import ClaywitError
 
-PAGES = (front, examine, terms, opinion, locking, photographs)
+PAGES = (
+    *(front, examine, terms, opinion, locking, photographs),
+    *(contrast, dispute, certificate, verify, model, casebook),
+    *(moulds, overlay),
+)
 
 
 def make_app(desk: Desk, held: Pass) -> Guard:

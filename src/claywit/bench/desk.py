@@ -11,6 +11,7 @@ from pathlib import Path
 from random import Random
 from typing import ParamSpec, TypeVar
 
+from claywit.certificate.verify import Verdict
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
 from claywit.report.report import Report
@@ -44,6 +45,8 @@ class Desk:
     uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
 
     reports: OrderedDict[Hashable, Report] = field(default_factory=OrderedDict)
+    verdicts: OrderedDict[str, Verdict] = field(default_factory=OrderedDict)
+    pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
 
     def remembered(self, key: Hashable) -> Report | None:
         """Return a report that was formed a moment ago."""

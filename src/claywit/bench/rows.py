@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from claywit.model.dates import period
+from claywit.bench.labels import state_title
 from claywit.model.schema import Model, Node
 from claywit.model.tables import LogNormal, Normal, Row, StudentT
 
@@ -38,7 +38,7 @@ def tables(model: Model, node: Node) -> tuple[Table, ...]:
 def _tables(model: Model, node: Node) -> Iterator[Table]:
     shares = tuple(row for row in node.rows if row.p is not None)
     if shares:
-        labels = tuple(_label(node, state) for state in node.state_names)
+        labels = tuple(state_title(node, state) for state in node.state_names)
         lines = tuple(_line(model, node, row, _cells(node, row.p or {})) for row in shares)
         yield Table("Probability of each state", labels, lines)
     densities = tuple(row for row in node.rows if row.density is not None)
@@ -53,7 +53,7 @@ def _tables(model: Model, node: Node) -> Iterator[Table]:
         seen = node.visibility
         parent = model.node(seen.parent)
         lines = tuple(
-            Line(f"{parent.title.lower()}: {_label(parent, s)}", (f"{p:g}",), _n(seen.n),
+            Line(f"{parent.title.lower()}: {state_title(parent, s)}", (f"{p:g}",), _n(seen.n),
                  _source(model, seen.source))
             for s, p in seen.p.items()
         )  # fmt: skip
@@ -85,7 +85,7 @@ def _noisy(model: Model, node: Node) -> Table:
     ]
     return Table(
         "What each cause alone would raise it to; the highest counts",
-        tuple(_label(node, state) for state in raised),
+        tuple(state_title(node, state) for state in raised),
         tuple(lines),
     )
 
@@ -98,7 +98,7 @@ def _dimensions(model: Model, node: Node) -> Iterator[Table]:
 
     def said(state: str) -> str:
         parent = next((p for p in parents if state in p.state_names), None)
-        return f"{parent.title.lower()}: {_label(parent, state)}" if parent else state
+        return f"{parent.title.lower()}: {state_title(parent, state)}" if parent else state
 
     units = tuple(f"{name} ({unit})" for name, unit in node.measured.items())
     cavities = tuple(
@@ -140,16 +140,9 @@ def _density(row: Row, node: Node) -> str:
 def _where(model: Model, given: dict[str, tuple[str, ...]]) -> str:
     return "; ".join(
         f"{model.node(parent).title.lower()}: "
-        + " or ".join(_label(model.node(parent), state) for state in states)
+        + " or ".join(state_title(model.node(parent), state) for state in states)
         for parent, states in given.items()
     )
-
-
-def _label(node: Node, state: str) -> str:
-    found = node.state(state)
-    label = found.label or state.replace("_", " ")
-    shown = f"{state} {label}" if state != state.lower() and label != state else label
-    return f"{shown} ({period(found.date)})" if found.date else shown
 
 
 def _n(n: float | None) -> str:

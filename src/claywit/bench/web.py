@@ -6,7 +6,7 @@ import json
 from collections.abc import Awaitable, Callable
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
 
 from jinja2 import Environment, FileSystemLoader, PrefixLoader, StrictUndefined
 from starlette.requests import Request
@@ -18,6 +18,8 @@ from claywit.errors import ClaywitError
 from claywit.model.dates import period
 from claywit.report.numbers import percent, signed_bans
 
+P = ParamSpec("P")
+R = TypeVar("R")
 HERE = Path(__file__).parent
 MAX_JSON = 1_000_000
 TITLES = {403: "Not yet", 404: "Not here"}
@@ -40,6 +42,7 @@ def _environment() -> Environment:
             {
                 "bench": FileSystemLoader(HERE / "templates"),
                 "report": FileSystemLoader(HERE.parent / "report" / "templates"),
+                "certificate": FileSystemLoader(HERE.parent / "certificate" / "templates"),
             }
         ),
         autoescape=True,
@@ -78,6 +81,21 @@ def still_asked(request: Request) -> Callable[[], Awaitable[bool]]:
         return not await request.is_disconnected()
 
     return waits
+
+
+async def studied(
+    request: Request, function: Callable[P, R], *args: P.args, **named: P.kwargs
+) -> R:
+    """Return what *function* returns, which takes long: see `Desk.study`.
+
+    Raises:
+        Refused: nobody waits for it any more.
+    """
+    desk = desk_of(request)
+    found = await desk.study(still_asked(request), function, *args, **named)
+    if found is None:
+        raise Refused(499, "Nobody waits for this any more.")
+    return found
 
 
 async def body(request: Request, most: int) -> bytes:

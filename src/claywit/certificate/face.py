@@ -32,6 +32,20 @@ PARTS = {
 def face(made: Issued) -> dict[str, Any]:
     """Return what the documents show, as strings and lists of strings."""
     trace = made.certificate.trace
+    return {
+        **face_of(trace),
+        "signature": f"{SHOWN_BY_SIGNATURE} {TIME_CLAIMED}",
+        "id": made.id,
+        "digest": made.digest,
+        "issuer": made.certificate.issuer,
+        "signed": made.certificate.validFrom,
+        "until": made.certificate.validUntil or "no end stated",
+        "supersedes": trace.supersedes.id if trace.supersedes else "",
+    }
+
+
+def face_of(trace: Trace) -> dict[str, Any]:
+    """Return what the documents show of a trace, signed or not signed yet."""
     report = Report.model_validate(trace.report)
     why = report.explanation
     one, other = (proposition_label(report, text) for text in (why.for_, why.against))
@@ -52,13 +66,6 @@ def face(made: Issued) -> dict[str, Any]:
         "engagement": _engagement(trace, f"{one} against {other}"),
         "limits": list(trace.limits),
         "review": REVIEW,
-        "signature": f"{SHOWN_BY_SIGNATURE} {TIME_CLAIMED}",
-        "id": made.id,
-        "digest": made.digest,
-        "issuer": made.certificate.issuer,
-        "signed": made.certificate.validFrom,
-        "until": made.certificate.validUntil or "no end stated",
-        "supersedes": trace.supersedes.id if trace.supersedes else "",
         **_behind(trace, report),
     }
 
