@@ -68,6 +68,7 @@ def lay(folder, name, identity, **said):
     evidence, readings = readings_of(example(name))
     draft = Draft(
         id=identity,
+        model="oskervane",
         saved=START.isoformat(),
         **{
             "piece": evidence.piece,
