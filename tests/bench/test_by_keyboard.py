@@ -2,6 +2,7 @@
 
 import re
 
+import pytest
 from bench.browser import needs_browser, picture, running, until
 
 from claywit.assessment import ask, assess
@@ -15,10 +16,21 @@ pytestmark = needs_browser
 
 READ = {  # of the demonstration piece weir-004: the keys that answer each trait
     "arch_contact": "3", "wear": "3", "coating_cover": "4", "coating_place": "2", "bloom": "noil makes it clear",
-    "back_texture": "2", "frame_radius": "m0.48", "flaw_set": "4", "flaw_state": "2", "inherited_mark": "1h+",
+    "back_texture": "2", "frame_radius": "m0.48~0.03", "flaw_set": "4", "flaw_state": "2", "inherited_mark": "1h+",
     "recut": "1", "tool_mark": "xno time", "relief_edge": "2", "matrix_colour": "3", "bubbles": "2h", "shell": "1",
-    "grog": "2", "crack_net": "2", "crack_lip": "1", "size": "m43.52|31.78", "thickness": "m7.4", "crown_gap": "m22",
+    "grog": "2", "crack_net": "2", "crack_lip": "1", "size": "m43.52~0.1|31.78~0.1", "thickness": "m7.4~0.1", "crown_gap": "m22~3",
 }  # fmt: skip
+SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory):
+    """Give a bench with a folder of keys of its own."""
+    folder = tmp_path_factory.mktemp("keyboard")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("XDG_CONFIG_HOME", str(folder / "config"))
+        with running(folder) as found:
+            yield found
 
 
 def ready(page):
@@ -37,7 +49,11 @@ def press(page, keys):
         for i, part in enumerate(rest.split("|")):
             if i:
                 page.keyboard.press("Enter")
-            page.keyboard.type(part)
+            value, _, u = part.partition("~")
+            page.keyboard.type(value)
+            if u:
+                page.keyboard.press("Tab")
+                page.keyboard.type(u)
         page.keyboard.press("Escape")
     else:
         for key in rest:
@@ -83,7 +99,7 @@ def opinion_by_hand(bench, address):
     return assess(model, asked, read_standards(), seed=None)
 
 
-def test_a_whole_examination_needs_no_mouse(tab, bench):
+def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench):
     take_in(tab, bench.root, "weir-021")
     assert "boat locker" not in tab.content()
     order = tab.evaluate("[...document.querySelectorAll('.trait')].map(s => s.dataset.trait)")
@@ -124,6 +140,30 @@ def test_a_whole_examination_needs_no_mouse(tab, bench):
     until(tab, "document.getElementById('stories').textContent.includes('boat locker')")
     tab.keyboard.press("a")
     picture(tab, "bench-amend")
+    certified = certify(tab)
+    tab.goto(f"{bench.root}/verify")
+    file = {"name": "c.json", "mimeType": "application/json", "buffer": certified}
+    tab.get_by_label("The signed file").set_input_files(file)
+    tab.get_by_role("button", name="Check").press("Enter")
+    tab.wait_for_url("**/verify/*")
+    assert tab.inner_text("h1").startswith("Intact")
+    assert "weir-021" in tab.inner_text("main")
+
+
+def certify(tab):
+    """Make a key and sign, by keyboard; return the signed file."""
+    tab.get_by_role("link", name="Certificate").press("Enter")
+    tab.get_by_label("Name").type("north")
+    for label in ("Passphrase, 12", "The same again"):
+        tab.get_by_label(label).type(SECRET)
+    tab.keyboard.press("Enter")
+    tab.wait_for_selector("form.sign")
+    tab.get_by_label("Its passphrase").type(SECRET)
+    tab.keyboard.press("Enter")
+    tab.wait_for_selector(".done")
+    with tab.expect_download() as got:
+        tab.locator(".done").get_by_role("link", name="signed file").press("Enter")
+    return got.value.path().read_bytes()
 
 
 def test_undo_and_redo_by_key(tab):

@@ -249,9 +249,9 @@ const actions = {
   "?": press("keys"),
   rest: () => sections.get(current).querySelector("h2").focus(),
   onward: (field) => {
-    const fields = [...field.closest(".measures, .answers").querySelectorAll("[data-part=value]")];
-    const next = fields[fields.indexOf(field) + 1];
-    if (fields.includes(field) && next) next.focus();
+    const values = [...field.closest(".answers").querySelectorAll("[data-part=value]")];
+    const at = values.findIndex((value) => value.dataset.measure === field.dataset.measure);
+    if (at >= 0 && values[at + 1]) values[at + 1].focus();
     else move(1);
   },
 };
