@@ -14,9 +14,11 @@ import typer
 
 from claywit import __version__
 from claywit.commands import bench as bench_command
-from claywit.commands import certificates, simulate
+from claywit.commands import certificates, difference, exchange, simulate
 from claywit.commands import keys as keys_command
 from claywit.commands.casebook_standing import app as casebook
+from claywit.commands.elicit import app as elicit
+from claywit.commands.examiners import examiners
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
@@ -30,6 +32,7 @@ app = typer.Typer(
 )
 
 app.add_typer(casebook)
+app.add_typer(elicit)
 
 ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
@@ -189,6 +192,9 @@ def look_next(
 app.command()(certificates.certify)
 app.command()(certificates.verify)
 app.command()(simulate.simulate)
+app.command()(examiners)
+app.command()(exchange.convert)
+app.command(name="diff")(difference.diff)
 
 
 @app.command()
@@ -284,8 +290,8 @@ def schema(
         str,
         typer.Argument(
             metavar="FORMAT",
-            help="model, evidence, priors, report, contrast, next, joint, stories,"
-            " sensitivity, scale or policy.",
+            help="model, evidence, priors, report, contrast, next, joint, stories, diff,"
+            " sensitivity, scale, policy, sheet, seeds, elicited or examiners.",
         ),
     ] = "model",
 ) -> None:

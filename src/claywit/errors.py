@@ -6,6 +6,7 @@ ClaywitError
 │   └── ImpossibleEvidence   findings that the model says cannot stand together
 ├── CertificateError  a certificate that cannot be issued
 ├── CasesError        a file of many pieces that cannot be read
+├── SheetError        a question sheet that cannot be read, or answers that cannot all hold
 └── CasebookError     a casebook or a bundle that cannot be read, or a step that it refuses
 
 Each carries one message of one line that names the place, what was found, what was
@@ -23,6 +24,7 @@ __all__ = [
     "EvidenceError",
     "ImpossibleEvidence",
     "ModelError",
+    "SheetError",
     "did_you_mean",
 ]
 
@@ -59,6 +61,10 @@ class CertificateError(ClaywitError):
 
 class CasesError(ClaywitError):
     """A file of many pieces that cannot be read."""
+
+
+class SheetError(ClaywitError):
+    """A question sheet that cannot be read, or answers that cannot all hold."""
 
 
 class CasebookError(ClaywitError):

@@ -15,6 +15,7 @@ from claywit.model.values import Value
 from claywit.records import files
 from claywit.report.advised import Look, Next
 from claywit.report.contrast import Contrast, Flip, Side
+from claywit.report.differing import Apart, Diff, Drifted, Moved, MovedTable, TargetMoved
 from claywit.report.joint import Agreed, Disagreed, Joint, Opinion, PartyUsed, Settles
 from claywit.report.report import Explained, Report, Weighed
 from claywit.report.told import Speaks, StoriesTold, Whole
@@ -55,6 +56,7 @@ def test_the_command_line_reference_is_what_help_prints():
     commands = re.findall(r"^  ([a-z]+) {2,}", overview.split("Commands:")[1], re.MULTILINE)
     parts = ["# The command line\n", f"```\n{overview}\n```\n"]
     commands += [f"keys {name}" for name in ("new", "show", "export", "revoke")]
+    commands += [f"elicit {name}" for name in ("sheet", "review", "fit")]
     parts += [f"## {name}\n\n```\n{help_of(*name.split())}\n```\n" for name in commands]
     parts.append(
         "Exit status: 0 done; 1 an honest negative (`check` found faults, `verify`\nfound something wrong); 2 something you can"
@@ -102,7 +104,7 @@ def test_the_trait_sheet_lists_what_to_look_for_and_the_words_to_write():
     assert page.read_text(encoding="utf-8") == found
 
 
-OTHER = [Contrast, Side, Flip, Next, Look, StoriesTold, Speaks, Whole,
+OTHER = [Diff, Apart, MovedTable, Drifted, TargetMoved, Moved, Contrast, Side, Flip, Next, Look, StoriesTold, Speaks, Whole,
          Joint, PartyUsed, Agreed, Disagreed, Settles, Opinion]  # fmt: skip
 
 

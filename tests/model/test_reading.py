@@ -7,7 +7,7 @@ import pytest
 from damage import places, replaced
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lint_examples import CLEAN
+from lint_changes import CLEAN
 from pydantic import ValidationError
 from small import SHOPS, model
 

@@ -38,7 +38,7 @@ def shipped():
 @pytest.fixture(scope="module")
 def normal_stranger(shipped):
     """The shipped model with the normal M00 of the definition swapped in."""
-    data = plain(shipped)
+    data = shipped.model_dump(mode="json", exclude_unset=True)
     size = next(node for node in data["nodes"] if node["name"] == "size")
     size["dimensions"]["unfiled"]["M00"].update({"tails": "normal", "includes_u": True})
     return Model.model_validate(data)

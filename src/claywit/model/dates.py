@@ -1,4 +1,6 @@
-"""Dates as people write them."""
+"""Dates as people write them, and as years."""
+
+from math import inf
 
 
 def period(date: str) -> str:
@@ -14,3 +16,11 @@ def period(date: str) -> str:
 def _year(text: str) -> str:
     said = {"~": "about ", "?": "perhaps ", "%": "perhaps about "}.get(text[-1:], "")
     return said + text.rstrip("~?%")
+
+
+def years(date: str) -> tuple[float, float]:
+    """Return the first and the last year of an EDTF interval; infinite where it is open."""
+    start, slash, end = (part.rstrip("~?%") for part in date.partition("/"))
+    first = -inf if start == ".." else float(start)
+    last = end if slash else start
+    return first, inf if last in ("", "..") else float(last)

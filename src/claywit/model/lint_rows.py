@@ -12,6 +12,8 @@ from claywit.model.source import subject
 from claywit.model.support import Family, families
 from claywit.model.tables import Row
 
+NEARLY = 0.99
+
 
 def prior_leaves_out_a_state(model: Model) -> Iterator[Problem]:
     """The prior of a node without parents gives a state probability 0: nothing can raise it."""
@@ -31,6 +33,30 @@ def even_prior_without_note(model: Model) -> Iterator[Problem]:
         if shares and row and not row.note and max(shares) == min(shares):
             text = f"{node.name}: the prior is even; say in a `note` why, or give what is known"
             yield Problem(("nodes", node.name, "rows", 0), text)
+
+
+def prior_nearly_settled(model: Model) -> Iterator[Problem]:
+    """A prior above 0.99 answers before anything is seen; it takes a ratio of 100 to turn it."""
+    for node in model.nodes:
+        shares = (node.rows[0].p or {}) if node.rows and not node.parents else {}
+        for state, share in shares.items():
+            if NEARLY < share < 1:
+                text = f"{node.name}: prior {share:g} for {state}; say in a `note` who counted that"
+                if not node.rows[0].note:
+                    yield Problem(("nodes", node.name, "rows", 0, "p"), text)
+
+
+def row_for_what_cannot_occur(model: Model) -> Iterator[Problem]:
+    """A row names parents that never occur together, so its numbers are never used."""
+    for name, family in families(model).items():
+        node = model.node(name)
+        if node.rows and node.parents:
+            index = _row_index(model, node)
+            used = set(np.unique(index[tuple(family.parents.T)]).tolist())
+            for i, row in enumerate(node.rows):
+                if row.given and i not in used and (index == i).any():
+                    text = f"{subject(name, row.given)}these never occur together; drop the row"
+                    yield Problem(("nodes", name, "rows", i), text)
 
 
 def state_never_occurs(model: Model) -> Iterator[Problem]:

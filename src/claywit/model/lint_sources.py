@@ -1,6 +1,7 @@
 """Rules about what numbers rest on: sources, sample sizes, reference pieces."""
 
 from collections.abc import Iterator
+from math import fsum
 
 from claywit.model.problems import Problem
 from claywit.model.schema import Model, ReadingMatrix
@@ -9,6 +10,7 @@ from claywit.model.tables import Cause, Dimensions, Row, Visibility
 
 NEARLY = 0.99
 TINY = 5
+JUDGEMENT = 200  # pieces that judgement alone is worth at most; common practice, no source
 
 Stated = Row | Cause | Visibility | Dimensions | ReadingMatrix
 
@@ -84,3 +86,30 @@ def measured_without_pieces(model: Model) -> Iterator[Problem]:
     if model.status == "measured" and model.reference.pieces == 0:
         text = "status is measured, reference counts 0 pieces; count them, or say elicited"
         yield Problem(("status",), text)
+
+
+def n_beyond_what_stands_behind(model: Model) -> Iterator[Problem]:
+    """A row claims more pieces than the file holds, beyond what judgement is worth."""
+    most = model.reference.pieces + JUDGEMENT
+    for path, said, stated in _stated(model):
+        if stated.n is not None and stated.n > most:
+            text = f"{said}n = {stated.n:g}, {model.reference.pieces:g} pieces stand behind it"
+            yield Problem(path, f"{text}; count them in `reference`, or claim at most {most:g}")
+
+
+def reference_counts_disagree(model: Model) -> Iterator[Problem]:
+    """The counts by state add up to more pieces than the reference file is said to hold."""
+    for name, counts in model.reference.by_state.items():
+        total = fsum(counts.values())
+        if total > model.reference.pieces:
+            text = f"reference by_state {name}: {total:g} pieces of {model.reference.pieces:g}"
+            yield Problem(("reference", "by_state", name), f"{text}; mend one of the two")
+
+
+def filed_state_not_counted(model: Model) -> Iterator[Problem]:
+    """A filed state has no reference piece, so no verbal grade can ever be given for it."""
+    for name, counts in model.reference.by_state.items():
+        for state in model.node(name).states:
+            if not state.open and not counts.get(state.name):
+                text = f"reference by_state {name}: no piece of {state.name}, yet it is not open"
+                yield Problem(("reference", "by_state", name), f"{text}; count some, or mark it")

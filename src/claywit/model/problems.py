@@ -9,3 +9,8 @@ class Problem:
 
     path: tuple[str | int, ...]
     text: str
+
+
+def of_node(name: str, text: str, *path: str | int) -> Problem:
+    """Return what is wrong with the node of that *name*, at a *path* below it."""
+    return Problem(("nodes", name, *path), f"{name}: {text}")

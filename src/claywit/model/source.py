@@ -56,10 +56,10 @@ def read_document(text: bytes, name: str, error: type[ClaywitError]) -> Document
         decoded = text.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:
         raise error(f"{name}: byte {wrong.start} is not UTF-8; save the file as UTF-8") from None
-    unseen = _UNSEEN.search(decoded)
-    if unseen:
-        line = decoded.count("\n", 0, unseen.start()) + 1
-        raise error(f"{name}:{line}: {_unseen(unseen[0])}")
+    hidden = _UNSEEN.search(decoded)
+    if hidden:
+        line = decoded.count("\n", 0, hidden.start()) + 1
+        raise error(f"{name}:{line}: {_saying_of(hidden[0])}")
     try:
         return _build(decoded, name, error)
     except yaml.MarkedYAMLError as wrong:
@@ -70,7 +70,13 @@ def read_document(text: bytes, name: str, error: type[ClaywitError]) -> Document
         raise error(f"{name}: not readable as YAML: {str(wrong).splitlines()[0]}") from None
 
 
-def _unseen(character: str) -> str:
+def unseen(text: str) -> str:
+    """Return what is wrong with *text* if a reader could not see all of it, else nothing."""
+    found = _UNSEEN.search(text)
+    return _saying_of(found[0]) if found else ""
+
+
+def _saying_of(character: str) -> str:
     hint = "save the file as UTF-8" if character == "\0" else "delete it"
     return f"a character that cannot be seen (U+{ord(character):04X}); {hint}"
 
@@ -136,9 +142,9 @@ def _build(text: str, name: str, error: type[ClaywitError]) -> Document:
 
 def _node(builder: _Builder, event: Any, line: int) -> None:
     where = f"{builder.name}:{line}"
-    unseen = _UNSEEN.search(event.value) if isinstance(event, yaml.ScalarEvent) else None
-    if unseen:
-        raise builder.error(f"{where}: {_unseen(unseen[0])}")
+    said = unseen(event.value) if isinstance(event, yaml.ScalarEvent) else ""
+    if said:
+        raise builder.error(f"{where}: {said}")
     if event.anchor or event.tag not in (None, "!"):
         raise builder.error(
             f"{where}: an anchor or tag ({event.anchor or _tag(event.tag)}); leave it out"

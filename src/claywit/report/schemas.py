@@ -7,10 +7,14 @@ from pydantic import BaseModel
 from claywit.errors import ClaywitError, did_you_mean
 from claywit.evidence.priors import Priors
 from claywit.evidence.written import Evidence
+from claywit.learning.sheet import SeedFile, Sheet
 from claywit.model.schema import Model
 from claywit.reasoning.policy import Policy
 from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
+from claywit.report.differing import Diff
+from claywit.report.elicited import Elicited
+from claywit.report.examined import Examined
 from claywit.report.joint import Joint
 from claywit.report.report import Report
 from claywit.report.scale import Scale
@@ -25,10 +29,15 @@ FORMATS: dict[str, type[BaseModel]] = {
     "next": Next,
     "stories": StoriesAnswer,
     "joint": Joint,
+    "diff": Diff,
     "priors": Priors,
     "sensitivity": Sensitivity,
     "scale": Scale,
     "policy": Policy,
+    "sheet": Sheet,
+    "seeds": SeedFile,
+    "elicited": Elicited,
+    "examiners": Examined,
 }
 # Lists of named values that a file may write as a mapping of name to value.
 NAMED = {("Model", "nodes"): "Node", ("Model", "groups"): "Group", ("Node", "states"): "State"}

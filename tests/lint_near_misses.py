@@ -1,0 +1,75 @@
+"""Changes like those that set a rule off, but right as they are: nothing may fire on them."""
+
+from lint_changes import (
+    COAL_OF_BOTH,
+    MOULD_PRIOR,
+    ORDER,
+    PIECES,
+    READING,
+    RIM_OF,
+    RIM_ROW,
+    SHRINKAGE,
+    UNFILED,
+    VEIL_PRIOR,
+    VISIBILITY,
+    with_cast,
+    with_gate,
+    with_kiln,
+    with_masses,
+    with_pastes,
+    with_second_rim,
+    with_unfiled,
+)
+
+NEAR_MISSES = {
+    "n-beyond-what-stands-behind": (RIM_ROW, RIM_OF.format(0.9, 0.1, 200)),
+    "reference-counts-disagree": (
+        PIECES,
+        "reference: {pieces: 12, by_state: {mould: {M1: 8, M0: 4}}}\n",
+    ),
+    "filed-state-not-counted": (PIECES, "reference: {pieces: 12, by_state: {mould: {M1: 1}}}\n"),
+    "nearly-certain-on-few": (RIM_ROW, RIM_OF.format(0.98, 0.02, 3)),
+    "prior-nearly-settled": (VEIL_PRIOR, VEIL_PRIOR.replace("0.8", "0.99").replace("0.2", "0.01")),
+    "row-for-what-cannot-occur": with_kiln(COAL_OF_BOTH),
+    "trait-counted-twice": with_second_rim("lip", 0.8, 0.2),
+    "states-that-nothing-parts": (VISIBILITY, VISIBILITY.replace("0.01", "0.59")),
+    "ratio-beyond-n": (RIM_ROW, RIM_OF.format(0.999, 0.001, 9)),
+    "target-can-be-seen": ("targets: [mould]\n", "targets: [mould, paste]\n"),
+    "cause-of-nothing": with_gate(0.01),
+    "open-state-with-lighter-tails": (UNFILED, UNFILED.replace("tails: 3", "tails: 4")),
+    "open-state-with-narrower-spread": with_unfiled(41.4, 0.2),
+    "open-state-out-of-reach": with_unfiled(34, 2),
+    "open-state-left-out": (
+        MOULD_PRIOR,
+        "    parents: [veil]\n    rows:\n"
+        "      - {given: {veil: clear}, p: {M1: 0.97, M0: 0.03}, source: notes, n: 9}\n"
+        "      - {given: {veil: thick}, p: {M1: 0.7, M0: 0.3}, source: notes, n: 9}\n",
+    ),
+    "normal-tails-name-pieces": ("      tails: 4\n", "      tails: 30\n"),
+    "spread-below-measuring-uncertainty": ("    u: {height: 0.1}\n", "    u: {height: 5}\n"),
+    "spread-far-below-the-others": with_masses(3, 12),
+    "size-below-zero": with_unfiled(40, 13),
+    "shrinkage-in-percent": (SHRINKAGE, SHRINKAGE.replace("0.01,", "0.12,")),
+    "dates-out-of-order": with_pastes("date: 1800/1850", "date: 1851/.."),
+    "dates-overlap": with_pastes("date: 1800/1850", "date: 1851/1900"),
+    "dates-leave-a-gap": with_pastes("date: ../1850", "date: 1851/1900"),
+    "cast-before-its-model": with_cast(cast="after: M1, date: 1800/1870"),
+    "casts-in-a-circle": with_cast(),
+    "cast-larger-than-its-model": with_cast(height=41.5),
+    "applies-if-in-a-circle": (
+        "    label: Paste\n",
+        "    label: Paste\n    applies_if: {rim: flat}\n",
+    ),
+    "reader-never-wrong": (READING, READING.replace("dull: 0.9, shiny: 0.1", "dull: 1")),
+    "order-said-both-ways": (
+        ORDER,
+        ORDER + "  - {before: coat, after: rim, node: gloss, state: dull}\n",
+    ),
+    "label-too-long": (
+        "    label: Rim\n",
+        "    label: The rim, seen from the side, the lamp held low\n",
+    ),
+    "labels-alike": ("    label: Veil\n", "    label: Pastes\n"),
+    "names-alike": with_second_rim("rims", 0.8, 0.2),
+    "making-only-for-some": with_pastes("making: primary", "making: later"),
+}
