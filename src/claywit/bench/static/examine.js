@@ -1,9 +1,10 @@
 // The examiner's page: one trait at a time, by key or by hand, saved as it is entered.
 import { Beside } from "./beside.js";
+import { choice } from "./clash.js";
 import { wireKeys } from "./keys.js";
 import { wireLocking } from "./locking.js";
 import { Queue, same } from "./queue.js";
-import { brief, mark, percent, read, show } from "./reading.js";
+import { blank, brief, mark, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
 import { post, say, upload } from "./wire.js";
 
@@ -37,7 +38,7 @@ const queue = new Queue(draft, state, {
     outline();
     beside.refresh();
   },
-  clash,
+  clash: (name, mine, theirs) => choice(sections.get(name), mine, theirs),
 });
 
 function tell(text) {
@@ -194,28 +195,6 @@ async function photograph(name, file) {
   } catch (wrong) {
     say(wrong.message, true);
   }
-}
-
-function blank() {
-  return { way: "", state: "", sure: null, why: "", measures: {}, method: "", where: "", note: "", photographs: [], copied_from: "" };
-}
-
-/** Ask which of two answers about one trait is to stand; true for the one on this page. */
-function clash(name, mine, theirs) {
-  const section = sections.get(name);
-  const box = document.getElementById("clash");
-  document.getElementById("clash-text").textContent =
-    `${section.dataset.label} was answered in another tab too. Here: ${brief(section, mine) || "nothing"}. There: ${brief(section, theirs) || "nothing"}.`;
-  box.hidden = false;
-  document.getElementById("clash-mine").focus();
-  return new Promise((decide) => {
-    const end = (isMine) => () => {
-      box.hidden = true;
-      decide(isMine);
-    };
-    document.getElementById("clash-mine").onclick = end(true);
-    document.getElementById("clash-theirs").onclick = end(false);
-  });
 }
 
 const press = (id) => () => document.getElementById(id)?.click();

@@ -48,6 +48,11 @@ export function show(section, reading) {
   pictures(section, reading?.photographs ?? []);
 }
 
+/** Return a reading that says nothing yet. */
+export function blank() {
+  return { way: "", state: "", sure: null, why: "", measures: {}, method: "", where: "", note: "", photographs: [], copied_from: "" };
+}
+
 function pictures(section, digests) {
   const box = section.querySelector(".pictures");
   box.hidden = digests.length === 0;
