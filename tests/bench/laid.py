@@ -70,6 +70,7 @@ def lay(folder, name, identity, **said):
         id=identity,
         saved=START.isoformat(),
         **{
+            "model": read_demonstration().name,
             "piece": evidence.piece,
             "examiner": evidence.examiner,
             "propositions": evidence.propositions,
