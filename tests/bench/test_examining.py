@@ -1,5 +1,6 @@
 from datetime import timedelta
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 from bench.asking import Asking
@@ -10,6 +11,9 @@ from claywit.bench.draft import Reading, change, undo
 from claywit.bench.standing import open_up
 from claywit.certificate.face import _amended
 from claywit.certificate.trace import Terms, trace
+from claywit.errors import ImpossibleEvidence
+from claywit.records import opening
+from claywit.records.case import read_case
 from claywit.records.files import read_model
 
 
@@ -246,3 +250,32 @@ def test_typing_without_a_pause_is_one_step(bench):
         )
     assert len(draft.done) == 1
     assert undo(draft, start)[0].readings == {}
+
+
+def test_what_cannot_stand_together_is_said_before_it_is_locked(bench):
+    piece = bench.examine()
+    bench.see(piece, crack_net="none")
+    bench.answer(
+        piece, "size", {"way": "measured", "measures": {"height": {"value": "43", "unit": "mm"}}}
+    )
+    impossible = ImpossibleEvidence(
+        "crack_net and size cannot stand together", ["crack_net", "size"]
+    )
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("claywit.bench.pages.locking.glance", Mock(side_effect=impossible))
+        refused = bench.post(f"{piece}/lock", {"version": 3})
+    assert refused.status_code == 422
+    assert "cannot stand together" in refused.json()["error"]
+    assert not bench.state(piece)["locked"]
+
+
+def test_where_provenance_is_contested_readings_are_locked_and_no_opinion_is_given(bench):
+    piece = bench.examine(more="checklist: {provenance_contested: {answer: 'yes'}}")
+    bench.see(piece, grog="present")
+    assert bench.post(f"{piece}/lock", {"version": 2}).status_code == 200
+    for page in ("opinion", "judged"):
+        refused = bench.get(f"{piece}/{page}")
+        assert refused.status_code == 403
+        assert "contested" in refused.text
+    with opening.opened(bench.casebook) as store:
+        assert read_case(store, "weir-021").opinions == []

@@ -25,6 +25,12 @@ HIDDEN = (
 )
 
 
+CONTESTED = (
+    "The provenance of this piece is contested, so no opinion is given. Once that is settled,"
+    " record it with `claywit casebook intake --revise`."
+)
+
+
 @dataclass(frozen=True)
 class Standing:
     """A draft, the case it is about, and the readings of its examiner that are locked."""
@@ -37,6 +43,13 @@ class Standing:
     def is_open(self) -> bool:
         """Return whether the opinion may be shown."""
         return self.draft.practice or self.locked is not None
+
+    @property
+    def is_contested(self) -> bool:
+        """Return whether somebody contests where the piece comes from, or whose it is."""
+        if self.case is None:
+            return False
+        return self.case.opened.checklist.provenance_contested.answer == "yes"
 
     @property
     def is_sealed(self) -> bool:
@@ -91,6 +104,8 @@ def open_up(desk: Desk, name: str) -> Opened:
     standing = stand(desk, name)
     if not standing.is_open:
         raise Refused(403, HIDDEN)
+    if standing.is_contested:
+        raise Refused(403, CONTESTED)
     if standing.case is None or standing.locked is None:
         found = weighable(standing.draft, desk.model)
         return Opened(standing, found.examined, found.problems)

@@ -6,13 +6,14 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from claywit.assessment import glance
 from claywit.bench import drafts
 from claywit.bench.asked import reading_of, trait_of, version_of
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft, Reading, amended
 from claywit.bench.standing import stand
 from claywit.bench.web import Refused, desk_of, json_body
-from claywit.bench.weighing import evidence_file
+from claywit.bench.weighing import evidence_file, weighable
 from claywit.records import casebook, opening
 from claywit.records.opinions import Asked, opine
 from claywit.records.store import Store
@@ -33,6 +34,8 @@ async def lock(request: Request) -> Response:
 def _lock(desk: Desk, name: str, version: int) -> dict[str, Any]:
     draft = _current(desk, name, version)
     written = evidence_file(draft, desk.model)
+    # What cannot stand together is said before it is locked, while it can still be put right.
+    glance(desk.model, weighable(draft, desk.model).examined, desk.standards.scale)
     with opening.opened(desk.casebook, write=True) as store:
         case = draft.piece.id
         entry = casebook.lock(store, case, written, desk.now(), name=f"readings of {case}")
@@ -59,6 +62,7 @@ def _amend(
     before = _current(desk, name, version)
     draft = amended(before, node, reading, desk.now())
     written = evidence_file(draft, desk.model)
+    glance(desk.model, weighable(draft, desk.model).examined, desk.standards.scale)
     label = desk.model.node(node).title
     case = draft.piece.id
     with opening.opened(desk.casebook, write=True) as store:
@@ -82,7 +86,9 @@ def _current(desk: Desk, name: str, version: int) -> Draft:
 
 
 def _opine(desk: Desk, store: Store, draft: Draft) -> None:
-    """Keep the opinion on what is locked now, before it is shown."""
+    """Keep the opinion on what is locked now, before it is shown; none where it is contested."""
+    if stand(desk, draft.id).is_contested:
+        return
     asked = Asked(examiner=draft.examiner)
     opine(store, draft.piece.id, desk.model, desk.standards, desk.now(), asked=asked)
 
