@@ -115,14 +115,17 @@ def until(page, expression: str, argument=None, *, seconds: float = 20) -> None:
         page.wait_for_timeout(25)
 
 
-def picture(page, name: str) -> None:
-    """Make the picture of a how-to page anew where that is asked for; else see that it is there."""
+def picture(page, name: str, at: str = "body") -> None:
+    """Make the picture of a how-to page anew where that is asked for; else see that it is there.
+
+    at: what the picture begins with.
+    """
     path = ROOT / "docs" / "how-to" / "pictures" / f"{name}.webp"
     if not os.environ.get("CLAYWIT_REWRITE"):
         assert path.is_file(), f"{path} is missing; run with CLAYWIT_REWRITE=1"
         return
     path.parent.mkdir(exist_ok=True)
-    page.evaluate("window.scrollTo(0, 0)")
+    page.evaluate("at => document.querySelector(at).scrollIntoView()", at)
     page.wait_for_timeout(150)
     with Image.open(io.BytesIO(page.screenshot())) as shot:
         shot.convert("RGB").save(path, "WEBP", quality=72, method=6)

@@ -71,6 +71,7 @@ def lay(folder, name, identity, **said):
         model="oskervane",
         saved=START.isoformat(),
         **{
+            "model": read_demonstration().name,
             "piece": evidence.piece,
             "examiner": evidence.examiner,
             "propositions": evidence.propositions,

@@ -4,9 +4,9 @@ import io
 
 import pytest
 from bench import laid
-from bench.browser import needs_browser, running, until
+from bench.browser import needs_browser, picture, running, until
 from bench.test_access import COLOURS, faults, wide
-from PIL import Image
+from PIL import Image, ImageDraw
 
 pytestmark = needs_browser
 CASE, PRACTICE = (f"/piece/{letter * 16}" for letter in "ab")
@@ -41,7 +41,7 @@ def test_axe_finds_nothing_on_any_page_and_no_width_scrolls_sideways(tab, bench)
     seen = {}
     tab.emulate_media(reduced_motion="reduce")  # no colour is looked at half way to another
     for address in PAGES:
-        tab.goto(bench.root + address)
+        assert tab.goto(bench.root + address).status == 200, address
         seen[address] = faults(tab)
         for width in (1440, 820, 640, 400):  # a desk, a tablet, a desk at 200 %, a telephone
             tab.set_viewport_size({"width": width, "height": 800})
@@ -85,6 +85,7 @@ def test_a_certificate_is_signed_by_keyboard_and_found_good_then_changed_and_fou
     with tab.expect_download() as got:
         tab.locator(".done").get_by_role("link", name="signed file").press("Enter")
     text = got.value.path().read_bytes()
+    picture(tab, "bench-certificate")
     public = tab.locator(".done .id").inner_text().split()[-1]
 
     def check(content):
@@ -115,6 +116,7 @@ def test_choosing_a_node_by_keyboard_shows_its_table_and_going_back_the_one_befo
     assert "45.1" in shown
     assert "Elicited for the demonstration" in shown
     assert tab.locator(".box[aria-current]").get_attribute("data-node") == "size"
+    picture(tab, "bench-model")
     tab.go_back()
     until(tab, "document.getElementById('node-title').textContent === 'Paste'")
     assert "rows of the most doubt" in tab.inner_text("#owed ~ .two").lower()
@@ -135,31 +137,48 @@ def test_the_other_sides_file_gives_a_joint_statement_and_a_wrong_one_its_reason
     tab.wait_for_selector(".joint")
     assert tab.inner_text(".answer") == "The examiners disagree."
     assert "Grog" in tab.inner_text(".joint")
+    picture(tab, "bench-dispute")
+
+
+LANDMARKS = [(200, 60), (110, 150), (290, 150), (300, 330), (100, 330), (200, 210)]
 
 
 def photograph(scale):
-    """Return a photograph of a relief as bytes; the test knows where its landmarks lie."""
+    """Return a drawn relief with a scale of 20 mm, as bytes; its landmarks are the list above."""
+
+    def at(*numbers):
+        return [number * scale for number in numbers]
+
+    image = Image.new("RGB", (int(400 * scale), int(400 * scale)), "#cdb398")
+    draw = ImageDraw.Draw(image)
+    draw.rectangle(at(80, 40, 320, 350), fill="#b9936f", outline="#7d5a3d", width=int(4 * scale))
+    draw.arc(at(110, 60, 290, 240), 180, 360, fill="#6b4a30", width=int(5 * scale))
+    for i in range(5):
+        draw.line(at(100 + 8 * i, 330 - 14 * i, 300 - 8 * i, 330 - 14 * i), fill="#8f6a48", width=3)
+    draw.polygon(at(190, 250, 200, 140, 225, 205), fill="#7d5a3d")
+    draw.line(at(100, 380, 200, 380), fill="black", width=int(5 * scale))
     written = io.BytesIO()
-    Image.new("RGB", (int(400 * scale), int(300 * scale)), "tan").save(written, "PNG")
+    image.save(written, "PNG")
     return {"name": "p.png", "mimeType": "image/png", "buffer": written.getvalue()}
 
 
 def test_landmarks_typed_and_nudged_give_residual_and_scale_apart(tab, bench):
     tab.goto(f"{bench.root}{CASE}/moulds")
     assert "M04 Marrable" in tab.inner_text(".scales tbody tr:first-child")
-    corners = [(40, 40), (360, 40), (360, 260), (40, 260), (200, 150), (120, 90)]
-    for side, scale in (("first", 1.0), ("second", 2.0)):
+    for side, scale in (("first", 1.0), ("second", 1.9)):
         frame = tab.locator(f"[data-side={side}]")
         frame.locator(".send").set_input_files(photograph(scale))
         until(tab, f"!!document.querySelector('[data-side={side}] image')")
         frame.locator(".mm").fill("20")
         frame.locator(".mark-scale").press("Enter")
         plate = frame.locator("svg")
+        for _ in range(9):
+            plate.press("Shift+ArrowDown")
         plate.press("Enter")
         for _ in range(5):
-            plate.press("Shift+ArrowRight")
+            plate.press("Shift+ArrowLeft")
         plate.press("Enter")
-    for i, (x, y) in enumerate(corners):
+    for i, (x, y) in enumerate(LANDMARKS):
         tab.locator("#add").press("Enter")
         for side, scale in (("first", 1.0), ("second", 1.9)):
             for axis, value in enumerate((x, y)):
@@ -172,6 +191,7 @@ def test_landmarks_typed_and_nudged_give_residual_and_scale_apart(tab, bench):
     # Both scales are 100 px for 20 mm, and the second relief is 1.9 times the first's pixels.
     assert tab.inner_text("#factor").startswith("0.5263 ± 0.0000")
     assert "parallax" in tab.inner_text("#mind")
+    picture(tab, "bench-overlay", "#overlay")
     moved = tab.locator("[data-at='0-first-0']")
     moved.focus()
     for _ in range(10):

@@ -1,5 +1,6 @@
 """The model: its graph, the table of each node with sources, what a piece owes to its numbers."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -119,11 +120,9 @@ def _open_pieces(desk: Desk) -> list[Draft]:
     """Return the pieces whose opinion may be shown."""
     found = []
     for draft in drafts.read_all(desk.drafts):
-        try:
+        with suppress(ClaywitError, Refused):  # of another model, or of a case that is damaged
             if stand(desk, draft.id).is_open:
                 found.append(draft)
-        except ClaywitError:
-            continue
     return found
 
 
