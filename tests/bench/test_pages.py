@@ -48,6 +48,11 @@ def test_axe_finds_nothing_on_any_page_and_no_width_scrolls_sideways(tab, bench)
             if wide(tab) > 0:
                 seen[f"{address} at {width}"] = wide(tab)
         tab.set_viewport_size({"width": 1280, "height": 900})
+        larger = "document.styleSheets[0].insertRule('html { font-size: 225% !important }', 0)"
+        tab.evaluate(larger)
+        if wide(tab) > 0:
+            seen[f"{address} at twice the size of text"] = wide(tab)
+        tab.evaluate("document.styleSheets[0].deleteRule(0)")
         tab.emulate_media(color_scheme="dark")
         seen[f"{address} in the dark"] = faults(tab, COLOURS)
         tab.emulate_media(color_scheme="light")
@@ -169,7 +174,7 @@ def test_landmarks_typed_and_nudged_give_residual_and_scale_apart(tab, bench):
         frame = tab.locator(f"[data-side={side}]")
         frame.locator(".send").set_input_files(photograph(scale))
         until(tab, f"!!document.querySelector('[data-side={side}] image')")
-        frame.locator(".mm").fill("20")
+        frame.locator(".mm").fill("20" if side == "first" else "21")
         frame.locator(".mark-scale").press("Enter")
         plate = frame.locator("svg")
         for _ in range(9):
@@ -188,8 +193,9 @@ def test_landmarks_typed_and_nudged_give_residual_and_scale_apart(tab, bench):
     until(tab, "document.querySelectorAll('#residual li').length > 0")
     until(tab, "document.querySelector('#rows tr:last-child [data-left]').textContent !== ''")
     assert tab.inner_text("#residual").startswith("0.00%")
-    # Both scales are 100 px for 20 mm, and the second relief is 1.9 times the first's pixels.
-    assert tab.inner_text("#factor").startswith("0.5263 ± 0.0000")
+    # One drawing at 100 px for 20 mm and at 190 px for what is called 21 mm: 20 / 21 the size.
+    assert tab.inner_text("#factor").startswith("0.9524 ± 0.0000")
+    assert "the first is 4.76% smaller than the second" in tab.inner_text("#factor")
     assert "parallax" in tab.inner_text("#mind")
     picture(tab, "bench-overlay", "#overlay")
     moved = tab.locator("[data-at='0-first-0']")

@@ -21,6 +21,7 @@ from claywit.records.case import read_cases
 
 SENT = 4  # pictures that are kept for this run
 SAME = 0.006  # of the span: a first threshold, common practice, no source; test it on your own file
+ROUNDED = 5e-5  # of a ratio that is shown to four decimals
 LENS = (
     "A lens bends straight lines towards the edge of a picture, and what stands higher in the"
     " relief is shifted (parallax): both look like a residual, and a nearer lens like a larger"
@@ -140,10 +141,9 @@ def _scale_said(found: Overlay, marked: Marked) -> list[str]:
     bars = [Bar(bar.one, bar.other, bar.mm) for bar in (here, there)]
     ratio, u = true_scale(found, bars[0], bars[1])
     change = f"{100 * abs(ratio - 1):.2f}% {'larger' if ratio > 1 else 'smaller'}"
-    far = abs(ratio - 1) / u if u else float("inf")
     verdict = (
         "that is within two standard uncertainties of one size"
-        if far <= 2
+        if abs(ratio - 1) <= 2 * u + ROUNDED
         else f"the first is {change} than the second"
     )
     return [

@@ -234,7 +234,7 @@ function wire(side) {
     photo.cross ??= [photo.width / 2, photo.height / 2];
     if (!step) mark(side, photo.cross);
     else {
-      const far = event.shiftKey ? 20 : 1;
+      const far = event.shiftKey ? Math.max(photo.width, photo.height) / 20 : 1;
       photo.cross = [0, 1].map((k) => Math.min(Math.max(photo.cross[k] + far * step[k], 0), k ? photo.height : photo.width));
       draw(side);
     }
