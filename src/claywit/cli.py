@@ -13,9 +13,9 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import bench as bench_command
-from claywit.commands import certificates, difference, exchange, simulate
+from claywit.commands import certificates, difference, exchange, fit, moulds, simulate
 from claywit.commands import keys as keys_command
+from claywit.commands.bench import bench
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
 from claywit.commands.examiners import examiners
@@ -195,6 +195,8 @@ app.command()(simulate.simulate)
 app.command()(examiners)
 app.command()(exchange.convert)
 app.command(name="diff")(difference.diff)
+app.command()(fit.fit)
+app.command()(moulds.moulds)
 
 
 @app.command()
@@ -302,7 +304,7 @@ def schema(
 
 
 app.add_typer(keys_command.app)
-app.command()(bench_command.bench)
+app.command()(bench)
 
 
 def main() -> None:

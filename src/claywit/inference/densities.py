@@ -81,7 +81,7 @@ def log_measured(density: Located, measure: Measure, u: float) -> Floats:
     return _log_between(density, low, high, u)
 
 
-def log_value(density: Located, value: Floats, u: float) -> Floats:
+def log_value(density: Located, value: Floats, u: float | Floats) -> Floats:
     """Return the log density per unit of *value*, which broadcasts against the density.
 
     The uncertainty is added to the scale in squares, for a log-normal on the logarithm.

@@ -148,34 +148,40 @@ def _density(density: Located, n: float | None, dice: Dice) -> Located:
 
 
 def _sizes(sizes: Sizes, node: Node, dice: Dice) -> Sizes:
-    """Return draws of cavities and shrinkages: each rests on n pieces, as the whole leaf does.
+    """Return draws of cavities and shrinkages: each rests on the n of the leaf and its own counts.
 
     A cavity that is known from n pieces is off by the same share in all its measures.
     """
-    n = node.dimensions.n if node.dimensions else None
     drawn = Sizes(
         *(repeated(a, dice.count) for a in (sizes.cavity, sizes.mean, sizes.sd)),
         *(repeated(a, dice.count) for a in (sizes.unfiled_at, sizes.unfiled_sd)),
     )
-    if n is None:
+    stated = node.dimensions
+    if stated is None or stated.n is None:
         return drawn
+    filed, pastes, loose = (
+        np.array(worth)[:, np.newaxis]
+        for worth in (stated.worth("cavity"), stated.worth("shrinkage"), stated.worth("unfiled"))
+    )
 
     def normal(*shape: int) -> Floats:
-        steps: Floats = dice.rng.standard_normal((*shape, dice.count)) / np.sqrt(n)
+        steps: Floats = dice.rng.standard_normal((*shape, dice.count))
         return steps
 
-    def spread(count: int) -> Floats:
-        spreads: Floats = np.sqrt(n / dice.rng.chisquare(n, (count, dice.count)))
+    def spread(n: Floats) -> Floats:
+        spreads: Floats = np.sqrt(n / dice.rng.chisquare(n, (len(n), dice.count)))
         return spreads
 
-    sd = drawn.sd * spread(len(sizes.sd))
+    sd = drawn.sd * spread(pastes)
     usual = median(sizes.sd.tolist())
-    unfiled_sd = drawn.unfiled_sd * spread(len(sizes.unfiled_sd))[:, np.newaxis]
+    unfiled_sd = drawn.unfiled_sd * spread(loose)[:, np.newaxis]
+    off = normal(len(sizes.cavity), 1) / np.sqrt(filed)[:, np.newaxis]
     return Sizes(
-        drawn.cavity * (1 + usual * normal(len(sizes.cavity), 1)),
-        drawn.mean + sd * normal(len(sizes.mean)),
+        drawn.cavity * (1 + usual * off),
+        drawn.mean + sd * normal(len(sizes.mean)) / np.sqrt(pastes),
         sd,
-        drawn.unfiled_at + unfiled_sd * normal(*sizes.unfiled_at.shape),
+        drawn.unfiled_at
+        + unfiled_sd * normal(*sizes.unfiled_at.shape) / np.sqrt(loose)[:, np.newaxis],
         unfiled_sd,
     )
 
@@ -220,7 +226,8 @@ def _nudged_sizes(network: Network, node: Node) -> Nudged:
     sizes, held = node.dimensions, network.sizes[node.name]
     if not sizes or sizes.n is None:
         return Nudged(network, (), ())
-    n, usual = sizes.n, median(held.sd.tolist())
+    usual = median(held.sd.tolist())
+    n_filed, n_paste, n_open = (sizes.worth(s) for s in ("cavity", "shrinkage", "unfiled"))
     names = [f"cavity {mould}" for mould in sizes.cavity]
     names += [f"{what} of shrinkage {p}" for what in ("mean", "spread") for p in sizes.shrinkage]
     names += [f"{d} of {m}" for m in sizes.unfiled for d in node.measured]
@@ -230,17 +237,18 @@ def _nudged_sizes(network: Network, node: Node) -> Nudged:
     )
     k, filed, pastes = len(node.measured), len(held.cavity), len(held.mean)
     for i in range(filed):
-        cavity[i, :, i] *= 1 + usual / np.sqrt(n)
+        cavity[i, :, i] *= 1 + usual / np.sqrt(n_filed[i])
     for j in range(pastes):
-        mean[j, filed + j] += held.sd[j] / np.sqrt(n)
-        sd[j, filed + pastes + j] *= np.exp(1 / np.sqrt(2 * n))
+        mean[j, filed + j] += held.sd[j] / np.sqrt(n_paste[j])
+        sd[j, filed + pastes + j] *= np.exp(1 / np.sqrt(2 * n_paste[j]))
     for place in range(at.shape[0] * k):
         i, d = divmod(place, k)
-        at[i, d, filed + 2 * pastes + place] += held.unfiled_sd[i, d] / np.sqrt(n)
+        at[i, d, filed + 2 * pastes + place] += held.unfiled_sd[i, d] / np.sqrt(n_open[i])
     moved = replace(
         network, sizes={**network.sizes, node.name: Sizes(cavity, mean, sd, at, unfiled_sd)}
     )
-    return Nudged(moved, tuple(names), (n,) * len(names))
+    worth = (*n_filed, *n_paste, *n_paste, *(n for n in n_open for _ in range(k)))
+    return Nudged(moved, tuple(names), worth)
 
 
 def numbers_without_n(network: Network, names: Collection[str]) -> Mapping[str, int]:

@@ -172,11 +172,20 @@ class ReadingMatrix(Value):
     n: Positive | None = None
 
 
+class ReferenceFile(Value):
+    """A file of cases that was counted: its name, its SHA-256, how many pieces it gave."""
+
+    name: Text
+    digest: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    pieces: Annotated[Number, Field(ge=0)]
+
+
 class Reference(Value):
     """The pieces of known origin behind the model."""
 
     pieces: Annotated[Number, Field(ge=0)] = 0
     by_state: dict[Name, dict[StateName, Annotated[Number, Field(ge=0)]]] = {}
+    files: tuple[ReferenceFile, ...] = ()
 
 
 class Model(Value):

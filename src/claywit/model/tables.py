@@ -23,6 +23,7 @@ Size = Annotated[Number, Field(ge=-1e9, le=1e9)]
 Spread = Annotated[Number, Field(ge=1e-9, le=1e9)]
 # Student-t degrees of freedom: below 1 a mean makes no sense, above 1000 it is a normal.
 Tails = Annotated[Number, Field(ge=1, le=1000)]
+Counted = Annotated[Number, Field(ge=0)]
 
 
 def _refuse_tiny(p: Shares) -> None:
@@ -54,7 +55,10 @@ class LogNormal(Value):
 
 
 class Row(Value):
-    """What is known of a node under some states of its parents, and on what it rests."""
+    """What is known of a node under some states of its parents, and on what it rests.
+
+    counted: how many of the *n* pieces it is worth were counted, not elicited.
+    """
 
     given: Given = {}
     p: Shares | None = None
@@ -63,6 +67,7 @@ class Row(Value):
     log_normal: LogNormal | None = None
     source: Text = ""
     n: Positive | None = None
+    counted: Counted = 0.0
     note: Text = ""
 
     @model_validator(mode="after")
@@ -94,6 +99,7 @@ class Cause(Value):
     p: Shares
     source: Text = ""
     n: Positive | None = None
+    counted: Counted = 0.0
     note: Text = ""
 
     @model_validator(mode="after")
@@ -122,6 +128,7 @@ class Visibility(Value):
     p: Shares
     source: Text = ""
     n: Positive | None = None
+    counted: Counted = 0.0
 
 
 class MeanSd(Value):
@@ -148,8 +155,19 @@ class Unfiled(Value):
         return {**own, "dimensions": {k: v for k, v in value.items() if k not in own}}
 
 
+class CountedSizes(Value):
+    """How many pieces were counted for each cavity, shrinkage and open state, beyond n."""
+
+    cavity: dict[StateName, Counted] = {}
+    shrinkage: dict[StateName, Counted] = {}
+    unfiled: dict[StateName, Counted] = {}
+
+
 class Dimensions(Value):
-    """Sizes that shrink together: value = cavity x (1 - shrinkage), one shrinkage a piece."""
+    """Sizes that shrink together: value = cavity x (1 - shrinkage), one shrinkage a piece.
+
+    n: how many elicited pieces each of its numbers is worth, before those *counted*.
+    """
 
     cavity: dict[StateName, dict[Name, Spread]]
     unfiled: dict[StateName, Unfiled] = {}
@@ -157,3 +175,9 @@ class Dimensions(Value):
     tails: Tails | Literal["normal"] = 4.0
     source: Text = ""
     n: Positive | None = None
+    counted: CountedSizes = CountedSizes()
+
+    def worth(self, kind: Literal["cavity", "shrinkage", "unfiled"]) -> tuple[float, ...]:
+        """Return the pieces, elicited and counted, behind each state of one kind, in order."""
+        counted: dict[str, float] = getattr(self.counted, kind)
+        return tuple((self.n or 0.0) + counted.get(state, 0.0) for state in getattr(self, kind))

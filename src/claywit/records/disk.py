@@ -1,5 +1,6 @@
 """Bytes from disk and to disk: read with a cap, written whole or not at all."""
 
+import hashlib
 import os
 import tempfile
 from collections.abc import Iterator
@@ -33,6 +34,19 @@ def read_whole(path: Path, most: int) -> bytes:
     if len(content) > most:
         raise ClaywitError(f"{path}: more than the {most:,} bytes that are read")
     return content
+
+
+def digest_of(path: Path, error: type[ClaywitError]) -> str:
+    """Return the SHA-256 of a file of any size, as 64 hexadecimal digits.
+
+    Raises:
+        ClaywitError: of the kind *error*: there is no such file, or it cannot be read.
+    """
+    try:
+        with path.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError as wrong:
+        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
 
 
 def write_bytes(path: Path, content: bytes) -> None:

@@ -12,9 +12,11 @@ from claywit.model.schema import Model
 from claywit.reasoning.policy import Policy
 from claywit.report.advised import Next
 from claywit.report.contrast import Contrast
+from claywit.report.counted import Moulds
 from claywit.report.differing import Diff
 from claywit.report.elicited import Elicited
 from claywit.report.examined import Examined
+from claywit.report.fitted import Fitted
 from claywit.report.joint import Joint
 from claywit.report.report import Report
 from claywit.report.scale import Scale
@@ -38,6 +40,8 @@ FORMATS: dict[str, type[BaseModel]] = {
     "seeds": SeedFile,
     "elicited": Elicited,
     "examiners": Examined,
+    "fit": Fitted,
+    "moulds": Moulds,
 }
 # Lists of named values that a file may write as a mapping of name to value.
 NAMED = {("Model", "nodes"): "Node", ("Model", "groups"): "Group", ("Node", "states"): "State"}
