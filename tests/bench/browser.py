@@ -105,7 +105,7 @@ def chromium() -> Iterator:
         browser.close()
 
 
-def until(page, expression: str, argument=None, *, seconds: float = 20) -> None:
+def until(page, expression: str, argument=None, *, seconds: float = 60) -> None:
     """Wait until *expression* holds; Playwright's own wait needs `eval`, which the page forbids."""
     end = time.monotonic() + seconds
     while not page.evaluate(expression, argument):

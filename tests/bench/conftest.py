@@ -28,6 +28,7 @@ def browser():
 def tab(bench, browser):
     """Give a tab in which the bench is open; anything that breaks the content policy fails."""
     context = browser.new_context(viewport={"width": 1280, "height": 900}, reduced_motion="reduce")
+    context.set_default_timeout(90_000)  # a busy machine is no fault of the page
     page = context.new_page()
     trouble, asked = [], []
     page.on(

@@ -94,7 +94,8 @@ function bringIntoOutline(link) {
   const box = document.querySelector(".outline");
   const [inner, outer] = [link.getBoundingClientRect(), box.getBoundingClientRect()];
   if (inner.top < outer.top) box.scrollTop -= outer.top - inner.top + 40;
-  if (inner.bottom > outer.bottom) box.scrollTop += inner.bottom - outer.bottom + 40;
+  const floor = Math.min(outer.bottom, window.innerHeight);
+  if (inner.bottom > floor) box.scrollTop += inner.bottom - floor + 40;
 }
 
 function move(by) {
