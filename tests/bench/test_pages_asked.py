@@ -203,7 +203,12 @@ def test_a_certificate_brought_as_the_other_side_is_weighed_with_the_model_it_ca
     assert draft.practice
     assert asking.post(f"{PRACTICE}/dispute", content=text).status_code == 200
     assert "Agreed" in asking.get(f"{PRACTICE}/dispute").text
+    beside = drafts.beside(asking.desk.drafts, draft.id)
+    assert beside.read_bytes() == text
     changed = text.replace(b"weir-004", b"weir-005")
     refused = asking.post(f"{PRACTICE}/dispute", content=changed)
     assert refused.status_code == 422
     assert "something was changed after signing" in refused.json()["error"]
+    assert asking.post(f"{PRACTICE}/dispute/forget").json()["go"] == f"{PRACTICE}/dispute"
+    assert not beside.exists()
+    assert asking.post(f"{PRACTICE}/dispute", content=b"x" * 6_000_001).status_code == 413

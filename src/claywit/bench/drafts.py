@@ -100,9 +100,15 @@ def read_all(folder: Path) -> list[Draft]:
     return sorted(found, key=lambda draft: draft.saved, reverse=True)
 
 
+def beside(folder: Path, draft: str) -> Path:
+    """Return where the other side's file of a draft that was read lies, if it was loaded."""
+    return folder / f"{draft}.theirs"
+
+
 def remove(folder: Path, draft: str) -> None:
-    """Remove all versions of a draft."""
-    for path in _versions(folder, draft):
+    """Remove all versions of a draft, and what lies beside it."""
+    versions = _versions(folder, draft)
+    for path in [*versions, *([beside(folder, draft)] if versions else [])]:
         path.unlink(missing_ok=True)
 
 

@@ -8,10 +8,10 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from claywit import assessment
+from claywit.bench import drafts
 from claywit.bench.desk import Desk
 from claywit.bench.standing import Opened, open_up, opened
 from claywit.bench.web import Refused, body, desk_of, json_body, page, studied
-from claywit.certificate.canonical import MAX_BYTES as MAX_CERTIFICATE
 from claywit.certificate.outcome import Refused as NoCertificate
 from claywit.certificate.verify import read_certificate
 from claywit.errors import ClaywitError, EvidenceError
@@ -25,6 +25,7 @@ from claywit.report.joint import Joint
 from claywit.report.joint_page import joint_values
 
 THEIRS = "the other side's file"
+MOST = 6_000_000  # bytes of it
 WEIGHTS = (0.25, 0.5, 0.75)
 
 
@@ -58,13 +59,13 @@ def _weight(text: str | None) -> float:
 
 def _kept_at(desk: Desk, draft: str) -> Path:
     """Return where the other side's file lies; the draft was read, so its name is sound."""
-    return desk.drafts / f"{draft}.theirs"
+    return drafts.beside(desk.drafts, draft)
 
 
 def _join(desk: Desk, piece: Opened, weight: float) -> Joint:
     own = piece.examined.evidence
     one = Party(own, lambda _: "your readings", desk.model)
-    text = read_whole(_kept_at(desk, piece.draft.id), MAX_CERTIFICATE)
+    text = read_whole(_kept_at(desk, piece.draft.id), MOST)
     return assessment.joint(one, _party(text, desk.model), desk.standards.policy, weight=weight)
 
 
@@ -102,10 +103,11 @@ def _model(source: object) -> Model:
 async def load(request: Request) -> Response:
     """Keep the other side's file beside the draft, if it can be joined."""
     desk, name = desk_of(request), request.path_params["draft"]
-    text = await body(request, MAX_CERTIFICATE)
-    if not text.strip():
-        raise Refused(422, "Choose the other side's file.")
-    await studied(request, _load, desk, name, text)
+    async with desk.uploads:
+        text = await body(request, MOST)
+        if not text.strip():
+            raise Refused(422, "Choose the other side's file.")
+        await studied(request, _load, desk, name, text)
     return JSONResponse({"go": f"/piece/{name}/dispute"})
 
 
