@@ -68,7 +68,6 @@ def lay(folder, name, identity, **said):
     evidence, readings = readings_of(example(name))
     draft = Draft(
         id=identity,
-        model="oskervane",
         saved=START.isoformat(),
         **{
             "model": read_demonstration().name,
