@@ -139,10 +139,13 @@ class Pyagrum:
         self.engine.setTargets(set(asked))
 
     def posteriors(self, drawn, piece):
-        self.engine.eraseAllEvidence()
-        self.engine.setEvidence(
+        return self.given(
             {name: self.network.states[name][drawn[name][piece]] for name in self.read}
         )
+
+    def given(self, evidence):
+        self.engine.eraseAllEvidence()
+        self.engine.setEvidence(evidence)
         self.engine.makeInference()
         return [self.engine.posterior(name).toarray() for name in self.asked]
 

@@ -13,16 +13,27 @@ from typing import Annotated
 import typer
 
 from claywit import __version__
-from claywit.commands import certificates, difference, exchange, fit, moulds, simulate
+from claywit.commands import (
+    batch,
+    certificates,
+    difference,
+    evaluate,
+    exchange,
+    fit,
+    moulds,
+    simulate,
+)
 from claywit.commands import keys as keys_command
 from claywit.commands.bench import bench
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
+from claywit.commands.endings import Commands, end_on_termination
 from claywit.commands.examiners import examiners
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
     name="claywit",
+    cls=Commands,
     help="From what is seen through the lens to an explained attribution.",
     no_args_is_help=True,
     add_completion=False,
@@ -197,6 +208,8 @@ app.command()(exchange.convert)
 app.command(name="diff")(difference.diff)
 app.command()(fit.fit)
 app.command()(moulds.moulds)
+app.command()(batch.batch)
+app.command()(evaluate.evaluate)
 
 
 @app.command()
@@ -293,7 +306,7 @@ def schema(
         typer.Argument(
             metavar="FORMAT",
             help="model, evidence, priors, report, contrast, next, joint, stories, diff,"
-            " sensitivity, scale, policy, sheet, seeds, elicited or examiners.",
+            " sensitivity, evaluation, scale, policy, sheet, seeds, elicited or examiners.",
         ),
     ] = "model",
 ) -> None:
@@ -309,6 +322,7 @@ app.command()(bench)
 
 def main() -> None:
     """Run the command line; an expected error is one line and exit status 2."""
+    end_on_termination()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without − and ‰ still gets an answer
@@ -317,6 +331,3 @@ def main() -> None:
     except ClaywitError as error:
         typer.echo(f"error: {error}", err=True)
         sys.exit(2)
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)

@@ -50,7 +50,7 @@ def replay(block, folder):
 @pytest.fixture
 def bench(tmp_path):
     """A folder that looks like a clone, in which commands may write."""
-    for name in ("models", "evidence_examples"):
+    for name in ("models", "evidence_examples", "case_files"):
         shutil.copytree(ROOT / name, tmp_path / name)
     return tmp_path
 

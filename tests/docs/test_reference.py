@@ -6,10 +6,15 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from golden import REWRITE
 
+from claywit.batch.rows import columns
+from claywit.batch.scorer import compile_scorer, wanted
+from claywit.batch.scoring import score
 from claywit.evidence import written
+from claywit.inference.rehearsal import Plan, rehearse
 from claywit.model import schema, tables
 from claywit.model.values import Value
 from claywit.records import files
@@ -113,3 +118,15 @@ def test_the_reference_of_the_other_answers_names_every_key(kind):
     text = (REFERENCE / "other-answers.md").read_text(encoding="utf-8")
     keys = [field.alias or name for name, field in kind.model_fields.items() if name != "format"]
     assert [key for key in keys if f"`{key}`" not in text] == []
+
+
+def test_the_reference_of_a_batch_names_every_column():
+    model = files.read_model(REFERENCE.parents[1] / "models" / "oskervane.yaml")
+    asked = wanted(model, None, (), weights=True, looks=True)
+    scorer = compile_scorer(model, asked)
+    cases = rehearse(scorer.network, Plan(groups=1), 1, 2, np.random.default_rng(1))
+    scored, _ = score(scorer, cases)
+    text = (REFERENCE / "batch-answer.md").read_text(encoding="utf-8")
+    states = {f"{n}.{s}" for n in asked.targets for s in scorer.network.states[n]}
+    names = [column.name for column in columns(scorer, cases, scored)]
+    assert [name for name in names if f"`{name}`" not in text and name not in states] == []

@@ -1,1 +1,1 @@
-"""Many pieces: one code path for one machine and for a cluster."""
+"""Whole collections scored: one code path for one machine and for a cluster."""

@@ -109,18 +109,19 @@ def default_never_used(model: Model) -> Iterator[Problem]:
 
 
 def parent_without_effect(model: Model) -> Iterator[Problem]:
-    """The numbers of a node are the same whatever state this parent is in."""
+    """The numbers of a node are the same whatever state this parent is in, and no note says why."""
     for node in model.nodes:
         for k, parent in enumerate(node.parents):
             if not _depends(model, node, parent):
-                text = f"{node.name}: {parent} changes nothing; drop it, or say what it changes"
+                said = f"{node.name}: {parent} changes nothing; drop it, say what it changes"
+                text = f"{said}, or in a row's note that cases are to say"
                 yield Problem(("nodes", node.name, "parents", k), text)
 
 
 def _depends(model: Model, node: Node, parent: str) -> bool:
     if node.noisy:
         return any(parent in c.given and any(c.p.values()) for c in node.noisy.causes)
-    if not node.rows:
+    if not node.rows or node.is_noted:
         return True
     kinds = [_numbers(row) for row in node.rows]
     kind = np.array([kinds.index(one) for one in kinds])[_row_index(model, node)]

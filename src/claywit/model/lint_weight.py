@@ -18,7 +18,7 @@ def trait_counted_twice(model: Model) -> Iterator[Problem]:
     """Two traits have the same table: one trait under two names is weighed twice."""
     seen: dict[object, str] = {}
     for node in model.nodes:
-        if node.examine and node.parents and node.rows:
+        if node.examine and node.parents and node.rows and not node.is_noted:
             key = repr((node.parents, node.state_names, [_stated(row) for row in node.rows]))
             if key in seen:
                 text = f"its rows are those of {seen[key]}; drop one, or part them by a cause"
@@ -45,6 +45,8 @@ def states_that_nothing_parts(model: Model) -> Iterator[Problem]:
 def _alike(model: Model, child: Node, parent: Node, i: int, j: int) -> bool:
     """Return whether *child* says the same under states number *i* and *j* of *parent*."""
     one, other = parent.state_names[i], parent.state_names[j]
+    if child.is_noted:
+        return False  # its even rows wait for cases that are to part them
     if child.visibility and child.visibility.parent == parent.name:
         return child.visibility.p[one] == child.visibility.p[other]
     if child.noisy:

@@ -111,6 +111,11 @@ class Node(Value):
         return self.examine is not None
 
     @property
+    def is_noted(self) -> bool:
+        """Return whether a row has a note, which says why its numbers are as they are."""
+        return any(row.note for row in self.rows)
+
+    @property
     def noisy(self) -> Noisy | None:
         """Return the noisy gate, whichever name it was given."""
         return self.noisy_max or self.noisy_or

@@ -133,7 +133,7 @@ def advise(
         step.overturns > (0.0 if step.rewords is None else RARELY) or (step.rewords or 0) > RARELY
         for step in (*singles, *pairs)
     )
-    doubt = float(_entropy(before @ room.onto)[0])
+    doubt = float(entropy(before @ room.onto)[0])
     too_risky = tuple(name for name in looks if name not in minutes)
     plan = plans[0] if plans else None
     return Advice(question, doubt, singles, pairs, plan, may_stop, too_risky)
@@ -240,7 +240,7 @@ def _step(
 ) -> Step:
     share = joint.sum(axis=1) / before.sum()
     about, now = joint @ room.onto, before @ room.onto
-    gain = float(_entropy(now[np.newaxis])[0]) - float(share @ _entropy(about))
+    gain = float(entropy(now[np.newaxis])[0]) - float(share @ entropy(about))
     leading = about[:, int(np.argmax(now))]
     overturned = about.max(axis=1) > leading * (1 + LEADS)
     bits = gain if gain > 1e-12 else 0.0  # what rounding leaves of nothing
@@ -256,7 +256,7 @@ def _step(
     return Step(names, bits, minutes, float(share[overturned].sum()), rewords)
 
 
-def _entropy(weights: Floats) -> Floats:
+def entropy(weights: Floats) -> Floats:
     """Return the entropy in bits of each row of weights, which need not sum to 1."""
     total = weights.sum(axis=1, keepdims=True)
     shares = np.divide(weights, total, out=np.zeros_like(weights), where=total > 0)

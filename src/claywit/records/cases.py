@@ -1,6 +1,7 @@
 """Files of many pieces in, a block of columns at a time."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from hashlib import blake2b
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from claywit.records.rejects import Rejects
 from claywit.records.rows import Rows
 
 BLOCK = 10_000
+_HEADS = 50  # whose meanings are kept: lines of JSONL may have any keys
 
 
 def read_cases(
@@ -34,23 +36,45 @@ def read_cases(
         CasesError: the file cannot be read, its columns do not fit the model, or as `Rejects`.
     """
     noted = rejects or Rejects(None)
-    seen = _Seen()
+    for part in read_blocks(path, model, block=block):
+        noted.count(part.read, len(part.cases))
+        for one in part.refused:
+            noted.add(path, one)
+        if len(part.cases):
+            yield part.cases
+
+
+@dataclass(frozen=True)
+class Block:
+    """A part of a file: *read* pieces, of which *cases* can be used; the others were *refused*."""
+
+    read: int
+    cases: Cases
+    refused: tuple[Refused, ...]
+
+
+def read_blocks(path: Path, model: Model, *, block: int = BLOCK) -> Iterator[Block]:
+    """Yield the pieces of a file in blocks of at most *block*, each with its rejects.
+
+    Raises:
+        CasesError: the file cannot be read, or its columns do not fit the model.
+    """
+    seen = Seen()
     typings: dict[tuple[tuple[str, Part], ...], Typing] = {}
     for rows in _blocks(path, model, block):
         key = tuple(rows.head.parts.items())
+        if len(typings) >= _HEADS:
+            typings.clear()
         typing = typings.setdefault(key, Typing(model, rows.head))
         cases, refused = typing.typed(rows.raw())
-        again = seen.again(cases.names)
+        again = seen.again(digests(cases.names))
         if again.any():
             why = "this id was used before in the file; each piece stands once"
             twice = np.flatnonzero(again).tolist()
             refused += [Refused(int(cases.lines[i]), cases.names[i], why) for i in twice]
             cases = cases.take(np.flatnonzero(~again))
-        noted.count(len(rows), len(cases))
-        for one in sorted([*rows.refused, *refused], key=lambda one: one.line):
-            noted.add(path, one)
-        if len(cases):
-            yield cases
+        every = sorted([*rows.refused, *refused], key=lambda one: one.line)
+        yield Block(len(rows), cases, tuple(every))
 
 
 def _blocks(path: Path, model: Model, size: int) -> Iterator[Rows]:
@@ -68,25 +92,27 @@ def _blocks(path: Path, model: Model, size: int) -> Iterator[Rows]:
         raise CasesError(f"{path}: cannot be read: {wrong.strerror}") from None
 
 
-class _Seen:
-    """The ids so far, as digests of 8 bytes: ten million take 80 MB.
+def digests(names: Iterable[str]) -> NDArray[np.uint64]:
+    """Return 8 bytes for each id: two of ten million share them with a chance of 3 in a million."""
+    text = b"".join(blake2b(name.encode(), digest_size=8).digest() for name in names)
+    return np.frombuffer(text, dtype=np.uint64)
 
-    Two of ten million ids share a digest with a chance of 3 in a million.
-    """
+
+class Seen:
+    """The digests of the ids so far: ten million take 80 MB."""
 
     def __init__(self) -> None:
+        """Begin without any."""
         self._runs: list[NDArray[np.uint64]] = []  # each sorted, each longer than the next
 
-    def again(self, names: tuple[str, ...]) -> NDArray[np.bool_]:
-        """Return which of *names* were given before, here or earlier, and remember them."""
-        text = b"".join(blake2b(name.encode(), digest_size=8).digest() for name in names)
-        digests = np.frombuffer(text, dtype=np.uint64)
-        again = np.ones(len(digests), dtype=np.bool_)
-        again[np.unique(digests, return_index=True)[1]] = False
+    def again(self, found: NDArray[np.uint64]) -> NDArray[np.bool_]:
+        """Return which were there before, here or earlier, and remember them."""
+        again = np.ones(len(found), dtype=np.bool_)
+        again[np.unique(found, return_index=True)[1]] = False
         for run in self._runs:
-            at = np.minimum(np.searchsorted(run, digests), len(run) - 1)
-            again |= run[at] == digests
-        self._keep(np.sort(digests[~again]))
+            at = np.minimum(np.searchsorted(run, found), len(run) - 1)
+            again |= run[at] == found
+        self._keep(np.sort(found[~again]))
         return again
 
     def _keep(self, run: NDArray[np.uint64]) -> None:

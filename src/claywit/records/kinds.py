@@ -18,3 +18,8 @@ def kind_of(path: Path) -> str:
         endings = ", ".join(KINDS)
         raise CasesError(f"{path}: what kind of file? end its name in one of {endings}")
     return kind
+
+
+def delimiter_of(path: Path) -> str:
+    """Return what parts the cells of a CSV file of that name when it is written."""
+    return "\t" if path.suffix.lower() == ".tsv" else ","

@@ -21,6 +21,11 @@ def plain(value: BaseModel) -> dict[str, Any]:
     return data
 
 
+def canonical_json(value: BaseModel) -> str:
+    """Return *value* as canonical JSON (RFC 8785), every key there."""
+    return rfc8785.dumps(value.model_dump(mode="json", by_alias=True)).decode()
+
+
 def digest(value: BaseModel) -> str:
     """Return the SHA-256 of *value* in canonical JSON, as 64 hexadecimal digits."""
     with _LOCK:

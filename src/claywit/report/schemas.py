@@ -15,6 +15,7 @@ from claywit.report.contrast import Contrast
 from claywit.report.counted import Moulds
 from claywit.report.differing import Diff
 from claywit.report.elicited import Elicited
+from claywit.report.evaluated import Evaluation
 from claywit.report.examined import Examined
 from claywit.report.fitted import Fitted
 from claywit.report.joint import Joint
@@ -34,6 +35,7 @@ FORMATS: dict[str, type[BaseModel]] = {
     "diff": Diff,
     "priors": Priors,
     "sensitivity": Sensitivity,
+    "evaluation": Evaluation,
     "scale": Scale,
     "policy": Policy,
     "sheet": Sheet,

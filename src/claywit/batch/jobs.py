@@ -1,0 +1,194 @@
+"""One part of a batch, from pieces to a finished file: the same on every machine.
+
+A part is done when its account stands beside it, which is written last. Parts are written whole
+or not at all, so one that was begun twice, since a worker died, is still there once.
+"""
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, BinaryIO, Protocol
+
+import numpy as np
+
+from claywit.batch.rows import columns
+from claywit.batch.scorer import Scorer, Wanted, compile_scorer
+from claywit.batch.scoring import score
+from claywit.errors import CasesError, ImpossibleEvidence
+from claywit.evidence.cases import Cases
+from claywit.evidence.cells import Refused
+from claywit.inference.piece import compile_piece, refuse_impossible
+from claywit.model.soundness import read_model
+from claywit.records.cases import Block, digests, read_blocks
+from claywit.records.disk import drafted, write_bytes
+from claywit.records.encoding import csv_rows, json_lines, parquet_writer
+from claywit.records.flat import Column
+from claywit.records.rejects import Account, Rejects
+
+EXPLAINED = 100  # impossible pieces of a block for which the findings in conflict are named
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What all parts of a batch share; it travels to the workers.
+
+    model: the text of the model file, called *name*. folder: where the parts are written.
+    kind: `csv`, `jsonl` or `parquet`. head: whether each CSV part names its columns.
+    """
+
+    model: bytes
+    name: str
+    wanted: Wanted
+    folder: Path
+    kind: str
+    delimiter: str
+    head: bool
+    block: int
+
+
+@dataclass(frozen=True)
+class Job:
+    """A part to be done: a *block* that was read already, or a whole *file*."""
+
+    name: str
+    block: Block | None = None
+    file: Path | None = None
+
+
+@dataclass(frozen=True)
+class Done:
+    """A part that is done, and the account of its pieces."""
+
+    name: str
+    account: Account
+
+
+class _Write(Protocol):
+    def __call__(self, columns: Sequence[Column], /) -> None: ...
+
+
+def run_job(setup: Setup, job: Job) -> Done:
+    """Score one part, and write it with its rejects, its ids and its account.
+
+    Raises:
+        CasesError: the file of the part cannot be read, or does not fit the model.
+        ClaywitError: the part cannot be written.
+    """
+    scorer = scorer_of(setup.model, setup.name, setup.wanted)
+    place = setup.folder / job.name
+    blocks: Iterable[Block]
+    if job.file is not None:
+        blocks = read_blocks(job.file, scorer.network.model, block=setup.block)
+    else:
+        blocks = [job.block] if job.block else []
+    with (
+        Rejects(place.with_name(f"{job.name}.rejects.csv")) as rejects,
+        drafted(place.with_name(f"{job.name}.ids")) as ids,
+        drafted(part_path(setup, job.name)) as stream,
+        _writer(setup, stream) as write,
+    ):
+        for block in blocks:
+            names = _score_block(scorer, block, rejects, job.file or place, write)
+            ids.write(digests(names).tobytes())
+        account = rejects.account
+    done = {"format": "claywit-part/1", **asdict(account)}
+    write_bytes(_account_path(setup, job.name), json.dumps(done).encode())
+    return Done(job.name, account)
+
+
+def part_path(setup: Setup, name: str) -> Path:
+    """Return where a part is written."""
+    ending = {"csv": "tsv" if setup.delimiter == "\t" else "csv"}.get(setup.kind, setup.kind)
+    return setup.folder / f"{name}.{ending}"
+
+
+def _account_path(setup: Setup, name: str) -> Path:
+    return setup.folder / f"{name}.part.json"
+
+
+def done_before(setup: Setup, name: str) -> Done | None:
+    """Return a part that was finished in an earlier run, None where there is none."""
+    try:
+        text = _account_path(setup, name).read_text(encoding="utf-8")
+    except OSError:
+        return None
+    found: dict[str, Any] = json.loads(text)
+    return Done(name, Account(found["read"], found["used"], found["rejected"]))
+
+
+@lru_cache(maxsize=2)
+def scorer_of(text: bytes, name: str, asked: Wanted) -> Scorer:
+    """Return the model in *text* ready to score; compiled once a process."""
+    return compile_scorer(read_model(text, name), asked)
+
+
+def _score_block(
+    scorer: Scorer, block: Block, rejects: Rejects, where: Path, write: _Write
+) -> tuple[str, ...]:
+    """Write what is said of the pieces of a block, and return the ids of those."""
+    cases = block.cases
+    possible = np.ones(len(cases), dtype=np.bool_)
+    if len(cases):
+        scored, possible = score(scorer, cases)
+        good = cases if possible.all() else cases.take(np.flatnonzero(possible))
+        if len(good):
+            write(columns(scorer, good, scored))
+        names = good.names
+    else:
+        names = ()
+    impossible = np.flatnonzero(~possible).tolist()
+    refused = [
+        Refused(int(cases.lines[row]), cases.names[row], _why(scorer, cases, row, i))
+        for i, row in enumerate(impossible)
+    ]
+    rejects.count(block.read, len(names))
+    for one in sorted([*block.refused, *refused], key=lambda one: one.line):
+        rejects.add(where, one)
+    return names
+
+
+def _why(scorer: Scorer, cases: Cases, row: int, before: int) -> str:
+    """Return why the findings of a piece cannot stand together; for the first few, which."""
+    if before >= EXPLAINED:
+        return "findings that cannot stand together: the model gives them probability 0"
+    aside = set(scorer.network.model.by_name) - set(scorer.wanted.weighed)
+    piece = compile_piece(
+        scorer.network, cases.findings(row, without=aside), (scorer.wanted.question,)
+    )
+    try:
+        refuse_impossible(piece, -np.inf)
+    except ImpossibleEvidence as wrong:
+        return str(wrong).split(";", maxsplit=1)[0]
+    raise AssertionError  # it raises
+
+
+@contextmanager
+def _writer(setup: Setup, stream: BinaryIO) -> Iterator[_Write]:
+    if setup.kind == "parquet":
+        with parquet_writer(stream) as write:
+            yield write
+        return
+    head = setup.head
+
+    def write_rows(found: Sequence[Column]) -> None:
+        nonlocal head
+        if setup.kind == "jsonl":
+            stream.write(json_lines(found))
+        else:
+            stream.write(csv_rows(found, setup.delimiter, head=head))
+        head = False
+
+    yield write_rows
+
+
+def refuse_empty(account: Account, where: Path) -> None:
+    """Refuse a batch of which no piece could be scored.
+
+    Raises:
+        CasesError: as said.
+    """
+    if not account.used:
+        raise CasesError(f"{where}: {account.said()}; there is nothing to write")

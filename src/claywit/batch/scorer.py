@@ -1,0 +1,144 @@
+"""A model made ready to score any number of pieces, and what is scored."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from claywit.errors import CasesError, EvidenceError, ModelError, did_you_mean
+from claywit.evidence.binding import check_question
+from claywit.inference.network import Network, compile_network
+from claywit.inference.sheet import Sheet, compile_sheet
+from claywit.model.schema import Model
+from claywit.reasoning.explanation import UNGROUPED
+from claywit.reasoning.readings import readings_of
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is asked of every piece.
+
+    question: the node whose leading state is set against its rival.
+    targets: the nodes whose posteriors are given, the question among them.
+    weighed: the nodes that are evidence.
+    weights: whether the findings' weights and how they hang together are wanted.
+    looks: whether the best trait to look at next is wanted.
+    """
+
+    question: str
+    targets: tuple[str, ...]
+    weighed: tuple[str, ...]
+    weights: bool = True
+    looks: bool = True
+
+
+def wanted(
+    model: Model, question: str | None, weigh: Collection[str], *, weights: bool, looks: bool
+) -> Wanted:
+    """Return what is asked of every piece.
+
+    What can be looked at is evidence, and so are the nodes *weigh*; where the model names
+    nothing that can be looked at, everything is but the question and the targets. The rest
+    of a file is known truth, which is set aside.
+
+    Raises:
+        EvidenceError: the question is none, or is among what is weighed.
+        CasesError: a node of *weigh* is not in the model.
+    """
+    for name in weigh:
+        if name not in model.by_name:
+            hint = did_you_mean(name, model.by_name)
+            raise CasesError(f"--weigh {name}: no such node in the model; {hint}")
+    about = question or model.targets[0]
+    try:
+        check_question(about, model, dict.fromkeys(weigh))
+    except ValueError as wrong:
+        raise EvidenceError(str(wrong)) from None
+    any_trait = any(node.is_trait for node in model.nodes)
+    asked = {about, *model.targets} - set(weigh)
+    weighed = tuple(
+        node.name
+        for node in model.nodes
+        if node.name in weigh or (node.name not in asked and (node.is_trait if any_trait else True))
+    )
+    targets = tuple(n for n in dict.fromkeys((*model.targets, about)) if n in asked)
+    return Wanted(about, targets, weighed, weights, looks)
+
+
+@dataclass(frozen=True)
+class Scorer:
+    """A model compiled for what is wanted.
+
+    joints: sheets that between them have all targets as roots; one where that fits.
+    about: a sheet with the question alone as root, for the weights and looks that are wanted.
+    groups: the evidence by the model's groups, in their order, then what is in none.
+    """
+
+    network: Network
+    wanted: Wanted
+    joints: tuple[Sheet, ...]
+    about: Sheet | None
+    groups: tuple[tuple[str, tuple[str, ...]], ...]
+
+    @property
+    def states(self) -> tuple[str, ...]:
+        """Return the states of the question."""
+        return self.network.states[self.wanted.question]
+
+
+def compile_scorer(model: Model, asked: Wanted) -> Scorer:
+    """Return *model* ready to score.
+
+    Raises:
+        ModelError: the network is too entangled to be held in memory.
+        EvidenceError: there is nothing to weigh, or nothing to ask.
+    """
+    network = compile_network(model)
+    if not asked.weighed:
+        raise EvidenceError("there is nothing to weigh: every node of the model is asked about")
+    joints = _joints(network, asked)
+    _refuse_one_state(joints, asked.question)
+    whole = asked.weights or asked.looks
+    return Scorer(
+        network,
+        asked,
+        joints,
+        _sheet(network, asked.weighed, (asked.question,)) if whole else None,
+        _groups(model, asked.weighed),
+    )
+
+
+def _refuse_one_state(joints: Sequence[Sheet], question: str) -> None:
+    """Refuse a question with one possible answer: nothing could be weighed against it."""
+    sheet = next(sheet for sheet in joints if question in sheet.tree.roots)
+    column = sheet.tree.root_states[:, sheet.tree.roots.index(question)]
+    possible = np.unique(column)
+    if len(possible) < 2:
+        only = sheet.network.states[question][int(possible[0])]
+        raise EvidenceError(
+            f"{question} can only be {only} before anything is seen, so there is nothing to"
+            " weigh; ask another question, or look at its prior in the model"
+        )
+
+
+def _joints(network: Network, asked: Wanted) -> tuple[Sheet, ...]:
+    try:
+        return (_sheet(network, asked.weighed, asked.targets),)
+    except ModelError:
+        if len(asked.targets) == 1:
+            raise
+    return tuple(_sheet(network, asked.weighed, (name,)) for name in asked.targets)
+
+
+def _sheet(network: Network, names: Sequence[str], roots: tuple[str, ...]) -> Sheet:
+    model = network.model
+    return compile_sheet(
+        network, {n: readings_of(network, model.node(n), roots) for n in names}, roots
+    )
+
+
+def _groups(model: Model, weighed: Sequence[str]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    found = [(g.name, tuple(n for n in g.nodes if n in weighed)) for g in model.groups]
+    taken = {name for group in model.groups for name in group.nodes}
+    rest = tuple(name for name in weighed if name not in taken)
+    return tuple((name, nodes) for name, nodes in [*found, (UNGROUPED, rest)] if nodes)

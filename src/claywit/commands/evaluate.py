@@ -1,0 +1,154 @@
+"""`claywit evaluate`."""
+
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+MOST_PIECES = 1_000_000
+
+if TYPE_CHECKING:
+    from claywit.evidence.cases import Cases
+    from claywit.learning.crossvalidation import RunAll
+    from claywit.learning.folds import Fold
+    from claywit.learning.scoring import Scored
+
+
+def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
+    model: Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")],
+    cases: Annotated[
+        Path, typer.Argument(metavar="CASES", help="Pieces of known truth: CSV, JSONL or Parquet.")
+    ],
+    question: Annotated[
+        str | None, typer.Option("--question", "-q", metavar="NODE", help="The node asked about.")
+    ] = None,
+    for_: Annotated[
+        str | None,
+        typer.Option("--for", metavar="PROPOSITION", help="Whose LRs are judged, as mould=M04."),
+    ] = None,
+    against: Annotated[
+        str | None, typer.Option("--against", metavar="PROPOSITION", help="As mould=M05|M12.")
+    ] = None,
+    folds: Annotated[
+        int | None,
+        typer.Option(
+            "--folds", min=2, metavar="K", help="Learn on the rest, judge each K-th part."
+        ),
+    ] = None,
+    by_group: Annotated[
+        bool, typer.Option("--by-group", help="The same, with each group of pieces as a part.")
+    ] = False,
+    one_out: Annotated[
+        bool, typer.Option("--one-out", help="The same, with each single source as a part.")
+    ] = False,
+    rejects: Annotated[
+        Path | None,
+        typer.Option("--rejects", metavar="FILE", help="Where bad rows go; without, none may be."),
+    ] = None,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
+    ] = None,
+    figures: Annotated[
+        Path | None,
+        typer.Option("--figures", metavar="FILE", help="Write them for `certify --evaluation`."),
+    ] = None,
+    seed: Annotated[
+        int, typer.Option("--seed", min=0, help="Of the parts and bands that are drawn.")
+    ] = 1,
+    workers: Annotated[
+        int, typer.Option("--workers", min=1, help="Processes that the parts are shared among.")
+    ] = 1,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="ADDRESS", help="Of a Dask cluster that does them."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+) -> None:
+    """Measure a model on pieces whose truth is known, and say what that can support."""
+    from claywit.errors import CasesError
+    from claywit.evidence.cases import joined
+    from claywit.measuring import Origin, Plan, measure
+    from claywit.records import disk, files
+    from claywit.records.cases import read_cases
+    from claywit.records.rejects import Rejects
+
+    known = files.read_model(model)
+    with Rejects(rejects) as noted:
+        pieces = joined(known, _capped(cases, read_cases(cases, known, noted)))
+    if not len(pieces):
+        raise CasesError(f"{cases}: holds no piece that can be used")
+    origin = Origin(disk.digest_of(cases, CasesError), noted.account.rejected)
+    plan = Plan(question, for_, against, folds, by_group, one_out, seed)
+    with _pool(workers, scheduler) as pool, _progress() as tell:
+        run_all = _told(pool, tell)
+        found = measure(known, pieces, plan, origin=origin, run_all=run_all)
+    if figures:
+        from claywit.report.digest import canonical_json
+
+        files.write_text(figures, canonical_json(found))
+    if html:
+        from claywit.report.evaluated_page import evaluation_page
+
+        files.write_text(html, evaluation_page(found))
+    if as_json:
+        typer.echo(found.model_dump_json(by_alias=True, indent=2))
+    else:
+        from claywit.report.evaluated_text import show_evaluation
+
+        show_evaluation(found)
+    for path, what in ((html, "page"), (figures, "figures")):
+        if path:
+            typer.echo(f"{what} written to {path}", err=True)
+
+
+def _capped(path: Path, blocks: "Iterable[Cases]") -> "Iterator[Cases]":
+    """Yield the blocks while they are no more than can be held at once."""
+    from claywit.errors import CasesError
+
+    held = 0
+    for block in blocks:
+        held += len(block)
+        if held > MOST_PIECES:
+            raise CasesError(
+                f"{path}: more than the {MOST_PIECES:,} pieces that are measured at once; draw"
+                " some of them"
+            )
+        yield block
+
+
+def _pool(workers: int, scheduler: str | None) -> "AbstractContextManager[RunAll]":
+    from claywit.batch import pools
+
+    if scheduler:
+        return pools.cluster(scheduler)
+    return pools.here() if workers == 1 else pools.processes(workers)
+
+
+def _told(run_all: "RunAll", tell: Callable[[int, int], None]) -> "RunAll":
+    """Return *run_all*, telling after each part how many are done, of how many."""
+
+    def told(work: "Callable[[Fold], Scored]", folds: "Iterable[Fold]", /) -> "Iterator[Scored]":
+        parts = list(folds)
+        for done, scored in enumerate(run_all(work, parts), 1):
+            tell(done, len(parts))
+            yield scored
+
+    return told
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[int, int], None]]:
+    """Yield what shows how far it is: on a terminal only."""
+    if not sys.stderr.isatty():
+        yield lambda _done, _all: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
+
+    columns = ("learning, judging", BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=None)
+        yield lambda done, count: bar.update(task, completed=done, total=count)

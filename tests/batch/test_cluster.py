@@ -1,0 +1,69 @@
+"""A batch on a real scheduler with two workers, one of which is killed at work."""
+
+import csv
+import json
+import os
+import signal
+import threading
+import time
+
+import pytest
+from small import SHOPS
+from test_cli import claywit
+
+distributed = pytest.importorskip("distributed")
+PARTS, PIECES = 8, 3_000
+
+
+@pytest.fixture
+def bench(tmp_path):
+    (tmp_path / "m.yaml").write_text(SHOPS)
+    (tmp_path / "in").mkdir()
+    for k in range(PARTS):
+        rows = (f"k{k}p{i},{('flat', 'bevelled', 'flatt')[i % 3]}\n" for i in range(PIECES))
+        (tmp_path / "in" / f"part-{k}.csv").write_text("id,rim\n" + "".join(rows))
+    return tmp_path
+
+
+def kill_one(cluster, folder, killed):
+    """Kill a worker once a part is done."""
+    with distributed.Client(cluster, set_as_default=False) as client:
+        pids = client.run(os.getpid)
+        for _ in range(3000):
+            if list(folder.glob("*.part.json")):
+                victim = next(iter(pids.values()))
+                os.kill(victim, signal.SIGKILL)
+                killed.append(victim)
+                return
+            time.sleep(0.005)
+
+
+def test_no_partition_is_lost_or_doubled_when_a_worker_is_killed(bench):
+    killed = []
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None,
+    ) as cluster:  # fmt: skip
+        thread = threading.Thread(target=kill_one, args=(cluster, bench / "out", killed))
+        thread.start()
+        done = claywit(
+            "batch", "m.yaml", bench / "in", "-o", bench / "out",
+            "--scheduler", cluster.scheduler_address, folder=bench,
+        )  # fmt: skip
+        thread.join()
+    assert done.returncode == 0, done.stderr
+    assert killed
+    account = json.loads((bench / "out" / "account.json").read_text())
+    assert (account["read"], account["used"], account["rejected"]) == (
+        PARTS * PIECES, PARTS * PIECES * 2 // 3, PARTS * PIECES // 3,
+    )  # fmt: skip
+    assert account["again"] == 0
+    for k in range(PARTS):
+        with (bench / "out" / f"part-{k}.csv").open() as file:
+            found = [row["id"] for row in csv.DictReader(file)]
+        assert found == [f"k{k}p{i}" for i in range(PIECES) if i % 3 < 2]
+    alone = claywit("batch", "m.yaml", "in", "-o", "alone", "--workers", 1, folder=bench)
+    assert alone.returncode == 0
+    for k in range(PARTS):
+        one, other = (bench / name / f"part-{k}.csv" for name in ("out", "alone"))
+        assert one.read_bytes() == other.read_bytes()
+    assert [path for path in (bench / "out").iterdir() if path.name.startswith(".")] == []

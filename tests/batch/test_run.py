@@ -1,0 +1,292 @@
+"""A whole batch: every piece once, the same bytes after any interruption, nothing half done."""
+
+import csv
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from types import SimpleNamespace
+
+import pyarrow.parquet as pq
+import pytest
+from dying import dies_always, dies_once
+from small import SHOPS
+from test_cli import claywit
+
+from claywit.batch.pools import processes
+from claywit.cli import main
+from claywit.errors import CasesError
+
+HEAD = "id,group,shop,rim,mark,seal,wear\n"
+
+
+@pytest.fixture
+def bench(tmp_path):
+    """A folder with a small model in which one piece of some is impossible: a seal of the north."""
+    (tmp_path / "m.yaml").write_text(SHOPS.replace("absent: 1}", "absent: 1.0}"))
+    return tmp_path
+
+
+@pytest.fixture
+def here(bench, monkeypatch, capsys):
+    """Return what runs a command in this process, in the folder, which saves its start."""
+    monkeypatch.chdir(bench)
+    monkeypatch.setattr("claywit.cli.end_on_termination", lambda: None)
+
+    def run(*arguments):
+        monkeypatch.setattr(sys, "argv", ["claywit", *map(str, arguments)])
+        status = 0
+        try:
+            main()
+        except SystemExit as end:
+            status = end.code or 0
+        said = capsys.readouterr()
+        return SimpleNamespace(returncode=status, stdout=said.out, stderr=said.err)
+
+    return run
+
+
+def pieces(path, count, first=0):
+    rims, marks = ("flat", "bevelled", ""), ("absent", "stroke", "", "absent")
+    rows = (
+        f"p{i},g{i % 3},north,{rims[i % 3]},{marks[i % 4]},,\n" for i in range(first, first + count)
+    )
+    path.write_text(HEAD + "".join(rows))
+    return path
+
+
+def rows_of(path):
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_every_piece_is_answered_in_order_or_rejected_with_its_line(bench, here):
+    cases = pieces(bench / "c.csv", 50)
+    with cases.open("a") as file:
+        file.write("q1,,,flatt,,,\nq2,,,flat,absent,pressed,\np7,,,flat,,,\n")
+    done = here("batch", "m.yaml", "c.csv", "-o", "out.csv")
+    assert done.returncode == 0
+    assert done.stdout == ""
+    assert done.stderr == (
+        "53 pieces read: 51 used, 2 rejected; written to out.csv\nrejects: out.csv.rejects.csv\n"
+    )
+    rows = rows_of(bench / "out.csv")
+    assert [row["id"] for row in rows] == [*(f"p{i}" for i in range(50)), "q2"]
+    assert rows[-1]["leading"] == "south"
+    assert float(rows[-1]["shop.south"]) == 1.0
+    rejects = {
+        row["id"]: (row["line"], row["reason"]) for row in rows_of(bench / "out.csv.rejects.csv")
+    }
+    assert rejects["q1"] == ("52", "rim: no state flatt; did you mean flat?")
+    assert rejects["p7"][0] == "54"
+    assert not (bench / "out.csv.parts").exists()
+
+
+def test_findings_that_cannot_stand_together_are_rejected_by_name(bench, here):
+    text = SHOPS.replace("{absent: 0.6, stroke: 0.4}", "{absent: 1}")
+    (bench / "m.yaml").write_text(text)
+    (bench / "c.csv").write_text("id,rim,mark,seal\na,flat,stroke,pressed\nb,flat,stroke,\n")
+    done = here("batch", "m.yaml", "c.csv", "-o", "out.csv")
+    assert "2 pieces read: 1 used, 1 rejected" in done.stderr
+    (reject,) = rows_of(bench / "out.csv.rejects.csv")
+    assert reject["reason"] == (
+        "mark and seal cannot stand together: the model gives them probability 0"
+    )
+
+
+def test_the_answer_is_the_same_in_every_kind_of_file(bench, here):
+    pieces(bench / "c.csv", 20)
+    for kind in ("csv", "jsonl", "parquet"):
+        done = here("batch", "m.yaml", "c.csv", "-o", f"out.{kind}")
+        assert done.returncode == 0, done.stderr
+    flat = rows_of(bench / "out.csv")
+    lines = [json.loads(line) for line in (bench / "out.jsonl").read_text().splitlines()]
+    table = pq.read_table(bench / "out.parquet").to_pylist()
+    assert len(flat) == len(lines) == len(table) == 20
+    for row, line, piece in zip(flat, lines, table, strict=True):
+        assert {k: v for k, v in piece.items() if v is not None} == line
+        for key, value in line.items():
+            assert (float(row[key]) if isinstance(value, int | float) else row[key]) == value
+
+
+def test_an_answer_is_made_of_every_kind_of_cases(bench, here):
+    pieces(bench / "c.csv", 20)
+    rows = rows_of(bench / "c.csv")
+    table = {key: [row[key] or None for row in rows] for key in rows[0]}
+    (bench / "c.jsonl").write_text("".join(json.dumps(row) + "\n" for row in rows))
+    import pyarrow as pa
+
+    pq.write_table(
+        pa.table({k: pa.array(v, pa.string()) for k, v in table.items()}), bench / "c.parquet"
+    )
+    answers = set()
+    for kind in ("csv", "jsonl", "parquet"):
+        here("batch", "m.yaml", f"c.{kind}", "-o", f"{kind}.csv")
+        answers.add((bench / f"{kind}.csv").read_bytes())
+    assert len(answers) == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["c.csv", "-o", "out.xls"], "out.xls: what kind of file?"),
+        (["none.csv", "-o", "out.csv"], "none.csv: cannot be read: No such file"),
+        (["c.csv", "-o", "nowhere/out.csv"], "cannot be made: No such file"),
+        (["c.csv", "-o", "out.csv", "-q", "rim"], "the question is rim"),
+        (["c.csv", "-o", "out.csv", "--weigh", "rmi"], "--weigh rmi: no such node in the model; did you mean rim?"),
+        (["bad.csv", "-o", "out.csv"], "bad.csv:1: no node rmi in the model; did you mean rim?"),
+        (["empty.csv", "-o", "out.csv"], "0 pieces read: 0 used, 0 rejected; there is nothing to write"),
+        (["folder", "-o", "out"], "folder: holds no file; files of one kind are expected"),
+        (["c.csv", "-o", "out.csv", "--scheduler", "tcp://127.0.0.1:9"], "--scheduler tcp://127.0.0.1:9: cannot be reached"),
+    ],
+)  # fmt: skip
+def test_what_can_be_put_right_is_one_line_and_status_2(bench, here, arguments, said):
+    pieces(bench / "c.csv", 3)
+    (bench / "bad.csv").write_text("id,rmi\na,flat\n")
+    (bench / "empty.csv").write_text("id,rim\n")
+    (bench / "folder").mkdir()
+    if "rim" in arguments:
+        arguments = [*arguments, "--weigh", "rim"]
+    done = here("batch", "m.yaml", *arguments)
+    assert done.returncode == 2, done.stderr
+    assert said in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert not (bench / "out.csv").exists()
+
+
+# Stopped, and begun again.
+
+
+def begun(bench, *arguments):
+    """Start a batch of many small parts, and return it once some of them are done."""
+    process = subprocess.Popen(
+        [Path(sys.executable).parent / "claywit", "batch", "m.yaml", "c.csv", "-o", "out.csv", *arguments],
+        cwd=bench, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    for _ in range(1500):
+        if len(list(bench.glob("out.csv.parts/*.part.json"))) >= 3 or process.poll() is not None:
+            break
+        time.sleep(0.02)
+    return process
+
+
+MANY = 40_000
+
+
+@pytest.fixture(scope="module")
+def uninterrupted(tmp_path_factory):
+    """Return the bytes of a batch that nothing stopped."""
+    folder = tmp_path_factory.mktemp("whole")
+    (folder / "m.yaml").write_text(SHOPS)
+    pieces(folder / "c.csv", MANY)
+    done = claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--workers", 1, folder=folder)
+    assert done.returncode == 0, done.stderr
+    assert [row["id"] for row in rows_of(folder / "out.csv")] == [f"p{i}" for i in range(MANY)]
+    return (folder / "out.csv").read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("sent", "status"),
+    [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGKILL, -9)],
+    ids=["interrupted", "terminated", "killed"],
+)
+def test_a_batch_that_was_stopped_goes_on_and_gives_the_same_bytes(
+    bench, uninterrupted, sent, status
+):
+    pieces(bench / "c.csv", MANY)
+    process = begun(bench, "--workers", "1")
+    process.send_signal(sent)
+    _, said = process.communicate(timeout=30)
+    assert process.returncode == status, said
+    assert "Traceback" not in said
+    assert not (bench / "out.csv").exists()
+    assert 3 <= len(list(bench.glob("out.csv.parts/*.part.json"))) < MANY / 2000
+    done = claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--workers", 1, folder=bench)
+    assert done.returncode == 0, done.stderr
+    assert "40,000 pieces read: 40,000 used, 0 rejected" in done.stderr
+    assert (bench / "out.csv").read_bytes() == uninterrupted
+    assert sorted(path.name for path in bench.iterdir()) == [
+        "c.csv", "m.yaml", "out.csv", "out.csv.rejects.csv"
+    ]  # fmt: skip
+
+
+def test_finished_parts_are_not_done_again_and_those_of_another_batch_are_refused(bench):
+    pieces(bench / "c.csv", 30_000)
+    process = begun(bench, "--workers", "1")
+    process.kill()
+    process.communicate()
+    part = bench / "out.csv.parts" / "000000.csv"
+    part.write_text(part.read_text().replace("p0,", "p0 as it was,"))
+    other = claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--quick", folder=bench)
+    assert other.returncode == 2
+    assert "holds something else, or parts of another batch" in other.stderr
+    claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--workers", 1, folder=bench)
+    assert rows_of(bench / "out.csv")[0]["id"] == "p0 as it was"
+
+
+def test_a_reader_that_goes_away_is_no_error_and_the_answer_is_whole(bench):
+    pieces(bench / "c.csv", 20)
+    gone, pipe = os.pipe()
+    os.close(gone)
+    done = subprocess.run(
+        [Path(sys.executable).parent / "claywit", "batch", "m.yaml", "c.csv", "-o", "out.csv"],
+        cwd=bench, stderr=pipe, check=False,
+    )  # fmt: skip
+    os.close(pipe)
+    assert done.returncode == 0
+    assert len(rows_of(bench / "out.csv")) == 20
+
+
+def test_two_processes_give_the_bytes_of_one(bench):
+    pieces(bench / "c.csv", 9_000)
+    for workers in (1, 2):
+        done = claywit(
+            "batch", "m.yaml", "c.csv", "-o", f"{workers}.csv", "--workers", workers, folder=bench
+        )
+        assert done.returncode == 0, done.stderr
+    assert (bench / "1.csv").read_bytes() == (bench / "2.csv").read_bytes()
+
+
+def test_what_a_dead_process_was_at_is_done_by_another(tmp_path):
+    with processes(2) as run_all:
+        asked = [str(tmp_path / f"{i}") for i in range(3)]
+        assert list(run_all(dies_once, asked)) == ["0", "1", "2"]
+
+
+def test_a_part_that_kills_every_process_is_an_error_in_the_end():
+    with (
+        pytest.raises(CasesError, match="a worker died 5 times on one part"),
+        processes(1) as run_all,
+    ):
+        list(run_all(dies_always, [1]))
+
+
+# A folder of partitions.
+
+
+def test_a_folder_of_partitions_becomes_a_folder_of_partitions(bench, here):
+    (bench / "in").mkdir()
+    for k in range(3):
+        pieces(bench / "in" / f"part-{k}.csv", 40, first=35 * k)
+    done = here("batch", "m.yaml", "in", "-o", "out", "--workers", 1)
+    assert done.returncode == 0, done.stderr
+    assert "120 pieces read: 120 used, 0 rejected; written to out" in done.stderr
+    assert "10 ids stand in more than one file of in" in done.stderr
+    account = json.loads((bench / "out" / "account.json").read_text())
+    assert (account["read"], account["used"], account["rejected"], account["again"]) == (
+        120,
+        120,
+        0,
+        10,
+    )
+    names = [row["id"] for k in range(3) for row in rows_of(bench / "out" / f"part-{k}.csv")]
+    assert names == [f"p{35 * k + i}" for k in range(3) for i in range(40)]
+    again = here("batch", "m.yaml", "in", "-o", "out", "--workers", 1)
+    assert again.returncode == 0
+    assert again.stderr == done.stderr
+    (bench / "in" / "part-0.rejects.csv").touch()
+    other = here("batch", "m.yaml", "in", "-o", "out2")
+    assert "part-0.rejects.csv has the name of a file of rejects; rename it" in other.stderr
