@@ -14,6 +14,7 @@ from claywit.bench.pages import (
     certificate,
     contrast,
     dispute,
+    evaluation,
     examine,
     front,
     locking,
@@ -31,7 +32,7 @@ from claywit.errors import ClaywitError
 PAGES = (
     *(front, examine, terms, opinion, locking, photographs),
     *(contrast, dispute, certificate, verify, model, casebook),
-    *(moulds, overlay),
+    *(moulds, overlay, evaluation),
 )
 
 

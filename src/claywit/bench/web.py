@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
-from jinja2 import Environment, FileSystemLoader, PrefixLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
@@ -21,6 +21,11 @@ from claywit.report.numbers import percent, signed_bans
 P = ParamSpec("P")
 R = TypeVar("R")
 HERE = Path(__file__).parent
+TEMPLATES = {
+    "bench": HERE / "templates",
+    "report": HERE.parent / "report" / "templates",
+    "certificate": HERE.parent / "certificate" / "templates",
+}
 MAX_JSON = 1_000_000
 TITLES = {403: "Not yet", 404: "Not here"}
 PATIENCE = 60.0  # seconds for a body to arrive
@@ -38,12 +43,11 @@ class Refused(Exception):  # noqa: N818 - it names the answer
 @cache
 def _environment() -> Environment:
     environment = Environment(
-        loader=PrefixLoader(
-            {
-                "bench": FileSystemLoader(HERE / "templates"),
-                "report": FileSystemLoader(HERE.parent / "report" / "templates"),
-                "certificate": FileSystemLoader(HERE.parent / "certificate" / "templates"),
-            }
+        loader=ChoiceLoader(
+            [
+                PrefixLoader({name: FileSystemLoader(path) for name, path in TEMPLATES.items()}),
+                FileSystemLoader(TEMPLATES["report"]),  # what a part of a report asks for itself
+            ]
         ),
         autoescape=True,
         undefined=StrictUndefined,
