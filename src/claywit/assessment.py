@@ -68,6 +68,15 @@ def assess(
     return with_words(compose(answer, standards.scale).model_copy(update=judgement))
 
 
+def glance(model: Model, examined: Examined, scale: Scale, *, named: Pair | None = None) -> Report:
+    """Return the explained opinion without all that judges it: what is wanted at every key.
+
+    Raises:
+        ClaywitError: as `assess`.
+    """
+    return with_words(compose(_weigh(model, examined, named)[1], scale))
+
+
 def compare(
     model: Model, examined: Examined, scale: Scale, *, named: Pair | None = None
 ) -> Contrast:

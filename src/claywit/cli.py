@@ -24,6 +24,7 @@ from claywit.commands import (
     simulate,
 )
 from claywit.commands import keys as keys_command
+from claywit.commands.bench import bench
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
 from claywit.commands.endings import Commands, end_on_termination
@@ -316,6 +317,7 @@ def schema(
 
 
 app.add_typer(keys_command.app)
+app.command()(bench)
 
 
 def main() -> None:

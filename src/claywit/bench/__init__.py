@@ -1,1 +1,1 @@
-"""The bench: a page on this machine on which a piece is examined."""
+"""The bench: a page on this machine for all that is done with one piece."""

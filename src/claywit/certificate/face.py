@@ -32,6 +32,20 @@ PARTS = {
 def face(made: Issued) -> dict[str, Any]:
     """Return what the documents show, as strings and lists of strings."""
     trace = made.certificate.trace
+    return {
+        **face_of(trace),
+        "signature": f"{SHOWN_BY_SIGNATURE} {TIME_CLAIMED}",
+        "id": made.id,
+        "digest": made.digest,
+        "issuer": made.certificate.issuer,
+        "signed": made.certificate.validFrom,
+        "until": made.certificate.validUntil or "no end stated",
+        "supersedes": trace.supersedes.id if trace.supersedes else "",
+    }
+
+
+def face_of(trace: Trace) -> dict[str, Any]:
+    """Return what the documents show of a trace, signed or not signed yet."""
     report = Report.model_validate(trace.report)
     why = report.explanation
     one, other = (proposition_label(report, text) for text in (why.for_, why.against))
@@ -52,13 +66,6 @@ def face(made: Issued) -> dict[str, Any]:
         "engagement": _engagement(trace, f"{one} against {other}"),
         "limits": list(trace.limits),
         "review": REVIEW,
-        "signature": f"{SHOWN_BY_SIGNATURE} {TIME_CLAIMED}",
-        "id": made.id,
-        "digest": made.digest,
-        "issuer": made.certificate.issuer,
-        "signed": made.certificate.validFrom,
-        "until": made.certificate.validUntil or "no end stated",
-        "supersedes": trace.supersedes.id if trace.supersedes else "",
         **_behind(trace, report),
     }
 
@@ -70,6 +77,7 @@ def _behind(trace: Trace, report: Report) -> dict[str, Any]:
         "weights": list(_weights(report)),
         "rests": rests_said(report),
         "seen": [_seen(trace, seen) for seen in report.findings],
+        "amended": list(_amended(trace, report)),
         "left": list(_left(trace, report)),
         "next": next_said(report),
         "agreement": agreement_said(report),
@@ -183,6 +191,16 @@ def _left(trace: Trace, report: Report) -> Iterator[list[str]]:
             yield [left.label, f"{title}: {left.why}"]
     for name in trace.not_recorded:
         yield [report.nodes[name].label, "not mentioned in the evidence"]
+
+
+def _amended(trace: Trace, report: Report) -> Iterator[list[str]]:
+    """Yield the readings that were changed after they were locked: which, when, how and why."""
+    readings = trace.evidence.source.get("readings") or {}
+    for one in readings.get("amendments", ()):
+        name = str(one["about"])
+        label = report.nodes[name].label if name in report.nodes else "Beside the readings"
+        when = "after an opinion was formed" if one["opinion_seen"] else "before any opinion"
+        yield [label, f"{one['at']}, {when}", f"{one['was']} → {one['now']}", str(one["reason"])]
 
 
 def _made_with(trace: Trace) -> Iterator[list[str]]:

@@ -44,6 +44,16 @@ class Verdict:
         """Return whether nothing that was looked at is wrong."""
         return not self.failures and self.certificate is not None
 
+    @property
+    def answer(self) -> str:
+        """Return the verdict in one line."""
+        if not self.valid:
+            return f"NOT VALID ({', '.join(failure.code for failure in self.failures)})"
+        open_ = [check.name for check in self.checks if check.state == "not checked"]
+        if "signer" in open_:
+            return "Intact; signer not established."
+        return "Valid as far as it was checked." if open_ else "Valid."
+
 
 @dataclass
 class Findings:

@@ -248,23 +248,11 @@ def _of_paths(model: "Model", paths: list[Path]) -> "list[Candidate]":
 
 
 def _of_cases(model: "Model", casebook: Path) -> "list[Candidate]":
-    from claywit.errors import ClaywitError
-    from claywit.records import opening, opinions
-    from claywit.records.case import read_cases
-    from claywit.triage import Candidate
+    from claywit.records import opening
+    from claywit.records.candidates import candidates
 
-    found = []
     with opening.opened(casebook) as kept, kept.reading():
-        for case in read_cases(kept):
-            held = case.examination()
-            if held is None:
-                continue
-            try:
-                examined = opinions.readings(kept, case, held[0], model)
-                found.append(Candidate(case.id, examined))
-            except ClaywitError as wrong:
-                found.append(Candidate(case.id, None, str(wrong)))
-    return found
+        return candidates(kept, model)
 
 
 @app.command()

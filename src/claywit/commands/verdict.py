@@ -42,7 +42,7 @@ def as_data(verdict: Verdict) -> str:
 
 def _parts(verdict: Verdict) -> Iterator[tuple[str, str]]:
     """Yield each line with the indent of the lines that follow it."""
-    yield "", _answer(verdict)
+    yield "", verdict.answer
     value = verdict.certificate
     if value:
         yield "", f"{value.trace.piece}, {value.id}"
@@ -54,16 +54,6 @@ def _parts(verdict: Verdict) -> Iterator[tuple[str, str]]:
     yield "", ""
     for note in verdict.notes:
         yield "", note
-
-
-def _answer(verdict: Verdict) -> str:
-    if not verdict.valid:
-        codes = ", ".join(failure.code for failure in verdict.failures)
-        return f"NOT VALID ({codes})"
-    open_ = [check.name for check in verdict.checks if check.state == "not checked"]
-    if "signer" in open_:
-        return "Intact; signer not established."
-    return "Valid as far as it was checked." if open_ else "Valid."
 
 
 def _line(check: Check) -> str:

@@ -151,11 +151,27 @@ class Engagement(Value):
     told_beforehand: Text = ""
 
 
+class Amendment(Value):
+    """A locked reading that was changed: which, when, from what to what, and why.
+
+    about: the trait, or `terms` for what is said beside the readings.
+    opinion_seen: whether an opinion had been formed on the readings by then.
+    """
+
+    at: Text
+    about: Name
+    was: Text
+    now: Text
+    reason: Text
+    opinion_seen: bool
+
+
 class Readings(Value):
-    """When the readings were locked, and whether provenance was masked until then."""
+    """When readings were locked, whether provenance was masked until then, what changed since."""
 
     locked_at: Text = ""
     masked: bool = False
+    amendments: tuple[Amendment, ...] = ()
 
 
 class Evidence(Value):

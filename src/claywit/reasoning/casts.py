@@ -8,7 +8,7 @@ pair is a reason to lay the two side by side, not an answer.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from math import exp, log, prod, sqrt
+from math import exp, log, prod
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from claywit.inference.likelihood import uncertainty
 from claywit.inference.network import Network
 from claywit.inference.piece import log_marginals
 from claywit.model.schema import Model, Node
+from claywit.reasoning.scaling import one_ratio
 
 # Common practice, no source: two generations of clay and paste that shrink by 7 % each would be
 # 0.86; a flaw that a quarter of all pieces has tells nothing; one chance pair in twenty is few.
@@ -53,7 +54,7 @@ def casts(network: Network, pieces: Sequence[Sequence[Finding]]) -> tuple[Pair, 
     """
     model = network.model
     sized = [node for node in model.nodes if node.dimensions]
-    marks = {mark for node in sized for mark in _marks(model, node)}
+    marks = {mark for node in sized for mark in marks_of(model, node)}
     if not marks:
         return ()
     usual, _ = log_marginals(network, (), sorted(marks))
@@ -66,7 +67,7 @@ def casts(network: Network, pieces: Sequence[Sequence[Finding]]) -> tuple[Pair, 
     return tuple(sorted(found, key=lambda pair: (pair.by_chance, pair.larger, pair.smaller)))
 
 
-def _marks(model: Model, node: Node) -> list[str]:
+def marks_of(model: Model, node: Node) -> list[str]:
     """Return the traits that come from the block, or from how worn it was, and nothing else."""
     cavities = set(node.dimensions.cavity) if node.dimensions else set()
     blocks = {p for p in node.parents if cavities <= set(model.node(p).state_names)}
@@ -117,11 +118,7 @@ def _chance(node: Node, state: str, usual: np.ndarray) -> float:
 
 
 def _ratio(node: Node, one: Finding, other: Finding) -> tuple[float, float, float] | None:
-    """Return ln(other / one), its standard uncertainty, and how far the measures are from it.
-
-    The mean of the logarithms of the ratios is weighted by 1 / u²; the distance is the root of
-    their chi-squared over its degrees of freedom (least squares, in any textbook).
-    """
+    """Return ln(other / one), its standard uncertainty, and how far the measures are from it."""
     first, second = one.measures or {}, other.measures or {}
     logs, variances = [], []
     for name in node.measured:
@@ -135,7 +132,4 @@ def _ratio(node: Node, one: Finding, other: Finding) -> tuple[float, float, floa
         )
     if len(logs) < 2 or min(variances) <= 0:
         return None
-    weights = 1 / np.array(variances)
-    mean = float(weights @ logs / weights.sum())
-    squares = float(weights @ (np.array(logs) - mean) ** 2)
-    return mean, 1 / sqrt(float(weights.sum())), sqrt(squares / (len(logs) - 1))
+    return one_ratio(logs, variances)

@@ -21,6 +21,7 @@ from claywit.report.standards import Standards
 
 DEFAULT_SCALE = "enfsi-2015"
 DEFAULT_POLICY = "plaques-2026"
+DEMONSTRATION = "oskervane.yaml"
 
 
 def read_model(path: Path) -> Model:
@@ -30,6 +31,14 @@ def read_model(path: Path) -> Model:
         ModelError: there is no such file, or it holds no sound model.
     """
     return read_model_with_lines(path)[0]
+
+
+def read_demonstration() -> Model:
+    """Return the demonstration model, as it is shipped, or as it lies beside the source."""
+    shipped = resources("claywit") / "data" / DEMONSTRATION
+    beside = Path(__file__).parents[3] / "models" / DEMONSTRATION
+    text = shipped.read_bytes() if shipped.is_file() else beside.read_bytes()
+    return read_with_lines(text, DEMONSTRATION)[0]
 
 
 def read_model_with_lines(path: Path) -> tuple[Model, Document]:

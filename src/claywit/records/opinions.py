@@ -14,6 +14,7 @@ from claywit.evidence.written import Readings, read_evidence
 from claywit.model.schema import Model
 from claywit.model.soundness import problems
 from claywit.reasoning.policy import Policy
+from claywit.records.amendments import amendments
 from claywit.records.case import Case, Step, read_case
 from claywit.records.casebook import add
 from claywit.records.kept import Examination, Opinion, Words, canonical
@@ -163,8 +164,12 @@ def readings(store: Store, case: Case, step: Step, model: Model) -> Examined:
         raise CasebookError(f"{case.id}: record {step.digest[:12]}… holds no readings")
     name = f"{case.id} {examination.evidence[:12]}"
     evidence, document = read_evidence(store.get(examination.evidence), name)
-    # The log knows when readings were locked, and whether provenance was hidden; the file says it.
-    held = Readings(locked_at=step.time, masked=examination.masked)
+    # The log knows when readings were locked and amended, and whether provenance was hidden.
+    held = Readings(
+        locked_at=step.time,
+        masked=examination.masked,
+        amendments=amendments(store, case, step),
+    )
     return bind(evidence.model_copy(update={"readings": held}), model, document.place)
 
 

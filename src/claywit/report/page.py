@@ -1,6 +1,7 @@
 """The report as one self-contained page: no script, no request, prints well."""
 
 from functools import partial
+from typing import Any
 
 from claywit.report.charts import ladder, shares
 from claywit.report.contrast import Contrast, flip_said
@@ -63,17 +64,22 @@ def _farthest(report: Report) -> float:
 
 def contrast_page(contrast: Contrast) -> str:
     """Return two attributions side by side as an HTML page that needs nothing beside it."""
+    return template("contrast.html.j2").render(**contrast_values(contrast))
+
+
+def contrast_values(contrast: Contrast) -> dict[str, Any]:
+    """Return what the body of that page, `contrast_body.html.j2`, is filled with."""
     why = contrast.explanation
     longest = max((abs(side.alone_bans or 0.0) for side in contrast.sides), default=0.0) or 1.0
-    return template("contrast.html.j2").render(
-        contrast=contrast,
-        why=why,
-        one=label_of(contrast.nodes, why.for_),
-        other=label_of(contrast.nodes, why.against),
-        ruled_out=excluded_side(why),
-        times=times,
-        chance=chance,
-        bar=lambda weight: (weight or 0.0) / longest * 98,
-        verbal=verbal_said(why),
-        flip=flip_said(contrast),
-    )
+    return {
+        "contrast": contrast,
+        "why": why,
+        "one": label_of(contrast.nodes, why.for_),
+        "other": label_of(contrast.nodes, why.against),
+        "ruled_out": excluded_side(why),
+        "times": times,
+        "chance": chance,
+        "bar": lambda weight: (weight or 0.0) / longest * 98,
+        "verbal": verbal_said(why),
+        "flip": flip_said(contrast),
+    }

@@ -1,0 +1,90 @@
+"""What lies on the desk: the model, the casebook, the drafts; and how much is done at a time."""
+
+import asyncio
+from collections import OrderedDict
+from collections.abc import Awaitable, Callable, Hashable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from random import Random
+from typing import ParamSpec, TypeVar
+
+from claywit.certificate.verify import Verdict
+from claywit.errors import ClaywitError
+from claywit.model.schema import Model
+from claywit.report.report import Report
+from claywit.report.standards import Standards
+
+P = ParamSpec("P")
+R = TypeVar("R")
+AT_A_TIME = 2  # questions that are worked on at the same time
+REMEMBERED = 8  # reports
+UPLOADS = 1  # photographs that are in memory at the same time
+
+
+@dataclass(frozen=True)
+class Desk:
+    """All that the pages share.
+
+    drafts: the folder of the readings that are not locked yet. now: the clock.
+    page_key: what a page must show to change something; see `guard`.
+    """
+
+    model: Model
+    standards: Standards
+    casebook: Path
+    drafts: Path
+    now: Callable[[], datetime]
+    rng: Random
+    page_key: str
+    studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
+    student: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
+    workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
+    uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
+
+    reports: OrderedDict[Hashable, Report] = field(default_factory=OrderedDict)
+    verdicts: OrderedDict[str, Verdict] = field(default_factory=OrderedDict)
+    pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
+
+    def remembered(self, key: Hashable) -> Report | None:
+        """Return a report that was formed a moment ago."""
+        return self.reports.get(key)
+
+    def remember(self, key: Hashable, report: Report) -> None:
+        """Keep a report for the next page that asks for it, in place of the oldest one."""
+        self.reports[key] = report
+        while len(self.reports) > REMEMBERED:
+            self.reports.popitem(last=False)
+
+    async def study(
+        self,
+        waits: Callable[[], Awaitable[bool]],
+        function: Callable[P, R],
+        *args: P.args,
+        **named: P.kwargs,
+    ) -> R | None:
+        """Do as `work` with what takes long, one at a time, so that a save never waits for it.
+
+        Return None where, once its turn has come, nobody *waits* for the answer any more.
+        """
+        async with self.studies:
+            if not await waits():
+                return None
+            call = partial(function, *args, **named)
+            return await asyncio.get_running_loop().run_in_executor(self.student, call)
+
+    async def work(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
+        """Return what *function* returns, worked out beside the requests, a few at a time."""
+        call = partial(function, *args, **named)
+        return await asyncio.get_running_loop().run_in_executor(self.workers, call)
+
+    def said(self, error: ClaywitError) -> str:
+        """Return an error for a page, without the folders of this machine."""
+        text = str(error)
+        for path in (self.casebook, self.drafts):
+            for folder in (path.absolute().parent, path.parent):
+                if str(folder) not in (".", "/"):
+                    text = text.replace(f"{folder}/", "").replace(f"{folder}\\", "")
+        return text

@@ -1,0 +1,188 @@
+"""A draft: what an examiner has entered so far, and every step of it, so that it can be undone.
+
+A draft is the readings before they are locked, or the readings of a practice piece, which are
+never locked. It may hold answers that are not finished; only finished ones are weighed.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, Field
+
+from claywit.errors import EvidenceError
+from claywit.evidence.written import Engagement, ObjectId, Propositions
+from claywit.model.values import Name, Probability, StateName, Text, Value
+from claywit.records.kept import refuse_unseen
+from claywit.records.log import Digest
+
+STEPS = 200  # that can be undone
+TOGETHER = 8.0  # seconds within which typing in one field is one step
+TYPED = ("note", "where", "method", "why", "measures")
+DraftId = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
+Time = Annotated[str, Field(max_length=40)]
+Typed = Annotated[Text, AfterValidator(refuse_unseen)]
+Way = Literal["", "seen", "half", "hidden", "unexamined", "measured"]  # "": only noted so far
+
+
+class Measured(Value):
+    """A measure as typed, a number with a point; *u* is its standard uncertainty, if given."""
+
+    value: Annotated[Typed, Field(max_length=40)] = ""
+    u: Annotated[Typed, Field(max_length=40)] = ""
+    unit: Annotated[Typed, Field(max_length=20)] = ""
+
+
+class Reading(Value):
+    """An answer about one trait, finished or not.
+
+    way: which of the five ways of answering. sure: of a half certain state. why: of what is
+    not visible or not examined. photographs: by the digest of the clean copy.
+    copied_from: the piece whose reading was confirmed to be the same here.
+    """
+
+    way: Way
+    state: StateName | Literal[""] = ""
+    sure: Probability | None = None
+    why: Typed = ""
+    measures: dict[Name, Measured] = {}
+    method: Typed = ""
+    where: Typed = ""
+    note: Typed = ""
+    photographs: tuple[Digest, ...] = ()
+    copied_from: Typed = ""
+
+    @property
+    def is_finished(self) -> bool:
+        """Return whether enough is said for the reading to mean something."""
+        if self.way == "seen":
+            return bool(self.state)
+        if self.way == "half":
+            return bool(self.state) and self.sure is not None
+        if self.way == "measured":
+            return any(one.value.strip() for one in self.measures.values())
+        return bool(self.way)
+
+
+class Step(Value):
+    """One change of one trait: what stood there before, and what after; None for nothing."""
+
+    node: Name
+    part: Annotated[str, Field(max_length=40)] = ""
+    before: Reading | None
+    after: Reading | None
+    at: Time
+
+
+class Draft(Value):
+    """A draft, by *version*; who saves must have seen the version before.
+
+    model: the name of the model whose traits were read.
+    """
+
+    format: Literal["claywit-draft/1"] = "claywit-draft/1"
+    id: DraftId
+    version: Annotated[int, Field(ge=1)] = 1
+    practice: bool = False
+    model: Text = ""
+    piece: ObjectId
+    examiner: Typed = ""
+    question: Name | None = None
+    propositions: Propositions | None = None
+    engagement: Engagement | None = None
+    readings: dict[Name, Reading] = {}
+    notes: Typed = ""
+    done: tuple[Step, ...] = ()
+    undone: tuple[Step, ...] = ()
+    saved: Time = ""
+
+
+def change(
+    draft: Draft, node: str, after: Reading | None, now: datetime, *, part: str = ""
+) -> Draft:
+    """Return the draft with another answer about *node*; None takes the answer away.
+
+    What is typed in one field (*part*) without a pause is one step.
+    """
+    before = draft.readings.get(node)
+    if before == after:
+        return draft
+    step = Step(node=node, part=part, before=before, after=after, at=now.isoformat())
+    last = draft.done[-1] if draft.done else None
+    done = draft.done
+    if last and part in TYPED and (last.node, last.part) == (node, part):
+        pause = now - datetime.fromisoformat(last.at)
+        if 0 <= pause.total_seconds() < TOGETHER:
+            step = step.model_copy(update={"before": last.before})
+            done = done[:-1]
+    return _with(draft, node, after, now).model_copy(
+        update={"done": (*done, step)[-STEPS:], "undone": ()}
+    )
+
+
+def undo(draft: Draft, now: datetime) -> tuple[Draft, str | None]:
+    """Return the draft without its last step, and the trait that changed, if there was a step."""
+    if not draft.done:
+        return draft, None
+    step = draft.done[-1]
+    moved = {"done": draft.done[:-1], "undone": (*draft.undone, step)}
+    return _with(draft, step.node, step.before, now).model_copy(update=moved), step.node
+
+
+def redo(draft: Draft, now: datetime) -> tuple[Draft, str | None]:
+    """Return the draft with the step that was last undone, and the trait that changed."""
+    if not draft.undone:
+        return draft, None
+    step = draft.undone[-1]
+    moved = {"done": (*draft.done, step), "undone": draft.undone[:-1]}
+    return _with(draft, step.node, step.after, now).model_copy(update=moved), step.node
+
+
+def amended(draft: Draft, node: str, after: Reading | None, now: datetime) -> Draft:
+    """Return the draft with a locked reading changed; an amendment is no step to be undone."""
+    return _with(draft, node, after, now).model_copy(update={"done": (), "undone": ()})
+
+
+def _with(draft: Draft, node: str, reading: Reading | None, now: datetime) -> Draft:
+    rest = {name: held for name, held in draft.readings.items() if name != node}
+    readings = rest if reading is None else {**rest, node: reading}
+    return draft.model_copy(
+        update={
+            "readings": readings,
+            "version": draft.version + 1,
+            "saved": now.isoformat(timespec="seconds"),
+        }
+    )
+
+
+def finding(reading: Reading) -> dict[str, Any]:
+    """Return a finished reading as an evidence file writes it.
+
+    Raises:
+        EvidenceError: it is not finished.
+    """
+    if not reading.is_finished:
+        raise EvidenceError("the answer is not finished")
+    said: dict[str, Any] = {}
+    if reading.way in ("seen", "half"):
+        said["state"] = reading.state
+    if reading.way == "half":
+        said["sure"] = reading.sure
+    if reading.way == "hidden":
+        said["not_visible"] = reading.why.strip()
+    if reading.way == "measured":
+        said |= _measures(reading.measures)
+    for part in ("method", "where", "note"):
+        if getattr(reading, part).strip():
+            said[part] = getattr(reading, part)
+    return said
+
+
+def _measures(measures: Mapping[str, Measured]) -> dict[str, dict[str, str]]:
+    written = {}
+    for name, one in measures.items():
+        if one.value.strip():
+            written[name] = {"value": f"{one.value.strip()} {one.unit}"}
+            if one.u.strip():
+                written[name]["u"] = f"{one.u.strip()} {one.unit}"
+    return written

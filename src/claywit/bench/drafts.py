@@ -1,0 +1,118 @@
+"""Drafts on disk: a new file for each version, which appears whole or not at all.
+
+Two tabs, or two runs of the bench, can never both save the same version, since a file that is
+there is never replaced. So nothing that was saved is lost, and whoever comes second is told.
+"""
+
+import re
+from pathlib import Path
+from random import Random
+
+from pydantic import ValidationError
+
+from claywit.bench.draft import Draft
+from claywit.errors import ClaywitError
+from claywit.records.disk import read_whole, write_new
+
+MAX_DRAFT = 64_000_000
+LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten
+KEPT = 3  # versions that stay; the older ones are in the steps of the newer
+
+
+class Stale(Exception):  # noqa: N818 - it names the state of affairs
+    """Another tab has saved this draft meanwhile."""
+
+
+def new_id(rng: Random) -> str:
+    """Return a name for a draft that nobody can guess."""
+    return rng.randbytes(8).hex()
+
+
+def create(folder: Path, draft: Draft) -> None:
+    """Save the first version of a draft."""
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    _write(folder, draft)
+
+
+def save(folder: Path, draft: Draft) -> None:
+    """Save a draft as its version.
+
+    Raises:
+        Stale: this version was saved by another tab.
+        ClaywitError: the folder cannot be written.
+    """
+    _write(folder, draft)
+    for old in _versions(folder, draft.id)[:-KEPT]:
+        old.unlink(missing_ok=True)
+
+
+def _write(folder: Path, draft: Draft) -> None:
+    path = folder / f"{draft.id}.{draft.version:09d}.json"
+    newer = _versions(folder, draft.id)
+    if newer and newer[-1].name >= path.name:
+        raise Stale
+    try:
+        write_new(path, _written(draft))
+    except ClaywitError:
+        if path.exists():
+            raise Stale from None
+        raise
+
+
+def _written(draft: Draft) -> bytes:
+    """Return a draft as it is stored, without the oldest steps where they grow too long."""
+    text = draft.model_dump_json(by_alias=True).encode()
+    while len(text) > LONG and draft.done:
+        draft = draft.model_copy(update={"done": draft.done[len(draft.done) // 2 + 1 :]})
+        text = draft.model_dump_json(by_alias=True).encode()
+    return text
+
+
+def exists(folder: Path, draft: str) -> bool:
+    """Return whether there is a draft of this name."""
+    return bool(_versions(folder, draft))
+
+
+def read(folder: Path, draft: str) -> Draft:
+    """Return the newest version of a draft.
+
+    Raises:
+        ClaywitError: there is none of this name, or it is not readable.
+    """
+    versions = _versions(folder, draft)
+    if not versions:
+        raise ClaywitError("there is no such draft; it may have been removed")
+    try:
+        return Draft.model_validate_json(read_whole(versions[-1], MAX_DRAFT))
+    except ValidationError:
+        raise ClaywitError(f"{versions[-1].name}: is no draft of this version") from None
+
+
+def read_all(folder: Path) -> list[Draft]:
+    """Return the drafts that are readable, the newest first."""
+    names = {path.name.partition(".")[0] for path in folder.glob("*.json")}
+    found = []
+    for name in names:
+        try:
+            found.append(read(folder, name))
+        except ClaywitError:
+            continue
+    return sorted(found, key=lambda draft: draft.saved, reverse=True)
+
+
+def beside(folder: Path, draft: str) -> Path:
+    """Return where the other side's file of a draft that was read lies, if it was loaded."""
+    return folder / f"{draft}.theirs"
+
+
+def remove(folder: Path, draft: str) -> None:
+    """Remove all versions of a draft, and what lies beside it."""
+    versions = _versions(folder, draft)
+    for path in [*versions, *([beside(folder, draft)] if versions else [])]:
+        path.unlink(missing_ok=True)
+
+
+def _versions(folder: Path, draft: str) -> list[Path]:
+    if not re.fullmatch("[0-9a-f]{16}", draft):
+        return []
+    return sorted(folder.glob(f"{draft}.*.json"))

@@ -1,0 +1,156 @@
+"""The casebook: all cases, found by what is written of them; one case; which deserve the lens."""
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from claywit import triage as sorting
+from claywit.bench import drafts
+from claywit.bench.desk import Desk
+from claywit.bench.web import Refused, desk_of, page, studied
+from claywit.records import opening
+from claywit.records.candidates import candidates
+from claywit.records.case import Case, case_names, read_case, read_cases
+from claywit.records.checking import Checked
+from claywit.records.checking import check as look
+from claywit.records.intake import OBJECT_FIELDS, QUESTIONS
+from claywit.records.telling import CaseLine, CaseTold, line_of, told, words_said
+
+STATES = {
+    "taken in": "taken in, not examined",
+    "locked": "readings locked",
+    "opinion": "with an opinion",
+    "certified": "certified",
+}
+HIDDEN = "hidden while readings of it are open on the bench"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One case in the list; *words* are empty while they could lead an eye."""
+
+    line: CaseLine
+    told: CaseTold
+    words: str
+    text: str
+
+
+async def casebook(request: Request) -> Response:
+    """Show the cases that hold all the words that were searched for."""
+    desk = desk_of(request)
+    query, state = request.query_params.get("q", ""), request.query_params.get("state", "")
+    rows = await desk.work(_rows, desk)
+    words = query.casefold().split()
+    return page(
+        request,
+        "casebook.html.j2",
+        rows=[
+            row
+            for row in reversed(rows)
+            if state in ("", row.line.state) and all(word in row.text for word in words)
+        ],
+        many=len(rows),
+        query=query,
+        state=state,
+        states=STATES,
+    )
+
+
+def _rows(desk: Desk) -> list[Row]:
+    with opening.opened(desk.casebook) as store, store.reading():
+        cases = read_cases(store)
+    hidden = blind(desk, cases)
+    return [_row(case, is_hidden=case.id in hidden) for case in cases]
+
+
+def _row(case: Case, *, is_hidden: bool) -> Row:
+    line, found = line_of(case), told(case)
+    words = words_said(line.words) if line.words and not is_hidden else ""
+    shown = HIDDEN if is_hidden and line.words else words
+    return Row(line, found, shown, "\n".join([*_texts(found), words]).casefold())
+
+
+def _texts(case: CaseTold) -> Iterator[str]:
+    """Yield what a case can be found by: never what is sealed."""
+    piece = case.piece
+    yield case.case
+    yield from (getattr(piece, name) for name in OBJECT_FIELDS)
+    yield from (one.examiner for one in case.readings)
+    yield from (one.view for one in case.photographs)
+    yield from (one.id for one in case.certificates)
+    yield from (f"{what} {text}" for what, text in case.stories)
+
+
+def blind(desk: Desk, cases: Collection[Case]) -> frozenset[str]:
+    """Return the cases that somebody examines on this bench and has not locked yet."""
+    by_name = {case.id: case for case in cases}
+    waiting = (d for d in drafts.read_all(desk.drafts) if not d.practice)
+    return frozenset(
+        draft.piece.id
+        for draft in waiting
+        if draft.piece.id in by_name and by_name[draft.piece.id].examination(draft.examiner) is None
+    )
+
+
+async def one_case(request: Request) -> Response:
+    """Show all that may be shown of a case."""
+    desk = desk_of(request)
+    found, is_hidden = await desk.work(_case, desk, request.path_params["case"])
+    fields = ((what, getattr(found.piece, name)) for name, what in _titles())
+    return page(
+        request,
+        "case.html.j2",
+        case=found,
+        hidden=HIDDEN if is_hidden else "",
+        fields=[(what, text) for what, text in fields if text.strip()],
+        questions=[(what, getattr(found.checklist, name)) for name, what in QUESTIONS.items()],
+        words_said=words_said,
+    )
+
+
+def _titles() -> list[tuple[str, str]]:
+    return [(name, name.replace("_", " ").capitalize()) for name in OBJECT_FIELDS]
+
+
+def _case(desk: Desk, name: str) -> tuple[CaseTold, bool]:
+    with opening.opened(desk.casebook) as store, store.reading():
+        if name not in case_names(store):
+            raise Refused(404, "The casebook has no such case.")
+        case = read_case(store, name)
+    return told(case), case.id in blind(desk, [case])
+
+
+async def triage(request: Request) -> Response:
+    """Sort all cases with locked readings: which deserve the lens?"""
+    desk = desk_of(request)
+    found, left = await studied(request, _sort, desk)
+    return page(request, "triage.html.j2", found=found, heaps=sorting.HEAPS, left=left)
+
+
+def _sort(desk: Desk) -> tuple[sorting.Triage, list[str]]:
+    with opening.opened(desk.casebook) as store, store.reading():
+        hidden = blind(desk, read_cases(store))
+        found = candidates(store, desk.model, but=hidden)
+    return sorting.triage(desk.model, found, desk.standards), sorted(hidden)
+
+
+async def check(request: Request) -> Response:
+    """Say whether the casebook is whole."""
+    desk = desk_of(request)
+    return page(request, "whole.html.j2", found=await studied(request, _check, desk))
+
+
+def _check(desk: Desk) -> Checked:
+    with opening.opened(desk.casebook) as store:
+        return look(store)
+
+
+ROUTES = (
+    Route("/casebook", casebook),
+    Route("/casebook/triage", triage),
+    Route("/casebook/check", check),
+    Route("/casebook/case/{case:str}", one_case),
+)

@@ -1,0 +1,221 @@
+"""A certificate of a piece: looked at before it is signed, signed, kept, handed out."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Any, Literal
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from claywit.bench.desk import Desk
+from claywit.bench.signing import KeyTold, key_of, keys_told, made_key
+from claywit.bench.standing import Opened, open_up, opened, standing_of
+from claywit.bench.web import Refused, desk_of, json_body, page, studied
+from claywit.certificate.documents import documents
+from claywit.certificate.face import face_of
+from claywit.certificate.identity import end_of_day
+from claywit.certificate.issue import (
+    Issued,
+    certify,
+    missing_from_evidence,
+    missing_from_report,
+    missing_from_terms,
+)
+from claywit.certificate.schema import Certificate, Earlier, Log
+from claywit.certificate.trace import Terms, opinion, trace
+from claywit.certificate.verify import read_certificate
+from claywit.errors import CertificateError
+from claywit.records import casebook, opening
+from claywit.records.case import Case
+from claywit.records.store import Store
+from claywit.report.report import Report
+
+PRACTICE = "A practice piece is never certified: its opinion was seen while it was read."
+KINDS = {"json": "application/json", "html": "text/html; charset=utf-8", "pdf": "application/pdf"}
+Kind = Literal["json", "html", "pdf"]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A certificate that the casebook keeps: when, and what it says of itself."""
+
+    at: str
+    digest: str
+    certificate: Certificate
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What would be signed, what is missing for it, and what was signed before."""
+
+    lacks: tuple[tuple[str, str], ...]
+    face: dict[str, Any] | None
+    kept: tuple[Kept, ...]
+    keys: tuple[KeyTold, ...]
+
+
+async def certificate(request: Request) -> Response:
+    """Show what a certificate of the piece would say, and those that were issued."""
+    desk = desk_of(request)
+    standing = await standing_of(request)
+    if standing.draft.practice:
+        return page(request, "practice.html.j2", draft=standing.draft, text=PRACTICE)
+    piece = await opened(request)
+    found = await studied(request, _preview, desk, piece)
+    shown = request.query_params.get("issued", "")
+    return page(
+        request,
+        "certificate.html.j2",
+        draft=piece.draft,
+        lacks=found.lacks,
+        face=found.face,
+        kept=found.kept,
+        keys=found.keys,
+        issued=next((one for one in found.kept if one.digest == shown), None),
+        **(found.face or {}),
+        code="",
+    )
+
+
+def _preview(desk: Desk, piece: Opened) -> Preview:
+    terms, now = Terms(), desk.now()
+    lacks = [*missing_from_evidence(desk.model, piece.examined, now)]
+    lacks += missing_from_terms(desk.model, terms, now)
+    face = None
+    if not lacks:
+        report = _opinion(desk, piece)
+        lacks += missing_from_report(desk.model, report)
+        face = face_of(trace(desk.model, piece.examined, desk.standards, report, terms))
+    with opening.opened(desk.casebook) as store, store.reading():
+        kept = tuple(_kept(store, piece.standing.case))
+    return Preview(tuple(_lack(desk, lack) for lack in lacks), face, kept, keys_told())
+
+
+def _opinion(desk: Desk, piece: Opened) -> Report:
+    locked = piece.standing.locked
+    key = ("certificate", piece.draft.id, locked[0].digest if locked else "")
+    report = desk.remembered(key)
+    if report is None:
+        report = opinion(desk.model, piece.examined, desk.standards)
+        desk.remember(key, report)
+    return report
+
+
+def _lack(desk: Desk, lack: str) -> tuple[str, str]:
+    """Return what is missing as the page names it, and what is meant by it."""
+    name, _, what = lack.partition(": ")
+    if name.startswith("findings."):
+        node, _, measure = name.removeprefix("findings.").partition(".")
+        label = desk.model.node(node).title
+        named = f"{label}, {measure}" if measure else label
+        return named, "its standard uncertainty, the ± beside the value"
+    shown = name.removeprefix("engagement.").replace("_", " ").replace(".", ", ")
+    return shown[:1].upper() + shown[1:], what
+
+
+def _kept(store: Store, case: Case | None) -> Iterator[Kept]:
+    for step, one in case.certificates if case else ():
+        value = read_certificate(store.get(one.certificate))
+        yield Kept(step.time, one.certificate, value)
+
+
+async def issue(request: Request) -> Response:
+    """Sign a certificate, and keep it in the casebook."""
+    desk, data = desk_of(request), await json_body(request)
+    name = request.path_params["draft"]
+    digest = await studied(request, _issue, desk, name, data)
+    return JSONResponse({"go": f"/piece/{name}/certificate?issued={digest}"})
+
+
+def _issue(desk: Desk, name: str, data: dict[str, Any]) -> str:
+    piece = open_up(desk, name)
+    if piece.draft.practice:
+        raise Refused(422, PRACTICE)
+    signer = key_of(str(data.get("key") or ""), str(data.get("passphrase") or ""))
+    until = str(data.get("valid_until") or "").strip()
+    with opening.opened(desk.casebook, write=True) as store:
+        with store.reading():
+            head = store.head()
+        terms = Terms(
+            valid_until=end_of_day(until) if until else None,
+            supersedes=_earlier(store, piece.standing.case, str(data.get("supersedes") or "")),
+            log=Log(head=head.hash, length=head.length),
+        )
+        made = _signed(desk, piece, signer=signer, terms=terms)
+        case = piece.draft.piece.id
+        casebook.keep(store, case, made.text, desk.now(), name="the certificate")
+    return made.digest
+
+
+def _signed(desk: Desk, piece: Opened, **named: Any) -> Issued:
+    try:
+        return certify(desk.model, piece.examined, desk.standards, now=desk.now(), **named)
+    except CertificateError as wrong:
+        raise CertificateError("; ".join(wrong.details) or str(wrong)) from None
+
+
+def _earlier(store: Store, case: Case | None, digest: str) -> Earlier | None:
+    if not digest:
+        return None
+    for one in _kept(store, case):
+        if one.digest == digest:
+            return Earlier(id=one.certificate.id, digest=digest)
+    raise Refused(422, "The casebook keeps no such certificate of this piece.")
+
+
+async def new_key(request: Request) -> Response:
+    """Make a key to sign with, guarded by a passphrase."""
+    desk, data = desk_of(request), await json_body(request)
+    passphrase = str(data.get("passphrase") or "")
+    if passphrase != str(data.get("again") or ""):
+        raise Refused(422, "The two passphrases differ; type both again.")
+    made = await desk.work(made_key, str(data.get("name") or ""), passphrase)
+    return JSONResponse({"said": f"The key is made. Its public half is {made}", "load": True})
+
+
+async def hand_out(request: Request) -> Response:
+    """Return a certificate as a file: the signed one, or a copy to read on screen or paper."""
+    desk = desk_of(request)
+    digest, kind = request.path_params["digest"], request.path_params["kind"]
+    if kind not in KINDS:
+        raise Refused(404, "There is no such page.")
+    content, name = await studied(
+        request, _document, desk, request.path_params["draft"], digest, kind
+    )
+    attached = {"content-disposition": f'attachment; filename="certificate-{name}.{kind}"'}
+    return Response(content, media_type=KINDS[kind], headers=attached)
+
+
+def certificate_text(desk: Desk, draft: str, digest: str) -> bytes:
+    """Return the signed file of a certificate of a piece.
+
+    Raises:
+        Refused: the casebook keeps none of that digest for the piece.
+    """
+    piece = open_up(desk, draft)
+    with opening.opened(desk.casebook) as store, store.reading():
+        held = piece.standing.case.certificates if piece.standing.case else []
+        if not any(one.certificate == digest for _, one in held):
+            raise Refused(404, "The casebook keeps no such certificate of this piece.")
+        return store.get(digest)
+
+
+def _document(desk: Desk, draft: str, digest: str, kind: Kind) -> tuple[bytes, str]:
+    text = certificate_text(desk, draft, digest)
+    value = read_certificate(text)
+    name = value.id.rpartition(":")[2]
+    if kind == "json":
+        return text, name
+    made = Issued(text, value.id, sha256(text).hexdigest(), value)
+    pages = documents(made, html=kind == "html", pdf=kind == "pdf")
+    return (pages.html if kind == "html" else pages.pdf) or b"", name
+
+
+ROUTES = (
+    Route("/piece/{draft:str}/certificate", certificate),
+    Route("/piece/{draft:str}/certificate", issue, methods=["POST"]),
+    Route("/piece/{draft:str}/certificate/{digest:str}.{kind:str}", hand_out),
+    Route("/keys", new_key, methods=["POST"]),
+)

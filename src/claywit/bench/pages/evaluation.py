@@ -1,0 +1,74 @@
+"""How good the model is on pieces of known truth: the figures of `claywit evaluate`, with plots."""
+
+from pathlib import Path
+
+from pydantic import ValidationError
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from claywit.bench.desk import Desk
+from claywit.bench.web import Refused, body, desk_of, page
+from claywit.errors import CasesError
+from claywit.records.disk import read_whole, write_bytes
+from claywit.report.digest import digest
+from claywit.report.evaluated import Evaluation
+from claywit.report.evaluated_page import evaluation_values
+
+MOST = 8_000_000  # bytes of a file of figures
+NO_FIGURES = (
+    "this is no evaluation; load the file that `claywit evaluate MODEL CASES --figures FILE` writes"
+)
+
+
+async def evaluation(request: Request) -> Response:
+    """Show the figures that were loaded, if there are any."""
+    desk = desk_of(request)
+    found, problem = None, ""
+    try:
+        found = await desk.work(_kept, desk)
+    except CasesError as wrong:
+        problem = desk.said(wrong)
+    return page(
+        request,
+        "evaluation.html.j2",
+        problem=problem,
+        other_model=found is not None and found.model.digest != digest(desk.model),
+        **(evaluation_values(found) if found else {"found": None}),
+    )
+
+
+def _kept_at(desk: Desk) -> Path:
+    return desk.drafts / "evaluation.figures"
+
+
+def _kept(desk: Desk) -> Evaluation | None:
+    path = _kept_at(desk)
+    return _read(read_whole(path, MOST)) if path.exists() else None
+
+
+def _read(text: bytes) -> Evaluation:
+    try:
+        return Evaluation.model_validate_json(text)
+    except (ValidationError, RecursionError):
+        raise CasesError(NO_FIGURES) from None
+
+
+async def load(request: Request) -> Response:
+    """Keep a file of figures, in place of the one before."""
+    desk = desk_of(request)
+    async with desk.uploads:
+        text = await body(request, MOST)
+        if not text.strip():
+            raise Refused(422, "Choose a file of figures.")
+        await desk.work(_load, desk, text)
+    return JSONResponse({"go": "/evaluation"})
+
+
+def _load(desk: Desk, text: bytes) -> None:
+    evaluation_values(_read(text))  # what cannot be drawn is refused before it is kept
+    desk.drafts.mkdir(mode=0o700, parents=True, exist_ok=True)
+    write_bytes(_kept_at(desk), text)
+
+
+ROUTES = (Route("/evaluation", evaluation), Route("/evaluation", load, methods=["POST"]))

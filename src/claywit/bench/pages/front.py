@@ -1,0 +1,153 @@
+"""The first page: the pieces on the bench, a new piece, a practice piece."""
+
+from typing import Any
+
+from pydantic import ValidationError
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from claywit.bench import drafts
+from claywit.bench.asked import refused
+from claywit.bench.desk import Desk
+from claywit.bench.draft import Draft
+from claywit.bench.standing import stand
+from claywit.bench.web import Refused, desk_of, json_body, page
+from claywit.evidence.written import ObjectId
+from claywit.records import casebook, opening
+from claywit.records.case import read_case, read_cases
+from claywit.records.intake import DEFERENCE, NEEDED, OBJECT_FIELDS, QUESTIONS, Intake
+from claywit.records.telling import CaseTold, told
+
+
+async def front(request: Request) -> Response:
+    """Show the pieces on the bench, and those in the casebook."""
+    desk = desk_of(request)
+    found, cases = await desk.work(_on_the_bench, desk)
+    return page(request, "front.html.j2", drafts=found, cases=cases)
+
+
+def _on_the_bench(desk: Desk) -> tuple[list[Draft], list[CaseTold]]:
+    with opening.opened(desk.casebook) as store, store.reading():
+        cases = [told(case) for case in read_cases(store)]
+    found = [draft for draft in drafts.read_all(desk.drafts) if draft.model == desk.model.name]
+    return found, cases
+
+
+async def form(request: Request) -> Response:
+    """Show the intake form."""
+    return page(
+        request,
+        "intake.html.j2",
+        fields=OBJECT_FIELDS,
+        needed=NEEDED,
+        questions=QUESTIONS,
+        deference=DEFERENCE,
+    )
+
+
+async def intake(request: Request) -> Response:
+    """Open a case for a piece, with its story and price sealed."""
+    desk, data = desk_of(request), await json_body(request)
+    try:
+        found = Intake.model_validate(_form(data))
+    except ValidationError as wrong:
+        raise refused(wrong) from None
+    await desk.work(_take_in, desk, found)
+    return JSONResponse({"go": "/"})
+
+
+def _form(data: dict[str, Any]) -> dict[str, Any]:
+    texts = {name: str(data.get(name) or "").strip() for name in ("id", *OBJECT_FIELDS)}
+    answers = {
+        name: {
+            "answer": str(data.get(name) or "not_asked"),
+            "note": str(data.get(f"{name}_note") or ""),
+        }
+        for name in QUESTIONS
+    }
+    return {
+        "format": "claywit-intake/1",
+        "piece": texts,
+        "checklist": answers,
+        "sealed": {name: str(data.get(name) or "").strip() for name in ("story", "price")},
+    }
+
+
+def _take_in(desk: Desk, found: Intake) -> None:
+    with opening.opened(desk.casebook, write=True) as store:
+        casebook.intake(store, found, desk.now(), desk.rng)
+
+
+async def begin(request: Request) -> Response:
+    """Begin the examination of a case, or go on with it."""
+    desk, data = desk_of(request), await json_body(request)
+    case, examiner = str(data.get("case") or ""), str(data.get("examiner") or "").strip()
+    if not examiner:
+        raise Refused(422, "Say who examines the piece.")
+    draft = await desk.work(_begin, desk, case, examiner)
+    return JSONResponse({"go": f"/piece/{draft}"})
+
+
+def _begin(desk: Desk, case: str, examiner: str) -> str:
+    for held in drafts.read_all(desk.drafts):
+        if not held.practice and (held.piece.id, held.examiner) == (case, examiner):
+            return held.id
+    with opening.opened(desk.casebook) as store, store.reading():
+        found = read_case(store, case)
+    if found.examination(examiner) is not None:
+        raise Refused(
+            422,
+            f"{examiner} has locked readings of {case} elsewhere; amend them with"
+            " `claywit casebook amend`.",
+        )
+    return _new(desk, {"piece": found.opened.piece, "examiner": examiner})
+
+
+async def practise(request: Request) -> Response:
+    """Begin a practice piece, whose opinion shows at once, and which is never certified."""
+    desk, data = desk_of(request), await json_body(request)
+    try:
+        piece = ObjectId(id=str(data.get("piece") or "practice"), type="practice piece")
+    except ValidationError as wrong:
+        raise refused(wrong) from None
+    draft = await desk.work(_new, desk, {"piece": piece, "practice": True})
+    return JSONResponse({"go": f"/piece/{draft}"})
+
+
+async def remove(request: Request) -> Response:
+    """Take a practice piece off the bench."""
+    desk = desk_of(request)
+    await json_body(request)
+    await desk.work(_remove, desk, request.path_params["draft"])
+    return JSONResponse({"go": "/"})
+
+
+def _remove(desk: Desk, name: str) -> None:
+    if not stand(desk, name).draft.practice:
+        raise Refused(422, "Only a practice piece is removed; what was examined stays.")
+    drafts.remove(desk.drafts, name)
+
+
+def _new(desk: Desk, said: dict[str, Any]) -> str:
+    try:
+        draft = Draft(
+            id=drafts.new_id(desk.rng),
+            model=desk.model.name,
+            saved=desk.now().isoformat(timespec="seconds"),
+            **said,
+        )
+    except ValidationError as wrong:
+        raise refused(wrong) from None
+    drafts.create(desk.drafts, draft)
+    return draft.id
+
+
+ROUTES = (
+    Route("/", front),
+    Route("/intake", form),
+    Route("/intake", intake, methods=["POST"]),
+    Route("/begin", begin, methods=["POST"]),
+    Route("/practise", practise, methods=["POST"]),
+    Route("/piece/{draft:str}/remove", remove, methods=["POST"]),
+)

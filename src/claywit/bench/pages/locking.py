@@ -1,0 +1,117 @@
+"""Locking the readings of a case, amending them, and breaking the seal on story and price."""
+
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from claywit.assessment import glance
+from claywit.bench import drafts
+from claywit.bench.asked import reading_of, trait_of, version_of
+from claywit.bench.desk import Desk
+from claywit.bench.draft import Draft, Reading, amended
+from claywit.bench.standing import stand
+from claywit.bench.web import Refused, desk_of, json_body
+from claywit.bench.weighing import evidence_file, weighable
+from claywit.records import casebook, opening
+from claywit.records.opinions import Asked, opine
+from claywit.records.store import Store
+from claywit.records.telling import told
+
+PRACTICE = "A practice piece is never locked: its opinion was seen while it was read."
+STALE = "This piece was changed in another tab. Load the page again before you lock it."
+
+
+async def lock(request: Request) -> Response:
+    """Lock the readings of a case, and form the opinion on them."""
+    desk, data = desk_of(request), await json_body(request)
+    return JSONResponse(
+        await desk.work(_lock, desk, request.path_params["draft"], version_of(data))
+    )
+
+
+def _lock(desk: Desk, name: str, version: int) -> dict[str, Any]:
+    draft = _current(desk, name, version)
+    written = evidence_file(draft, desk.model)
+    # What cannot stand together is said before it is locked, while it can still be put right.
+    glance(desk.model, weighable(draft, desk.model).examined, desk.standards.scale)
+    with opening.opened(desk.casebook, write=True) as store:
+        case = draft.piece.id
+        entry = casebook.lock(store, case, written, desk.now(), name=f"readings of {case}")
+        _opine(desk, store, draft)
+    return {"locked": entry.time}
+
+
+async def amend(request: Request) -> Response:
+    """Change one locked reading, with the reason; the old one stays in the casebook."""
+    desk, data = desk_of(request), await json_body(request)
+    node, reading = trait_of(desk, data.get("node")), reading_of(data.get("reading"))
+    reason = str(data.get("reason") or "").strip()
+    if not reason:
+        raise Refused(422, "Say why the reading changes.")
+    name = request.path_params["draft"]
+    changed = node, reading, reason
+    return JSONResponse(await desk.work(_amend, desk, name, version_of(data), changed))
+
+
+def _amend(
+    desk: Desk, name: str, version: int, changed: tuple[str, Reading | None, str]
+) -> dict[str, Any]:
+    node, reading, reason = changed
+    before = _current(desk, name, version)
+    draft = amended(before, node, reading, desk.now())
+    written = evidence_file(draft, desk.model)
+    glance(desk.model, weighable(draft, desk.model).examined, desk.standards.scale)
+    label = desk.model.node(node).title
+    case = draft.piece.id
+    with opening.opened(desk.casebook, write=True) as store:
+        why = f"{label}: {reason}"
+        entry = casebook.amend(store, case, written, why, desk.now(), name=f"readings of {case}")
+        try:
+            drafts.save(desk.drafts, draft)
+        except drafts.Stale:
+            raise Refused(409, STALE) from None
+        _opine(desk, store, draft)
+    return {"amended": entry.time}
+
+
+def _current(desk: Desk, name: str, version: int) -> Draft:
+    standing = stand(desk, name)
+    if standing.draft.practice:
+        raise Refused(422, PRACTICE)
+    if standing.draft.version != version:
+        raise Refused(409, STALE)
+    return standing.draft
+
+
+def _opine(desk: Desk, store: Store, draft: Draft) -> None:
+    """Keep the opinion on what is locked now, before it is shown; none where it is contested."""
+    if stand(desk, draft.id).is_contested:
+        return
+    asked = Asked(examiner=draft.examiner)
+    opine(store, draft.piece.id, desk.model, desk.standards, desk.now(), asked=asked)
+
+
+async def unmask(request: Request) -> Response:
+    """Break the seal on story and price of a case whose readings are locked."""
+    desk = desk_of(request)
+    await json_body(request)
+    stories = await desk.work(_unmask, desk, request.path_params["draft"])
+    return JSONResponse({"stories": stories})
+
+
+def _unmask(desk: Desk, name: str) -> list[tuple[str, str]]:
+    standing = stand(desk, name)
+    if standing.locked is None:
+        raise Refused(403, "Story and price are shown once the readings are locked.")
+    with opening.opened(desk.casebook, write=True) as store:
+        case, _ = casebook.unmask(store, standing.draft.piece.id, desk.now())
+    return list(told(case).stories)
+
+
+ROUTES = (
+    Route("/piece/{draft:str}/lock", lock, methods=["POST"]),
+    Route("/piece/{draft:str}/amend", amend, methods=["POST"]),
+    Route("/piece/{draft:str}/unmask", unmask, methods=["POST"]),
+)

@@ -1,0 +1,178 @@
+"""The opinion beside the examination: what is wanted at every key first, then all that judges it.
+
+While the readings are open only the names of what to look at next are shown.
+"""
+
+from dataclasses import dataclass
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from claywit import assessment
+from claywit.bench.desk import Desk
+from claywit.bench.rows import tables
+from claywit.bench.standing import Opened, open_up, stand
+from claywit.bench.web import Refused, desk_of, page, still_asked
+from claywit.bench.weighing import weighable
+from claywit.evidence.binding import Examined
+from claywit.model.schema import Node
+from claywit.report.advised import WORTH
+from claywit.report.labels import proposition_label, state_label
+from claywit.report.report import Report, Weighed
+from claywit.report.trust import agreement_said, attribution_said, between, case_cautions, next_said
+from claywit.report.wording import SPEAKS
+
+LEAST = 0.005  # a share below which a state gets no bar
+NOBODY = Response(status_code=204)  # to a page that has asked anew meanwhile
+NAMES = 3  # of what to look at next
+
+
+@dataclass(frozen=True)
+class Told:
+    """A report with the piece that it is about, and what asks for it."""
+
+    opened: Opened
+    report: Report
+
+
+def _asked(desk: Desk, examined: Examined, question: str | None) -> Examined:
+    wanted = question if question != examined.question else None
+    return assessment.ask(desk.model, examined, wanted, None, None)[0]
+
+
+def _tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
+    """Return the opinion on a piece, which may be shown; *whole* with all that judges it."""
+    piece = open_up(desk, name)
+    examined = _asked(desk, piece.examined, question)
+    locked = piece.standing.locked
+    key = (name, piece.draft.version, locked[0].digest if locked else "", examined.question, whole)
+    report = desk.remembered(key)
+    if report is None:
+        if whole:
+            report = assessment.assess(desk.model, examined, desk.standards)
+        else:
+            report = assessment.glance(desk.model, examined, desk.standards.scale)
+        desk.remember(key, report)
+    return Told(piece, report)
+
+
+async def _told(request: Request) -> Told:
+    desk = desk_of(request)
+    question = request.query_params.get("q") or None
+    return await desk.work(_tell, desk, request.path_params["draft"], question, whole=False)
+
+
+async def opinion(request: Request) -> Response:
+    """Show the attribution with what drives it and what speaks against: at every key."""
+    told = await _told(request)
+    report = told.report
+    shares = report.posterior[report.question]
+    ranked = sorted(shares, key=lambda state: -float(shares[state]))
+    return page(
+        request,
+        "opinion.html.j2",
+        draft=told.opened.draft,
+        report=report,
+        ranked=[s for i, s in enumerate(ranked) if i < 2 or float(shares[s]) >= LEAST],
+        label=lambda state: state_label(report, report.question, state),
+        one=proposition_label(report, report.explanation.for_),
+        other=proposition_label(report, report.explanation.against),
+        drives=_reasons(report, 1),
+        against=_reasons(report, -1),
+        still=[w for w in report.explanation.findings if abs(_loud(w)) < SPEAKS],
+    )
+
+
+def _loud(weighed: Weighed) -> float:
+    """Return a weight in bans; more than any where it has no limit."""
+    if weighed.bans is None:
+        return {"against": 1e9, "for": -1e9, "neither": 0.0}[weighed.excludes]
+    return weighed.bans
+
+
+def _reasons(report: Report, side: int) -> list[Weighed]:
+    """Return the findings that speak for (1) or against (-1), the loudest first."""
+    spoken = [w for w in report.explanation.findings if side * _loud(w) >= SPEAKS]
+    return sorted(spoken, key=lambda w: -side * _loud(w))
+
+
+async def judged(request: Request) -> Response:
+    """Show how far to trust it: intervals, alarms, what to look at next and what it is worth."""
+    desk = desk_of(request)
+    name, question = request.path_params["draft"], request.query_params.get("q") or None
+    told = await desk.study(still_asked(request), _tell, desk, name, question, whole=True)
+    if told is None:
+        return NOBODY
+    report = told.report
+    drawn = report.intervals.shares[report.question] if report.intervals else {}
+    shares = report.posterior[report.question]
+    return page(
+        request,
+        "judged.html.j2",
+        draft=told.opened.draft,
+        report=report,
+        words=attribution_said(report) if report.attribution else "",
+        drawn=[
+            (state_label(report, report.question, state), between(drawn[state]))
+            for state in sorted(drawn, key=lambda s: -float(shares[s]))[:3]
+        ],
+        alarms=case_cautions(report),
+        agreement=agreement_said(report),
+        next=next_said(report),
+    )
+
+
+async def why(request: Request) -> Response:
+    """Show what stands behind a number: its weights, and the rows of the model with sources."""
+    told = await _told(request)
+    model = desk_of(request).model
+    node = _node(request)
+    report = told.report
+    return page(
+        request,
+        "why.html.j2",
+        draft=told.opened.draft,
+        node=node,
+        tables=tables(model, node),
+        report=report,
+        seen=next((seen for seen in report.findings if seen.node == node.name), None),
+        weighed=next((w for w in report.explanation.findings if w.node == node.name), None),
+        one=proposition_label(report, report.explanation.for_),
+        other=proposition_label(report, report.explanation.against),
+        labels=lambda names: ", ".join(report.nodes[name].label.lower() for name in names),
+    )
+
+
+def _node(request: Request) -> Node:
+    node = desk_of(request).model.by_name.get(request.path_params["node"])
+    if node is None:
+        raise Refused(404, "The model has no such node.")
+    return node
+
+
+def _names_next(desk: Desk, name: str) -> list[tuple[str, str, str, float]]:
+    """Return trait, label, view and minutes of the best looks: nothing of where they lead."""
+    standing = stand(desk, name)
+    examined = weighable(standing.draft, desk.model).examined
+    found = assessment.look_next(desk.model, examined, desk.standards.policy)
+    best = [look for look in found.next if look.bits >= WORTH][:NAMES]
+    return [(look.nodes[0], look.labels[0], look.views[0], look.minutes) for look in best]
+
+
+async def look_next(request: Request) -> Response:
+    """Show what to look at next, by name: all that may be known while the readings are open."""
+    desk = desk_of(request)
+    name = request.path_params["draft"]
+    names = await desk.study(still_asked(request), _names_next, desk, name)
+    if names is None:
+        return NOBODY
+    return page(request, "next.html.j2", names=names)
+
+
+ROUTES = (
+    Route("/piece/{draft:str}/opinion", opinion),
+    Route("/piece/{draft:str}/judged", judged),
+    Route("/piece/{draft:str}/why/{node:str}", why),
+    Route("/piece/{draft:str}/next", look_next),
+)

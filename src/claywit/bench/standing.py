@@ -1,0 +1,131 @@
+"""How a piece stands: practice or a case, its readings open or locked, its opinion hidden or not.
+
+Blind first: what the model says of a piece is hidden until its readings are locked in the
+casebook. Every page that shows something of an opinion asks `opened` for it, and nothing else.
+"""
+
+from dataclasses import dataclass
+
+from starlette.requests import Request
+
+from claywit.bench import drafts
+from claywit.bench.desk import Desk
+from claywit.bench.draft import Draft
+from claywit.bench.web import Refused, desk_of
+from claywit.bench.weighing import weighable
+from claywit.evidence.binding import Examined
+from claywit.records import opening
+from claywit.records.case import Case, Step, read_case
+from claywit.records.kept import Examination
+from claywit.records.opinions import readings
+
+HIDDEN = (
+    "The opinion stays hidden until the readings are locked, so that it cannot lead the eye."
+    " Finish the examination and lock it."
+)
+
+
+CONTESTED = (
+    "The provenance of this piece is contested, so no opinion is given. Once that is settled,"
+    " record it with `claywit casebook intake --revise`."
+)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A draft, the case it is about, and the readings of its examiner that are locked."""
+
+    draft: Draft
+    case: Case | None
+    locked: tuple[Step, Examination] | None
+
+    @property
+    def is_open(self) -> bool:
+        """Return whether the opinion may be shown."""
+        return self.draft.practice or self.locked is not None
+
+    @property
+    def is_contested(self) -> bool:
+        """Return whether somebody contests where the piece comes from, or whose it is."""
+        if self.case is None:
+            return False
+        return self.case.opened.checklist.provenance_contested.answer == "yes"
+
+    @property
+    def is_sealed(self) -> bool:
+        """Return whether story or price are sealed and were not shown yet."""
+        return self.case is not None and self.case.is_sealed and not self.case.unmasked_at
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A piece whose opinion may be shown: what was examined, and how it stands."""
+
+    standing: Standing
+    examined: Examined
+    problems: dict[str, str]
+
+    @property
+    def draft(self) -> Draft:
+        """Return the draft."""
+        return self.standing.draft
+
+
+def stand(desk: Desk, name: str) -> Standing:
+    """Return how the piece of a draft stands.
+
+    Raises:
+        ClaywitError: there is no such draft, or the casebook cannot be read.
+    """
+    if not drafts.exists(desk.drafts, name):
+        raise Refused(404, "There is no such piece on the bench; it may have been removed.")
+    draft = drafts.read(desk.drafts, name)
+    if draft.model != desk.model.name:
+        raise Refused(
+            422,
+            f"This piece was read by the traits of the model {draft.model}; start the bench with"
+            " that model.",
+        )
+    if draft.practice:
+        return Standing(draft, None, None)
+    with opening.opened(desk.casebook) as store, store.reading():
+        case = read_case(store, draft.piece.id)
+    as_taken_in = draft.model_copy(update={"piece": case.opened.piece})
+    return Standing(as_taken_in, case, case.examination(draft.examiner))
+
+
+def open_up(desk: Desk, name: str) -> Opened:
+    """Return what was examined, where the opinion on it may be shown: locked, or practice.
+
+    Raises:
+        Refused: it may not.
+        ClaywitError: as `stand`, or the readings do not fit the model.
+    """
+    standing = stand(desk, name)
+    if not standing.is_open:
+        raise Refused(403, HIDDEN)
+    if standing.is_contested:
+        raise Refused(403, CONTESTED)
+    if standing.case is None or standing.locked is None:
+        found = weighable(standing.draft, desk.model)
+        return Opened(standing, found.examined, found.problems)
+    with opening.opened(desk.casebook) as store, store.reading():
+        examined = readings(store, standing.case, standing.locked[0], desk.model)
+    return Opened(standing, examined, {})
+
+
+async def standing_of(request: Request) -> Standing:
+    """Return how the piece that a page is about stands."""
+    desk = desk_of(request)
+    return await desk.work(stand, desk, request.path_params["draft"])
+
+
+async def opened(request: Request) -> Opened:
+    """Return the piece that a page is about, where its opinion may be shown.
+
+    Raises:
+        Refused: the readings are not locked.
+        ClaywitError: as `open_up`.
+    """
+    desk = desk_of(request)
+    return await desk.work(open_up, desk, request.path_params["draft"])

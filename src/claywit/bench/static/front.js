@@ -1,0 +1,3 @@
+import { wireForms } from "./wire.js";
+
+wireForms();

@@ -1,0 +1,115 @@
+// Locking, amending, the terms of the work, and the seal on story and price.
+
+export function wireLocking(page) {
+  wireTerms(page);
+  wireLock(page);
+  wireAmending(page);
+  wireSeal(page);
+  for (const button of document.querySelectorAll("[data-close]")) {
+    button.addEventListener("click", () => button.closest("dialog").close());
+  }
+}
+
+async function tried(page, action) {
+  try {
+    return await action();
+  } catch (wrong) {
+    page.say(wrong.message, true);
+    return null;
+  }
+}
+
+function wireTerms({ draft, post, say, queue }) {
+  const dialog = document.getElementById("terms-dialog");
+  const form = document.getElementById("terms-form");
+  document.getElementById("terms").addEventListener("click", () => dialog.showModal());
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    await queue.drained();
+    const said = Object.fromEntries(new FormData(form));
+    const state = await tried({ say }, () => post(`/piece/${draft}/terms`, { version: queue.version, ...said }));
+    if (!state) return;
+    queue.took(state);
+    dialog.close();
+    say("Kept.");
+  });
+}
+
+function wireLock(page) {
+  const { draft, post, sections, queue, flush, state, entered } = page;
+  const dialog = document.getElementById("lock-dialog");
+  document.getElementById("lock")?.addEventListener("click", async () => {
+    flush();
+    await queue.drained();
+    const open = [...sections.keys()].filter((name) => !entered[name]?.way);
+    const problems = Object.entries(state().problems);
+    document.getElementById("lock-open").textContent = open.length
+      ? `${open.length} traits are not answered; they will be recorded as not mentioned.`
+      : "Every trait is answered.";
+    document.getElementById("lock-problems").replaceChildren(
+      ...problems.map(([name, text]) => {
+        const item = document.createElement("li");
+        item.textContent = `${sections.get(name)?.dataset.label ?? name}: ${text}`;
+        return item;
+      }),
+    );
+    const button = dialog.querySelector("#lock-form button:not([type])");
+    button.disabled = problems.length > 0;
+    dialog.showModal();
+    (problems.length ? dialog.querySelector("[data-close]") : button).focus();
+  });
+  document.getElementById("lock-form").addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const button = event.target.querySelector("button:not([type])");
+    button.disabled = true;
+    const done = await tried(page, () => post(`/piece/${draft}/lock`, { version: queue.version }));
+    button.disabled = false;
+    if (done) window.location.reload();
+  });
+}
+
+function wireAmending(page) {
+  const { draft, post, sections, queue, read, entered, show, current } = page;
+  for (const [name, section] of sections) {
+    const form = section.querySelector(".amending");
+    if (!form) continue;
+    const fields = section.querySelector(".answers");
+    const held = entered[name];
+    section.querySelector('[data-do="amend"]').addEventListener("click", () => {
+      fields.disabled = false;
+      form.hidden = false;
+      (fields.querySelector("input:checked") ?? fields.querySelector("input")).focus();
+      form.scrollIntoView({ block: "nearest" });
+    });
+    form.querySelector('[data-do="leave"]').addEventListener("click", () => {
+      fields.disabled = true;
+      form.hidden = true;
+      entered[name] = held;
+      show(section, held);
+    });
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const reading = read(section, held);
+      const reason = new FormData(form).get("reason");
+      const done = await tried(page, () =>
+        post(`/piece/${draft}/amend`, { version: queue.version, node: current(), reading, reason }),
+      );
+      if (done) window.location.reload();
+    });
+  }
+}
+
+function wireSeal(page) {
+  document.getElementById("unmask")?.addEventListener("click", async () => {
+    const told = await tried(page, () => page.post(`/piece/${page.draft}/unmask`, {}));
+    if (!told) return;
+    document.getElementById("stories").replaceChildren(
+      ...told.stories.map(([what, text]) => {
+        const line = document.createElement("p");
+        line.dir = "auto";
+        line.textContent = `${what}: ${text}`;
+        return line;
+      }),
+    );
+  });
+}

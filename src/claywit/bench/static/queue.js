@@ -1,0 +1,164 @@
+// Saving as one types: one request at a time, the newest answer about a trait in place of older
+// ones, nothing forgotten before the bench has said that it is on disk.
+import { post } from "./wire.js";
+
+const RETRY = 1500;
+
+/** Return whether two readings say the same, whatever the order of their parts. */
+export function same(one, other) {
+  const flat = (value) =>
+    JSON.stringify(value ?? null, (_, part) =>
+      part && typeof part === "object" && !Array.isArray(part)
+        ? Object.fromEntries(Object.entries(part).sort(([a], [b]) => (a < b ? -1 : 1)))
+        : part,
+    );
+  return flat(one) === flat(other);
+}
+
+export class Queue {
+  /** *state* is what the bench last said; *on* is told of what happens. */
+  constructor(draft, state, on) {
+    this.draft = draft;
+    this.version = state.version;
+    this.known = { ...state.readings };
+    this.on = on;
+    this.store = `claywit-unsaved-${draft}`;
+    this.waiting = new Map();
+    this.busy = false;
+    this.channel = new BroadcastChannel(`claywit-${draft}`);
+    this.channel.onmessage = () => this.catchUp();
+    document.addEventListener("visibilitychange", () => document.hidden || this.catchUp());
+    addEventListener("pagehide", () => this.keep());
+  }
+
+  get isSaved() {
+    return !this.busy && this.waiting.size === 0;
+  }
+
+  /** Take up what an earlier page of this draft could not save. */
+  resume() {
+    let left = {};
+    try {
+      left = JSON.parse(localStorage.getItem(this.store) || "{}");
+    } catch {
+      left = {};
+    }
+    for (const [node, entry] of Object.entries(left)) this.waiting.set(node, entry);
+    this.pump();
+    return Object.entries(left);
+  }
+
+  /** Save *reading* of *node*; null takes the answer away. */
+  put(node, reading, part = "") {
+    const earlier = this.waiting.get(node);
+    const base = earlier ? earlier.base : (this.known[node] ?? null);
+    this.waiting.set(node, { reading, part, base });
+    this.keep();
+    return this.pump();
+  }
+
+  /** Keep what is not saved yet where a crash does not reach it. */
+  keep() {
+    const left = Object.fromEntries(this.sending ? [this.sending, ...this.waiting] : this.waiting);
+    if (Object.keys(left).length) localStorage.setItem(this.store, JSON.stringify(left));
+    else localStorage.removeItem(this.store);
+  }
+
+  async pump() {
+    if (this.busy || this.waiting.size === 0) return;
+    this.busy = true;
+    const [node, entry] = this.waiting.entries().next().value;
+    this.waiting.delete(node);
+    this.sending = [node, entry];
+    this.on.saving();
+    let again = 0;
+    try {
+      this.took(await post(`/piece/${this.draft}/answer`, { version: this.version, node, ...entry }));
+      this.channel.postMessage("saved");
+    } catch (wrong) {
+      again = await this.failed(wrong, node, entry);
+    }
+    this.sending = null;
+    this.busy = false;
+    this.keep();
+    if (this.waiting.size === 0) this.on.saved();
+    else if (again) setTimeout(() => this.pump(), again);
+    else await this.pump();
+  }
+
+  /** Undo or redo. */
+  async step(which) {
+    await this.drained();
+    try {
+      const state = await post(`/piece/${this.draft}/${which}`, { version: this.version });
+      this.took(state);
+      this.channel.postMessage("saved");
+      this.on.refreshed(state, state.node);
+    } catch (wrong) {
+      if (wrong.status === 409) await this.catchUp();
+      this.on.failed(wrong.message);
+    }
+  }
+
+  async drained() {
+    while (!this.isSaved) await new Promise((done) => setTimeout(done, 20));
+  }
+
+  took(state) {
+    this.version = state.version;
+    this.known = { ...state.readings };
+    this.on.state(state);
+  }
+
+  /** Return after how many milliseconds to try again; 0 for at once or never. */
+  async failed(wrong, node, entry) {
+    if (wrong.status === 409) return this.merge(node, entry);
+    if (wrong.status === 0 || wrong.status >= 500) {
+      if (!this.waiting.has(node)) this.waiting.set(node, entry);
+      this.on.failed(`${wrong.message} What you enter is kept here, and saved once it answers.`);
+      return RETRY;
+    }
+    this.on.refused(node, wrong.message);
+    return 0;
+  }
+
+  /** Another tab saved first: answers about other traits go on top, one about this trait is asked. */
+  async merge(node, entry) {
+    const state = await this.fetched();
+    if (!state) {
+      this.waiting.set(node, entry);
+      return RETRY;
+    }
+    const newest = this.waiting.get(node) ?? entry;
+    const theirs = state.readings[node] ?? null;
+    if (same(theirs, newest.reading)) {
+      this.waiting.delete(node);
+    } else if (same(theirs, entry.base) || (await this.on.clash(node, newest.reading, theirs))) {
+      this.waiting.set(node, { ...(this.waiting.get(node) ?? entry), base: theirs });
+    } else {
+      this.waiting.delete(node);
+      this.on.refreshed(state, node);
+    }
+    return 0;
+  }
+
+  async fetched() {
+    try {
+      const response = await fetch(`/piece/${this.draft}/state`);
+      if (!response.ok) return null;
+      const state = await response.json();
+      this.took(state);
+      return state;
+    } catch {
+      return null;
+    }
+  }
+
+  /** Another tab has saved: show what stands there now, but never over what is being entered. */
+  async catchUp() {
+    if (!this.isSaved) return;
+    const seen = this.version;
+    const state = await this.fetched();
+    if (state && this.isSaved && state.version !== seen) this.on.refreshed(state, null);
+  }
+}

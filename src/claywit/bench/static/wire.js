@@ -1,0 +1,87 @@
+// How a page speaks with the bench: JSON out, JSON or a piece of page back.
+const key = document.querySelector('meta[name="claywit-page"]').content;
+
+// The one place where text becomes a page: what the bench itself rendered, every value escaped.
+const policy = window.trustedTypes
+  ? window.trustedTypes.createPolicy("claywit", { createHTML: (text) => text })
+  : { createHTML: (text) => text };
+
+export class Answer extends Error {
+  constructor(status, data) {
+    super(data.error || "The bench did not answer.");
+    this.status = status;
+    this.data = data;
+  }
+}
+
+async function ask(address, options) {
+  let response;
+  try {
+    response = await fetch(address, { credentials: "same-origin", ...options });
+  } catch {
+    throw new Answer(0, { error: "The bench does not answer. Is `claywit bench` still running?" });
+  }
+  if (response.ok) return response;
+  let data = {};
+  try {
+    data = await response.json();
+  } catch {
+    data = { error: "Refused. Load the page again; if that does not help, start the bench again." };
+  }
+  throw new Answer(response.status, data);
+}
+
+/** Send *data* as JSON, and return the JSON that comes back. */
+export async function post(address, data, options = {}) {
+  const response = await ask(address, {
+    method: "POST",
+    headers: { "Content-Type": "application/json", "X-Claywit-Page": key },
+    body: JSON.stringify(data),
+    ...options,
+  });
+  return response.json();
+}
+
+/** Send a file as it is, and return the JSON that comes back. */
+export async function upload(address, file) {
+  const response = await ask(address, {
+    method: "POST",
+    headers: { "Content-Type": "application/octet-stream", "X-Claywit-Page": key },
+    body: file,
+  });
+  return response.json();
+}
+
+/** Put a piece of page that the bench rendered in place of what *element* holds. */
+export async function fill(element, address, options = {}) {
+  const response = await ask(address, options);
+  element.innerHTML = policy.createHTML(await response.text());
+  return response;
+}
+
+/** Say something to the reader, and to a screen reader. */
+export function say(text, isWrong = false) {
+  const said = document.getElementById("said");
+  said.textContent = text;
+  said.classList.toggle("wrong", isWrong);
+}
+
+/** Send the fields of each form with data-post; go where the answer says. */
+export function wireForms(root = document) {
+  for (const form of root.querySelectorAll("form[data-post]")) {
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const button = form.querySelector("button:not([type=button])");
+      button.disabled = true;
+      try {
+        const answer = await post(form.dataset.post, Object.fromEntries(new FormData(form)));
+        if (answer.go) window.location.assign(answer.go);
+        else if (answer.said) say(answer.said);
+      } catch (wrong) {
+        say(wrong.message, true);
+      } finally {
+        button.disabled = false;
+      }
+    });
+  }
+}

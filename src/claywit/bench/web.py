@@ -1,0 +1,152 @@
+"""How a page is asked and answers: the body within its cap, the template, the error."""
+
+import asyncio
+import io
+import json
+from collections.abc import Awaitable, Callable
+from functools import cache
+from pathlib import Path
+from typing import Any, ParamSpec, TypeVar
+
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from claywit import __version__
+from claywit.bench.desk import Desk
+from claywit.errors import ClaywitError
+from claywit.model.dates import period
+from claywit.report.numbers import percent, signed_bans
+
+P = ParamSpec("P")
+R = TypeVar("R")
+HERE = Path(__file__).parent
+TEMPLATES = {
+    "bench": HERE / "templates",
+    "report": HERE.parent / "report" / "templates",
+    "certificate": HERE.parent / "certificate" / "templates",
+}
+MAX_JSON = 1_000_000
+TITLES = {403: "Not yet", 404: "Not here"}
+PATIENCE = 60.0  # seconds for a body to arrive
+
+
+class Refused(Exception):  # noqa: N818 - it names the answer
+    """A request that is answered with *status* and one sentence."""
+
+    def __init__(self, status: int, text: str) -> None:
+        """Keep both."""
+        super().__init__(text)
+        self.status = status
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=ChoiceLoader(
+            [
+                PrefixLoader({name: FileSystemLoader(path) for name, path in TEMPLATES.items()}),
+                FileSystemLoader(TEMPLATES["report"]),  # what a part of a report asks for itself
+            ]
+        ),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"percent": percent, "bans": signed_bans, "period": period}
+    return environment
+
+
+def desk_of(request: Request) -> Desk:
+    """Return the desk of the bench that was asked."""
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> Response:
+    """Return a page; every value put into it is escaped."""
+    desk = desk_of(request)
+    common = {
+        "request_path": request.url.path,
+        "page_key": desk.page_key,
+        "model": desk.model,
+        "version": __version__,
+        "draft": None,
+    }
+    text = _environment().get_template(f"bench/{template}").render(common | values)
+    return HTMLResponse(text, status)
+
+
+def still_asked(request: Request) -> Callable[[], Awaitable[bool]]:
+    """Return a question: does the page that sent *request* still wait for the answer?"""
+
+    async def waits() -> bool:
+        return not await request.is_disconnected()
+
+    return waits
+
+
+async def studied(
+    request: Request, function: Callable[P, R], *args: P.args, **named: P.kwargs
+) -> R:
+    """Return what *function* returns, which takes long: see `Desk.study`.
+
+    Raises:
+        Refused: nobody waits for it any more.
+    """
+    desk = desk_of(request)
+    found = await desk.study(still_asked(request), function, *args, **named)
+    if found is None:
+        raise Refused(499, "Nobody waits for this any more.")
+    return found
+
+
+async def body(request: Request, most: int) -> bytes:
+    """Return the body of a request.
+
+    Raises:
+        Refused: it is longer than *most* bytes, or does not arrive.
+    """
+    declared = request.headers.get("content-length", "0")
+    if not declared.isdecimal() or int(declared[:15]) > most or len(declared) > 15:
+        raise Refused(413, f"More than the {most:,} bytes that are read.")
+    held = io.BytesIO()  # gives its bytes away without a copy
+    try:
+        async with asyncio.timeout(PATIENCE):
+            async for part in request.stream():
+                held.write(part)
+                if held.tell() > most:
+                    raise Refused(413, f"More than the {most:,} bytes that are read.")
+    except TimeoutError:
+        raise Refused(408, "The request did not arrive in time.") from None
+    return held.getvalue()
+
+
+async def json_body(request: Request) -> dict[str, Any]:
+    """Return the JSON object that a page sent.
+
+    Raises:
+        Refused: it is no JSON object, or too long.
+    """
+    if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
+        raise Refused(415, "JSON is expected.")
+    content = await body(request, MAX_JSON)
+    try:
+        data = json.loads(content)
+    except (ValueError, RecursionError):
+        raise Refused(400, "The request is not readable as JSON.") from None
+    if not isinstance(data, dict):
+        raise Refused(400, "A JSON object is expected.")
+    return data
+
+
+def answered(request: Request, error: Exception) -> Response:
+    """Return the answer to what a person can put right: JSON for a script, else a page."""
+    refused = isinstance(error, Refused)
+    status = error.status if isinstance(error, Refused) else 422
+    text = desk_of(request).said(error) if isinstance(error, ClaywitError) else str(error)
+    if request.method == "POST" or request.headers.get("sec-fetch-dest") == "empty":
+        return JSONResponse({"error": text}, status)
+    title = TITLES.get(status, "This cannot be done") if refused else "This cannot be done"
+    return page(request, "error.html.j2", status, title=title, text=text)

@@ -1,0 +1,132 @@
+"""A draft weighed: its finished answers as evidence, what is wrong with the others, the answer."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import yaml
+from pydantic import ValidationError
+
+from claywit.bench.draft import Draft, Reading, finding
+from claywit.errors import EvidenceError
+from claywit.evidence.binding import Examined, bind
+from claywit.evidence.meaning import meaning
+from claywit.evidence.written import Evidence, Written
+from claywit.model.schema import Model
+from claywit.model.source import Path
+
+NO_REASON = "no reason given"
+_AT = "\N{SYMBOL FOR RECORD SEPARATOR}"  # between a trait's name and what is wrong with it
+
+
+@dataclass(frozen=True)
+class Weighable:
+    """What can be weighed of a draft, and by trait what is wrong with the rest."""
+
+    examined: Examined
+    problems: dict[str, str]
+
+
+def weighable(draft: Draft, model: Model) -> Weighable:
+    """Return what *draft* says in the words of *model*, as far as it is finished and fits.
+
+    Raises:
+        EvidenceError: something beside the answers does not fit, as the question.
+    """
+    problems: dict[str, str] = {}
+    kept = dict(draft.readings)
+    for name, reading in draft.readings.items():
+        wrong = _wrong(name, reading, model)
+        if wrong:
+            problems[name] = wrong
+            del kept[name]
+    while True:
+        evidence = _evidence(draft, kept)
+        try:
+            return Weighable(bind(evidence, model, _place), problems)
+        except EvidenceError as wrong:
+            name, found, text = str(wrong).partition(_AT)
+            if not found or name not in kept:
+                raise EvidenceError(str(wrong).replace(_AT, "")) from None
+            problems[name] = text.removeprefix(": ")
+            del kept[name]
+
+
+def _place(path: Path) -> str:
+    """Return the trait that a path of the evidence is about, so that it can be told."""
+    is_trait = len(path) > 1 and path[0] in ("findings", "not_examined")
+    return f"{path[1]}{_AT}" if is_trait else str(path[0])
+
+
+def _wrong(name: str, reading: Reading, model: Model) -> str:
+    """Return why one answer cannot be weighed, or nothing."""
+    node = model.by_name.get(name)
+    if node is None or not node.is_trait:
+        return "the model has no such trait"
+    if not reading.is_finished:
+        return _unfinished(reading)
+    if reading.way == "unexamined":
+        return ""
+    try:
+        meaning(node, Written.model_validate(finding(reading)), model)
+    except ValidationError as wrong:
+        return str(wrong.errors()[0]["msg"]).removeprefix("Value error, ")
+    except ValueError as wrong:
+        return str(wrong)
+    return ""
+
+
+def _unfinished(reading: Reading) -> str:
+    if not reading.way:
+        return "not finished: noted, but how was it seen?"
+    if reading.way == "measured":
+        return "not finished: the value is missing"
+    if not reading.state:
+        return "not finished: which state was seen?"
+    return "not finished: how sure are you?"
+
+
+def _evidence(draft: Draft, readings: dict[str, Reading]) -> Evidence:
+    return Evidence.model_validate(_plain(draft, readings))
+
+
+def _plain(draft: Draft, readings: dict[str, Reading]) -> dict[str, Any]:
+    """Return the evidence file that *readings* make, as data in the order of a file."""
+    photographs = [f"SHA-256 {d}" for r in readings.values() for d in r.photographs]
+    piece = draft.piece.model_dump(exclude_defaults=True)
+    if photographs:
+        piece["photographs"] = [*piece.get("photographs", ()), *dict.fromkeys(photographs)]
+    data: dict[str, Any] = {"format": "claywit-evidence/1", "piece": piece}
+    if draft.examiner:
+        data["examiner"] = draft.examiner
+    if draft.question:
+        data["question"] = draft.question
+    data["findings"] = {n: finding(r) for n, r in readings.items() if r.way != "unexamined"}
+    data["not_examined"] = {
+        n: r.why.strip() or NO_REASON for n, r in readings.items() if r.way == "unexamined"
+    }
+    for part in ("propositions", "engagement"):
+        said = getattr(draft, part)
+        if said is not None:
+            data[part] = said.model_dump(by_alias=True, mode="json", exclude_defaults=True)
+    if draft.notes.strip():
+        data["notes"] = draft.notes
+    return data
+
+
+def evidence_file(draft: Draft, model: Model) -> bytes:
+    """Return the evidence file of a draft all of whose answers can be weighed.
+
+    Raises:
+        EvidenceError: an answer cannot, or there is none.
+    """
+    found = weighable(draft, model)
+    if found.problems:
+        name, wrong = next(iter(found.problems.items()))
+        label = model.by_name[name].title if name in model.by_name else name
+        more = f" (and {len(found.problems) - 1} more)" if len(found.problems) > 1 else ""
+        raise EvidenceError(f"{label}: {wrong}{more}")
+    if not draft.readings:
+        raise EvidenceError("nothing is answered yet")
+    data = _plain(draft, dict(draft.readings))
+    text = yaml.safe_dump(data, allow_unicode=True, sort_keys=False, width=100)
+    return text.encode()

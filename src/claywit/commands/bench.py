@@ -1,0 +1,91 @@
+"""`claywit bench`: the page on this machine for all that is done with one piece."""
+
+import socket
+import webbrowser
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from random import SystemRandom
+from typing import Annotated
+
+import typer
+
+from claywit.errors import ClaywitError
+
+
+def bench(
+    model: Annotated[
+        Path | None,
+        typer.Argument(metavar="[MODEL]", help="A model file (YAML); else the demonstration."),
+    ] = None,
+    casebook: Annotated[
+        Path,
+        typer.Option(
+            "--casebook",
+            "-c",
+            metavar="FILE",
+            envvar="CLAYWIT_CASEBOOK",
+            help="The casebook; made if it is not there.",
+        ),
+    ] = Path("casebook.db"),
+    port: Annotated[
+        int, typer.Option("--port", min=0, max=65535, help="Of loopback; 0 takes a free one.")
+    ] = 0,
+    no_open: Annotated[
+        bool, typer.Option("--no-open", help="Print the address, open no browser.")
+    ] = False,
+) -> None:
+    """Examine a piece on a page of this machine. Nothing leaves the machine; Ctrl-C ends it."""
+    from claywit.bench.app import make_app
+    from claywit.bench.desk import Desk
+    from claywit.bench.guard import Pass
+    from claywit.bench.serving import serve
+    from claywit.records import files, opening
+
+    known = files.read_model(model) if model else files.read_demonstration()
+    sockets = _listen(port)
+    held = Pass(sockets[0].getsockname()[1])
+    if not casebook.exists():
+        opening.begin(casebook, datetime.now(UTC), SystemRandom())
+        typer.echo(f"{casebook}: a new casebook")
+    desk = Desk(
+        model=known,
+        standards=files.read_standards(),
+        casebook=casebook,
+        drafts=casebook.with_name(f"{casebook.stem}-bench"),
+        now=lambda: datetime.now(UTC),
+        rng=SystemRandom(),
+        page_key=held.page,
+    )
+
+    def opened() -> None:
+        typer.echo(f"The bench is open at\n  {held.address}\nClose it with Ctrl-C.")
+        if not no_open:
+            with suppress(webbrowser.Error):
+                webbrowser.open(held.address)
+
+    serve(make_app(desk, held), sockets, opened)
+
+
+def _listen(port: int) -> list[socket.socket]:
+    """Return sockets on loopback only, of both kinds of address where there are both.
+
+    Raises:
+        ClaywitError: the port is taken.
+    """
+    first = socket.socket(socket.AF_INET)
+    first.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        first.bind(("127.0.0.1", port))
+    except OSError as wrong:
+        first.close()
+        raise ClaywitError(
+            f"port {port} of this machine cannot be used: {wrong.strerror}; leave --port out"
+        ) from None
+    found = [first]
+    with suppress(OSError):  # a machine without IPv6, or the port taken there
+        second = socket.socket(socket.AF_INET6)
+        second.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)
+        second.bind(("::1", first.getsockname()[1]))
+        found.append(second)
+    return found

@@ -1,0 +1,112 @@
+"""Pieces laid on the bench for tests: a casebook, cases with locked readings, drafts."""
+
+from datetime import UTC, datetime
+from random import Random
+
+import yaml
+from bench.browser import ROOT
+
+from claywit.bench import drafts
+from claywit.bench.draft import Draft, Measured, Reading
+from claywit.evidence.written import read_evidence
+from claywit.records import casebook, opening
+from claywit.records.files import read_demonstration, read_standards
+from claywit.records.intake import Intake
+from claywit.records.opinions import Asked, opine
+
+START = datetime(2026, 1, 10, 9, tzinfo=UTC)
+EXAMPLES = ROOT / "evidence_examples"
+
+
+def example(name, **changed):
+    """Return an evidence file of the demonstration, with some of its keys changed, as bytes."""
+    data = yaml.safe_load((EXAMPLES / f"{name}.yaml").read_text())
+    return yaml.safe_dump(data | changed, allow_unicode=True, sort_keys=False).encode()
+
+
+def readings_of(written):
+    """Return the readings of a draft that say what an evidence file says, limits left out."""
+    evidence, _ = read_evidence(written, "e.yaml")
+    said = {
+        n: f for n, f in evidence.findings.items() if not (f.measure and f.measure.value is None)
+    }
+    found = {name: _reading(name, one) for name, one in said.items()}
+    unexamined = {
+        name: Reading(way="unexamined", why=why) for name, why in evidence.not_examined.items()
+    }
+    return evidence, found | unexamined
+
+
+def _reading(name, one):
+    typed = {"where": one.where, "note": one.note, "method": one.method}
+    said = one.says or one.state
+    if one.measures or one.measure or (said and read_demonstration().node(name).measured):
+        return Reading(way="measured", measures=_measures(name, one, said), **typed)
+    if one.not_visible is not None or said == "not_visible":
+        return Reading(way="hidden", why=one.not_visible or "", **typed)
+    if one.likelihood:
+        said = max(one.likelihood, key=one.likelihood.get)
+    way = "seen" if one.sure is None else "half"
+    return Reading(way=way, state=said, sure=one.sure, **typed)
+
+
+def _measures(name, one, said):
+    if one.measures:
+        return {measure: _as_typed(m.value, m.u) for measure, m in one.measures.items()}
+    (measure,) = read_demonstration().node(name).measured
+    single = one.measure
+    return {measure: _as_typed(single.value, single.u) if single else _as_typed(said, None)}
+
+
+def _as_typed(value, u):
+    number, _, unit = value.partition(" ")
+    return Measured(value=number, unit=unit, u=(u or "").partition(" ")[0])
+
+
+def lay(folder, name, identity, **said):
+    """Put the readings of an example on the bench whose casebook lies in *folder*."""
+    evidence, readings = readings_of(example(name))
+    draft = Draft(
+        id=identity,
+        saved=START.isoformat(),
+        **{
+            "model": read_demonstration().name,
+            "piece": evidence.piece,
+            "examiner": evidence.examiner,
+            "propositions": evidence.propositions,
+            "engagement": evidence.engagement,
+            "question": evidence.question,
+            "readings": readings,
+            **said,
+        },
+    )
+    drafts.create(folder / "casebook-bench", draft)
+    return draft
+
+
+def begin(folder):
+    """Make the casebook that the bench of *folder* opens."""
+    path = folder / "casebook.db"
+    opening.begin(path, START, Random(1))  # noqa: S311 - a seed in sight, for a test
+    return path
+
+
+def take_in(path, written, *, story="", locked=True, opinion=True):
+    """Open a case for the piece of an evidence file, lock its readings, and keep an opinion."""
+    evidence, _ = read_evidence(written, "e.yaml")
+    piece = evidence.piece.id
+    form = Intake.model_validate(
+        {
+            "format": "claywit-intake/1",
+            "piece": evidence.piece.model_dump(),
+            "sealed": {"story": story},
+        }
+    )
+    with opening.opened(path, write=True) as store:
+        casebook.intake(store, form, START, Random(2))  # noqa: S311
+        if locked:
+            casebook.lock(store, piece, written, START, name="e.yaml")
+        if locked and opinion:
+            asked = Asked(examiner=evidence.examiner)
+            opine(store, piece, read_demonstration(), read_standards(), START, asked=asked)
+    return piece

@@ -1,0 +1,207 @@
+"""The pages beside the examination, in a real browser: each by keyboard, and each looked at."""
+
+import io
+
+import pytest
+from bench import laid
+from bench.browser import needs_browser, picture, running, until
+from bench.test_access import COLOURS, faults, wide
+from PIL import Image, ImageDraw
+
+pytestmark = needs_browser
+CASE = f"/piece/{'a' * 16}"
+SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
+PAGES = (
+    f"{CASE}/contrast",
+    f"{CASE}/dispute",
+    f"{CASE}/moulds",
+    f"{CASE}/certificate",
+    f"/model?node=size&piece={'a' * 16}",
+    "/casebook",
+    "/casebook/case/weir-004",
+    "/casebook/triage",
+    "/verify",
+)
+
+
+@pytest.fixture(scope="module")
+def bench(copied, tmp_path_factory):
+    """Give a bench on which pieces lie."""
+    folder = tmp_path_factory.mktemp("pages")
+    copied(folder)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("XDG_CONFIG_HOME", str(folder / "config"))
+        with running(folder) as found:
+            yield found
+
+
+def test_axe_finds_nothing_on_any_page_and_no_width_scrolls_sideways(tab, bench):
+    seen = {}
+    tab.emulate_media(reduced_motion="reduce")  # no colour is looked at half way to another
+    for address in PAGES:
+        assert tab.goto(bench.root + address).status == 200, address
+        seen[address] = faults(tab)
+        for width in (1440, 820, 640, 400):  # a desk, a tablet, a desk at 200 %, a telephone
+            tab.set_viewport_size({"width": width, "height": 800})
+            if wide(tab) > 0:
+                seen[f"{address} at {width}"] = wide(tab)
+        tab.set_viewport_size({"width": 1280, "height": 900})
+        larger = "document.styleSheets[0].insertRule('html { font-size: 225% !important }', 0)"
+        tab.evaluate(larger)
+        if wide(tab) > 0:
+            seen[f"{address} at twice the size of text"] = wide(tab)
+        tab.evaluate("document.styleSheets[0].deleteRule(0)")
+        if address in PAGES[:5]:  # the others use no more colours than these
+            tab.emulate_media(color_scheme="dark")
+            seen[f"{address} in the dark"] = faults(tab, COLOURS)
+            tab.emulate_media(color_scheme="light")
+    assert {name: found for name, found in seen.items() if found} == {}
+
+
+def test_two_attributions_are_chosen_by_ticks_and_turned_round(tab, bench):
+    tab.goto(f"{bench.root}{CASE}/contrast")
+    assert "M04 Marrable" in tab.inner_text(".answer")
+    tab.locator("summary").press("Enter")
+    tab.get_by_role("link", name="The two leading").press("Enter")
+    tab.locator("summary").press("Enter")
+    for name, value in (("a.mould", "M04"), ("b.mould", "M12")):
+        tab.locator(f"[name='{name}'][value={value}]").press("Space")
+    for name, value in (("a.period", "P1"), ("a.period", "P2"), ("b.period", "P5")):
+        tab.locator(f"[name='{name}'][value={value}]").press("Space")
+    tab.get_by_role("button", name="Set side by side").press("Enter")
+    tab.wait_for_url("**a.period=P1&a.period=P2**")
+    assert "P1 Founding or P2 Rebuilding" in tab.inner_text("#odds")
+    tab.get_by_role("link", name="Turn A and B round").press("Enter")
+    tab.wait_for_url("**a.period=P5**")
+    assert tab.inner_text("#odds").startswith("The odds of P5 After 1950")
+
+
+def test_a_certificate_is_signed_by_keyboard_and_found_good_then_changed_and_found_bad(tab, bench):
+    tab.goto(f"{bench.root}{CASE}/certificate")
+    tab.get_by_label("Name").type("north")
+    tab.get_by_label("Passphrase, 12").type(SECRET)
+    tab.get_by_label("The same again").type(SECRET)
+    tab.get_by_role("button", name="Make the key").press("Enter")
+    tab.wait_for_selector("form.sign")
+    tab.get_by_label("Its passphrase").type(SECRET)
+    tab.keyboard.press("Enter")
+    tab.wait_for_selector(".done")
+    with tab.expect_download() as got:
+        tab.locator(".done").get_by_role("link", name="signed file").press("Enter")
+    text = got.value.path().read_bytes()
+    picture(tab, "bench-certificate")
+    public = tab.locator(".done .id").inner_text().split()[-1]
+
+    def check(content):
+        tab.goto(f"{bench.root}/verify")
+        tab.get_by_label("The signed file").set_input_files(
+            {"name": "c.json", "mimeType": "application/json", "buffer": content}
+        )
+        tab.get_by_label("The key you expect").fill(public)
+        tab.get_by_role("button", name="Check").press("Enter")
+        tab.wait_for_url("**/verify/*")
+        return tab.inner_text("h1"), tab.inner_text(".checks")
+
+    answer, checks = check(text)
+    assert answer == "Valid as far as it was checked."
+    assert "found again by a second engine" in checks
+    assert "--status" not in checks
+    assert check(text.replace(b"weir-004", b"weir-005"))[0] == "NOT VALID (tampered)"
+    held = [path.read_bytes() for path in bench.casebook.parent.rglob("*") if path.is_file()]
+    assert not any(SECRET.encode() in content for content in held)
+
+
+def test_choosing_a_node_by_keyboard_shows_its_table_and_going_back_the_one_before(tab, bench):
+    tab.goto(f"{bench.root}/model?node=paste&piece={'a' * 16}")
+    assert "B Ferry" in tab.inner_text("#node")
+    tab.locator(".box[data-node=size]").press("Enter")
+    until(tab, "document.getElementById('node-title').textContent === 'Height and width'")
+    shown = tab.inner_text("#node")
+    assert "45.1" in shown
+    assert "Elicited for the demonstration" in shown
+    assert tab.locator(".box[aria-current]").get_attribute("data-node") == "size"
+    picture(tab, "bench-model")
+    tab.go_back()
+    until(tab, "document.getElementById('node-title').textContent === 'Paste'")
+    assert "rows of the most doubt" in tab.inner_text("#owed ~ .two").lower()
+
+
+def test_the_other_sides_file_gives_a_joint_statement_and_a_wrong_one_its_reason(tab, bench):
+    tab.goto(f"{bench.root}{CASE}/dispute")
+
+    def load(name):
+        file = {"name": "theirs.yaml", "mimeType": "text/yaml", "buffer": laid.example(name)}
+        tab.get_by_label("The other side's file").set_input_files(file)
+        tab.get_by_role("button", name="Load it").press("Enter")
+
+    load("05-copy")
+    tab.wait_for_selector("[role=alert]")
+    assert "a joint statement is about one piece" in tab.inner_text("[role=alert]")
+    load("04-marrable-b")
+    tab.wait_for_selector(".joint")
+    assert tab.inner_text(".answer") == "The examiners disagree."
+    assert "Grog" in tab.inner_text(".joint")
+    picture(tab, "bench-dispute")
+
+
+LANDMARKS = [(200, 60), (110, 150), (290, 150), (300, 330), (100, 330), (200, 210)]
+
+
+def photograph(scale):
+    """Return a drawn relief with a scale of 20 mm, as bytes; its landmarks are the list above."""
+
+    def at(*numbers):
+        return [number * scale for number in numbers]
+
+    image = Image.new("RGB", (int(400 * scale), int(400 * scale)), "#cdb398")
+    draw = ImageDraw.Draw(image)
+    draw.rectangle(at(80, 40, 320, 350), fill="#b9936f", outline="#7d5a3d", width=int(4 * scale))
+    draw.arc(at(110, 60, 290, 240), 180, 360, fill="#6b4a30", width=int(5 * scale))
+    for i in range(5):
+        draw.line(at(100 + 8 * i, 330 - 14 * i, 300 - 8 * i, 330 - 14 * i), fill="#8f6a48", width=3)
+    draw.polygon(at(190, 250, 200, 140, 225, 205), fill="#7d5a3d")
+    draw.line(at(100, 380, 200, 380), fill="black", width=int(5 * scale))
+    written = io.BytesIO()
+    image.save(written, "PNG")
+    return {"name": "p.png", "mimeType": "image/png", "buffer": written.getvalue()}
+
+
+def test_landmarks_typed_and_nudged_give_residual_and_scale_apart(tab, bench):
+    tab.goto(f"{bench.root}{CASE}/moulds")
+    assert "M04 Marrable" in tab.inner_text(".scales tbody tr:first-child")
+    for side, scale in (("first", 1.0), ("second", 1.9)):
+        frame = tab.locator(f"[data-side={side}]")
+        frame.locator(".send").set_input_files(photograph(scale))
+        until(tab, f"!!document.querySelector('[data-side={side}] image')")
+        frame.locator(".mm").fill("20" if side == "first" else "21")
+        frame.locator(".mark-scale").press("Enter")
+        plate = frame.locator("svg")
+        for _ in range(9):
+            plate.press("Shift+ArrowDown")
+        plate.press("Enter")
+        for _ in range(5):
+            plate.press("Shift+ArrowLeft")
+        plate.press("Enter")
+    for i, (x, y) in enumerate(LANDMARKS):
+        tab.locator("#add").press("Enter")
+        for side, scale in (("first", 1.0), ("second", 1.9)):
+            for axis, value in enumerate((x, y)):
+                typed = tab.locator(f"[data-at='{i}-{side}-{axis}']")
+                typed.fill(str(value * scale))
+                typed.press("Tab")
+    until(tab, "document.querySelectorAll('#residual li').length > 0")
+    until(tab, "document.querySelector('#rows tr:last-child [data-left]').textContent !== ''")
+    assert tab.inner_text("#residual").startswith("0.00%")
+    # One drawing at 100 px for 20 mm and at 190 px for what is called 21 mm: 20 / 21 the size.
+    assert tab.inner_text("#factor").startswith("0.9524 ± 0.0000")
+    assert "the first is 4.76% smaller than the second" in tab.inner_text("#factor")
+    assert "parallax" in tab.inner_text("#mind")
+    picture(tab, "bench-overlay", "#overlay")
+    moved = tab.locator("[data-at='0-first-0']")
+    moved.focus()
+    for _ in range(10):
+        moved.press("ArrowUp")
+    until(tab, "!document.getElementById('residual').textContent.startsWith('0.00%')")
+    assert "landmark 1" in tab.inner_text("#residual")
+    tab.reload()
+    until(tab, "document.querySelectorAll('#rows tr').length === 6")

@@ -1,0 +1,214 @@
+"""The pages beside the examination, asked without a browser: what they refuse, what they hide."""
+
+import base64
+import json
+from urllib.parse import quote
+
+import pytest
+from bench import laid
+from bench.asking import Asking
+from bench.payloads import PAYLOADS
+from markupsafe import escape
+
+from claywit.bench import drafts
+from claywit.records import opening
+from claywit.records.case import read_case
+from claywit.records.intake import OBJECT_FIELDS
+
+SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
+CASE, PRACTICE, OPEN = (f"/piece/{letter * 16}" for letter in "abc")
+
+
+@pytest.fixture
+def asking(copied, tmp_path, monkeypatch):
+    """Give a bench on which pieces lie, some days after they were locked."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    found = Asking(copied(tmp_path))
+    found.ticks = 10 * 24 * 60
+    return found
+
+
+def second_reader(asking):
+    laid.lay(asking.casebook.parent, "04-marrable-b", "c" * 16)
+
+
+def test_a_second_examiner_sees_nothing_of_the_first_ones_opinion(asking):
+    assert "M04" in asking.get("/casebook").text
+    second_reader(asking)
+    for address in (
+        "/casebook",
+        "/casebook/case/weir-004",
+        "/casebook/triage",
+        "/casebook?q=ferry",
+    ):
+        answer = asking.get(address)
+        assert answer.status_code == 200
+        assert "M04" not in answer.text
+    assert "No case holds" in asking.get("/casebook?q=ferry+stage").text
+    for page in ("contrast", "dispute", "moulds", "certificate"):
+        assert asking.get(f"{OPEN}/{page}").status_code == 403
+    assert asking.get(f"/model?piece={'c' * 16}").status_code == 403
+    assert asking.post(f"{OPEN}/dispute", content=b"x").status_code == 403
+    assert asking.post(f"{OPEN}/certificate", {"key": "north"}).status_code == 403
+
+
+def test_a_practice_piece_is_never_certified(asking):
+    assert "never certified" in asking.get(f"{PRACTICE}/certificate").text
+    refused = asking.post(f"{PRACTICE}/certificate", {"key": "north", "passphrase": SECRET})
+    assert refused.status_code == 422
+    assert "never certified" in refused.json()["error"]
+
+
+def test_a_key_is_named_never_by_its_folder_and_its_passphrase_is_kept_nowhere(asking, caplog):
+    folder = str(asking.casebook.parent)
+    both = {"passphrase": SECRET, "again": SECRET}
+    assert asking.post("/keys", {"name": "north", **both}).status_code == 200
+    wrong = [
+        asking.post("/keys", {"name": "north", **both}),
+        asking.post("/keys", {"name": "../north", **both}),
+        asking.post("/keys", {"name": "short", "passphrase": "x", "again": "x"}),
+        asking.post("/keys", {"name": "south", "passphrase": SECRET, "again": "another one"}),
+        asking.post(f"{CASE}/certificate", {"key": "nobody", "passphrase": SECRET}),
+        asking.post(f"{CASE}/certificate", {"key": "north", "passphrase": "wrong"}),
+        asking.post(f"{CASE}/certificate", {"key": "/etc/passwd", "passphrase": SECRET}),
+    ]
+    for answer in wrong:
+        assert answer.status_code == 422, answer.text
+        assert folder not in answer.text
+        assert SECRET not in answer.text
+    (asking.casebook.parent / "config" / "claywit" / "keys" / "north.key").chmod(0o644)
+    shown = asking.get(f"{CASE}/certificate").text
+    assert "open to others" in shown
+    assert folder not in shown
+    assert SECRET not in caplog.text
+    files = [path for path in asking.casebook.parent.rglob("*") if path.is_file()]
+    assert not any(SECRET.encode() in path.read_bytes() for path in files)
+
+
+def test_what_a_certificate_lacks_is_said_in_the_words_of_the_page(asking):
+    shown = asking.get(f"/piece/{'d' * 16}/certificate").text
+    assert "No certificate is issued while this is missing" in shown
+    assert "<strong>Client</strong>: for whom" in shown
+    assert "{value:" not in shown
+
+
+def test_whatever_is_brought_to_be_checked_gets_one_answer_and_runs_nothing(asking):
+    brought = [b"{}", b"\x00", b"[" * 50_000, *(text.encode() for text in PAYLOADS[:20])]
+    for content in brought:
+        sent = {"certificate": base64.b64encode(content).decode()}
+        go = asking.post("/verify", content=json.dumps(sent).encode()).json()["go"]
+        shown = asking.get(go)
+        assert shown.status_code == 200, content
+        assert "NOT VALID" in shown.text, content
+    for sent in (
+        {},
+        {"certificate": "§"},
+        {"certificate": 3},
+        {"certificate": "e30=", "signer": "/etc/hostname"},
+        {"certificate": "e30=", "signer": "did:key:zebra"},
+    ):
+        answer = asking.post("/verify", content=json.dumps(sent).encode())
+        assert answer.status_code in (400, 422), sent
+    assert asking.get("/verify/0000000000000000").status_code == 404
+
+
+def test_hostile_texts_are_shown_letter_for_letter_on_every_page(asking):
+    """Put them into everything that a person types, and look for one that came out as it is."""
+    texts = iter(PAYLOADS)
+    about = {name: next(texts) for name in OBJECT_FIELDS}
+    written = laid.example(
+        "certified/04-marrable",
+        piece={"id": "weir-099", **about},
+        examiner=next(texts),
+        notes=next(texts),
+        engagement={name: next(texts) for name in ("client", "intended_use", "interest")},
+        findings={
+            name: {"not_visible": next(texts), "note": next(texts), "where": next(texts)}
+            for name in ("bloom", "crack_fill", "bubbles", "shell")
+        },
+        not_examined={"grog": next(texts), "quartz": next(texts)},
+        sequence=[],
+    )
+    laid.take_in(asking.casebook, written, story=next(texts), opinion=False)
+    evidence, readings = laid.readings_of(written)
+    laid.lay(asking.casebook.parent, "04-marrable", "e" * 16, piece=evidence.piece,
+             examiner=evidence.examiner, readings=readings)  # fmt: skip
+    piece = f"/piece/{'e' * 16}"
+    theirs = laid.example("04-marrable-b", piece={"id": "weir-099"}, examiner=next(texts))
+    assert asking.post(f"{piece}/dispute", content=theirs).status_code == 200
+    pages = [f"{piece}/{name}" for name in ("contrast", "dispute", "moulds", "certificate")]
+    pages += ["/casebook", "/casebook/case/weir-099", "/casebook/triage"]
+    pages += [f"/model?node=bloom&piece={'e' * 16}"]
+    said = [next(texts) for _ in range(20)]
+    pages += [f"/casebook?q={quote(text)}&state={quote(text)}" for text in said]
+    pages += [f"/model?node={quote(text)}" for text in said[:5]]
+    pages += [f"{piece}/contrast?a.mould={quote(text)}" for text in said[:2]]
+    alive = {text for text in PAYLOADS if "<" in text}
+    for address in pages:
+        shown = asking.get(address)
+        assert shown.status_code in (200, 404), (address, shown.text)
+        assert not [text for text in alive if text in shown.text], address
+    for page, text in (("/casebook", about["type"]), (f"{piece}/dispute", evidence.examiner),
+                       (f"/model?node=bloom&piece={'e' * 16}",
+                        evidence.findings["bloom"].not_visible)):  # fmt: skip
+        assert str(escape(text)) in asking.get(page).text
+
+
+def test_hostile_landmarks_are_refused_in_one_sentence(asking):
+    good = [[0, 0], [100, 0], [0, 100]]
+    wrong = [
+        {},
+        {"names": [], "first": good, "second": good[:2]},
+        {"names": [], "first": [[0, 0]] * 3, "second": good},
+        {"names": [], "first": [["x", 0]] * 3, "second": good},
+        {"names": [], "first": [[1e300, 0], *good[1:]], "second": good},
+        {"names": [], "first": good * 100, "second": good * 100},
+        {"names": [], "first": good, "second": good, "scales": [None]},
+    ]
+    for data in wrong:
+        answer = asking.post(f"{CASE}/overlay/fit", data)
+        assert answer.status_code == 422, data
+        assert len(answer.json()["error"]) < 300
+    assert asking.post(f"{CASE}/overlay/picture", content=b"no picture").status_code == 422
+    assert asking.get("/overlay/0000").status_code == 404
+    assert asking.get("/overlay/..%2F..%2Fetc%2Fpasswd").status_code == 404
+
+
+def test_a_certificate_is_fetched_only_by_the_piece_that_has_it(asking):
+    asking.post("/keys", {"name": "north", "passphrase": SECRET, "again": SECRET})
+    sent = {"key": "north", "passphrase": SECRET, "valid_until": "2036-01-01"}
+    go = asking.post(f"{CASE}/certificate", sent).json()["go"]
+    digest = go.partition("=")[2]
+    got = asking.get(f"{CASE}/certificate/{digest}.json")
+    assert got.headers["content-disposition"].startswith("attachment")
+    assert json.loads(got.content)["validUntil"] == "2036-01-01T23:59:59Z"
+    assert asking.get(f"{PRACTICE}/certificate/{digest}.json").status_code == 404
+    assert asking.get(f"{CASE}/certificate/{'0' * 64}.json").status_code == 404
+    assert asking.get(f"{CASE}/certificate/{digest}.exe").status_code == 404
+    with opening.opened(asking.casebook) as store, store.reading():
+        assert read_case(store, "weir-004").certificates[0][1].certificate == digest
+    refused = asking.post(f"{CASE}/certificate", {**sent, "supersedes": "0" * 64})
+    assert refused.status_code == 422
+    again = asking.post(f"{CASE}/certificate", {**sent, "supersedes": digest}).json()["go"]
+    text = asking.get(f"{CASE}/certificate/{again.partition('=')[2]}.json").content
+    trace = json.loads(text)["credentialSubject"]["trace"]
+    assert trace["supersedes"]["digest"] == digest
+
+
+def test_a_certificate_brought_as_the_other_side_is_weighed_with_the_model_it_carries(asking):
+    asking.post("/keys", {"name": "north", "passphrase": SECRET, "again": SECRET})
+    go = asking.post(f"{CASE}/certificate", {"key": "north", "passphrase": SECRET}).json()["go"]
+    text = asking.get(f"{CASE}/certificate/{go.partition('=')[2]}.json").content
+    draft = drafts.read(asking.desk.drafts, "b" * 16)
+    assert draft.practice
+    assert asking.post(f"{PRACTICE}/dispute", content=text).status_code == 200
+    assert "Agreed" in asking.get(f"{PRACTICE}/dispute").text
+    beside = drafts.beside(asking.desk.drafts, draft.id)
+    assert beside.read_bytes() == text
+    changed = text.replace(b"weir-004", b"weir-005")
+    refused = asking.post(f"{PRACTICE}/dispute", content=changed)
+    assert refused.status_code == 422
+    assert "something was changed after signing" in refused.json()["error"]
+    assert asking.post(f"{PRACTICE}/dispute/forget").json()["go"] == f"{PRACTICE}/dispute"
+    assert not beside.exists()
+    assert asking.post(f"{PRACTICE}/dispute", content=b"x" * 6_000_001).status_code == 413

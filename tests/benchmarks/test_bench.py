@@ -1,0 +1,125 @@
+"""The bench under load, and at every key: memory of all its processes, and time to a new opinion.
+
+The memory has a bound of its own; the times are printed, since a busy machine is no fault of the code.
+"""
+
+import asyncio
+import io
+import re
+import threading
+from collections import Counter
+from pathlib import Path
+
+import httpx
+import pytest
+from bench.browser import chromium, needs_browser, running, until
+from bench.test_by_keyboard import READ, practise, press, saved
+from figures import figure
+from PIL import Image
+
+pytestmark = pytest.mark.benchmark
+MOST = 300  # MB
+KEYS = 40
+
+
+def jpeg():
+    written = io.BytesIO()
+    Image.effect_noise((6000, 4000), 60).convert("RGB").save(written, "JPEG", quality=92)
+    return written.getvalue()
+
+
+def megabytes(pid):
+    """Return what a process and its children hold of their own, shared libraries once for each."""
+    try:
+        children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+        pss = re.search(r"Pss:\s+(\d+)", Path(f"/proc/{pid}/smaps_rollup").read_text())
+    except OSError:
+        return 0
+    return int(pss[1]) / 1024 + sum(megabytes(int(child)) for child in children)
+
+
+def watch(pid, peak, done):
+    while not done.wait(0.05):
+        peak[0] = max(peak[0], megabytes(pid))
+
+
+async def fifty(bench):
+    """Ask for pages, opinions and whole judgements, and send photographs, fifty at a time."""
+    async with httpx.AsyncClient(
+        timeout=600, limits=httpx.Limits(max_connections=60), base_url=bench.root
+    ) as client:
+        front = await client.get(bench.opens, follow_redirects=True)
+        key = re.search(r'claywit-page" content="([^"]+)', front.text)[1]
+        rules = {"origin": bench.root, "x-claywit-page": key}
+        await client.post("/intake", json={"id": "w-1"}, headers=rules)
+        begun = await client.post("/begin", json={"case": "w-1", "examiner": "A"}, headers=rules)
+        case = begun.json()["go"]
+        practice = [
+            (await client.post("/practise", json={}, headers=rules)).json()["go"] for _ in range(10)
+        ]
+        picture = jpeg()
+        kinds = [
+            lambda i: client.post(
+                f"{case}/photograph?node=wear",
+                content=picture,
+                headers={**rules, "content-type": "application/octet-stream"},
+            ),
+            lambda i: client.get(f"{practice[i % 10]}/judged"),
+            lambda i: client.get(f"{practice[i % 10]}/opinion"),
+            lambda i: client.get(practice[i % 10]),
+            lambda i: client.get("/"),
+        ]
+        found = await asyncio.gather(*(kinds[i % 5](i) for i in range(50)))
+        return Counter(answer.status_code for answer in found), len(picture)
+
+
+def test_fifty_requests_at_a_time_stay_within_their_memory(tmp_path, figures):
+    with running(tmp_path) as bench:
+        peak, done = [0.0], threading.Event()
+        watcher = threading.Thread(target=watch, args=(bench.process.pid, peak, done))
+        watcher.start()
+        codes, size = asyncio.run(fifty(bench))
+        done.set()
+        watcher.join()
+    said = (
+        f"50 requests, 10 of them photographs of {size / 1e6:.0f} MB: {dict(codes)}, all processes"
+    )
+    figure(figures, said, f"{peak[0]:.0f} MB", f"under {MOST} MB")
+    assert codes == {200: 50}
+    assert peak[0] < MOST
+
+
+TIMED = """() => { window.took = []; let at = null;
+  document.addEventListener('keydown', e => { if (/[1-9]/.test(e.key)) at = performance.now() }, true);
+  new MutationObserver(() => { if (at !== null) { took.push(performance.now() - at); at = null } })
+    .observe(document.getElementById('opinion'), { childList: true }) }"""
+
+
+@needs_browser
+def test_a_new_opinion_follows_every_key(tmp_path, figures):
+    with running(tmp_path) as bench, chromium() as browser:
+        page = browser.new_page()
+        page.goto(bench.opens)
+        practise(page)
+        for name, keys in READ.items():
+            page.evaluate("name => { location.hash = name }", name)
+            until(page, "name => !document.getElementById(name).hidden", name)
+            press(page, keys)
+        saved(page)
+        page.evaluate(TIMED)
+        for gap in (1200, 400):
+            page.wait_for_timeout(2500)
+            page.evaluate("took.length = 0")
+            for i in range(KEYS):
+                page.evaluate(
+                    "name => { location.hash = name }",
+                    ["grog", "shell", "bubbles", "crack_lip", "relief_edge"][i % 5],
+                )
+                page.wait_for_timeout(30)
+                page.keyboard.press("12"[(i // 5) % 2])
+                page.wait_for_timeout(gap)
+            took = sorted(page.evaluate("took"))
+            said = f"a key every {gap / 1000:g} s, {len(took)} new opinions, median and 95th percentile"
+            found = f"{took[len(took) // 2]:.0f} and {took[int(0.95 * len(took))]:.0f} ms"
+            figure(figures, said, found, "95th percentile under 150 ms")
+            assert len(took) >= KEYS * 0.9
