@@ -133,7 +133,7 @@ def test_what_can_be_put_right_is_one_line_and_writes_nothing(tmp_path, claywit)
         ),
         ((*fit, "b.yaml", "-o", "n.yaml"), "b.yaml:3: no name behind `expert`"),
         ((*fit, "--date", "30.1.", "-o", "n.yaml"), "--date 30.1.: no day; write it as 2026-01-30"),
-        ((*fit, "-o", "m.yaml"), "m.yaml: is the model itself; give the new one another name"),
+        ((*fit, "-o", "m.yaml"), "m.yaml: is there already; choose another name"),
         ((*fit, "--cutoff", "0.1", "-o", "n.yaml"), "--cutoff goes with --seeds"),
         (("examiners", "r.csv", "-o", "n.yaml"), "-o writes a model; give the MODEL"),
     ]:
@@ -142,6 +142,17 @@ def test_what_can_be_put_right_is_one_line_and_writes_nothing(tmp_path, claywit)
         assert done.stderr.count("\n") == 1
         assert said in done.stderr
     assert not (tmp_path / "n.yaml").exists()
+
+
+@pytest.mark.parametrize("held", ["a.yaml", "seeds.yaml"])
+def test_a_new_model_never_takes_the_place_of_a_sheet(tmp_path, claywit, held):
+    put(tmp_path, "m.yaml", SHOPS)
+    put(tmp_path, "a.yaml", sheet([NORTH]))
+    put(tmp_path, "seeds.yaml", "an answer of somebody")
+    before = (tmp_path / held).read_bytes()
+    done = claywit("elicit", "fit", "m.yaml", "a.yaml", "-o", held)
+    assert (done.returncode, done.stderr) == (2, f"error: {held}: is there already; choose another name\n")  # fmt: skip
+    assert (tmp_path / held).read_bytes() == before
 
 
 READINGS = "piece,examiner,rim,mark\n" + "".join(

@@ -130,6 +130,17 @@ def test_diff_as_data_follows_its_schema_and_its_account_balances(folder, claywi
     assert "2 of 3 pieces weighed by both models" in shown.stdout
 
 
+def test_no_command_writes_over_what_it_reads(folder, claywit):
+    for name, arguments in (
+        ("cases.csv", ("diff", "old.yaml", "new.yaml", "--cases", "cases.csv", "--rejects", "cases.csv")),
+        ("old.yaml", ("convert", "old.yaml", "-o", "old.yaml")),
+    ):  # fmt: skip
+        before = (folder / name).read_bytes()
+        done = claywit(*arguments)
+        assert (done.returncode, "is the file that is read" in done.stderr) == (2, True)
+        assert (folder / name).read_bytes() == before
+
+
 def test_a_piece_that_does_not_fit_stops_diff_where_no_file_takes_it(claywit):
     done = claywit("diff", "old.yaml", "new.yaml", "--cases", "cases.csv")
     assert (done.returncode, "cases.csv:4: c:" in done.stderr) == (2, True)
