@@ -94,7 +94,13 @@ def names_or_named(value: object) -> object:
 
 def duplicates(names: Sequence[str]) -> list[str]:
     """Return the names that stand more than once, in order."""
-    return [name for i, name in enumerate(names) if name in names[:i]]
+    seen: set[str] = set()
+    twice = []
+    for name in names:
+        if name in seen:
+            twice.append(name)
+        seen.add(name)
+    return twice
 
 
 Number = Annotated[float, BeforeValidator(number, json_schema_input_type=float | str)]
