@@ -216,3 +216,32 @@ def test_a_sheet_validates_against_its_schema():
 
     data = read_document(blank("rim").encode(), "s.yaml", SheetError).data
     Draft202012Validator(json_schema("sheet")).validate(data)
+
+
+def test_two_matrices_of_one_name_are_never_written_one_over_the_other(tmp_path, claywit):
+    """Long names are cut, and then two traits read by one examiner have one name."""
+    put(tmp_path, "m.yaml", SHOPS)
+    lines = [
+        line.replace("absent", "stroke" if i % 2 else "absent")
+        for i, line in enumerate(READINGS.splitlines())
+    ]
+    put(tmp_path, "r.csv", "\n".join(lines).replace(",A,", f",{'A' * 100},"))
+    done = claywit("examiners", "r.csv", "m.yaml", "-o", "n.yaml")
+    assert done.returncode == 2
+    assert "two matrices would be called AAA" in done.stderr
+    assert not (tmp_path / "n.yaml").exists()
+
+
+def test_a_file_of_readings_of_which_none_can_be_used_says_so(tmp_path, claywit):
+    put(tmp_path, "m.yaml", SHOPS)
+    put(tmp_path, "r.csv", "piece,examiner,trait,state\na,A,rim,round\n")
+    done = claywit("examiners", "r.csv", "m.yaml", "--rejects", "x.csv")
+    assert done.returncode == 2
+    assert "r.csv: every line was rejected" in done.stderr
+
+
+def test_a_trait_of_which_only_the_truth_is_given_was_read_by_nobody(tmp_path, claywit):
+    put(tmp_path, "r.csv", "piece,examiner,trait,state\na,truth,rim,flat\n")
+    said = claywit("examiners", "r.csv").stdout
+    assert "(0 readings of 1 piece)" in said
+    assert "nobody read the trait" in said

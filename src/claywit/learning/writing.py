@@ -254,9 +254,3 @@ def _write(found: dict[Path, object], one: Changed) -> None:
     else:
         for name, value in one.after.items():
             found[*one.path, name] = value
-
-
-def version_after(version: str) -> str:
-    """Return the next minor version, as a fitted model deserves."""
-    major, minor, _ = version.split(".")
-    return f"{major}.{int(minor) + 1}.0"

@@ -15,7 +15,7 @@ _NUMBER = re.compile(
 NAME = r"^[A-Za-z][A-Za-z0-9_]*$"
 STATE = r"^[A-Za-z0-9][A-Za-z0-9_.+-]*$"
 DASHED = r"^[a-z][a-z0-9-]*$"
-VERSION = r"^\d+\.\d+\.\d+$"
+VERSION = r"^[0-9]{1,9}\.[0-9]{1,9}\.[0-9]{1,9}$"
 
 
 class Value(BaseModel):

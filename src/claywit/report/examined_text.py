@@ -20,7 +20,10 @@ def show_examined(answer: Examined, console: Console | None = None) -> None:
 
 def _trait(trait: TraitRead) -> Group:
     title = Text(trait.label, style="bold")
-    title.append(f"  ({trait.readings} readings of {trait.pieces} pieces)", style="not bold")
+    title.append(
+        f"  ({_many(trait.readings, 'reading')} of {_many(trait.pieces, 'piece')})",
+        style="not bold",
+    )
     parts: list[Text | Table | Group] = [title]
     if trait.pairs or trait.panel:
         parts.append(_agreement(trait))
@@ -78,3 +81,7 @@ def _matrix(matrix: MatrixRead, states: tuple[str, ...]) -> Table:
         cells = [f"{100 * row[state]:.1f}" for state in states]
         table.add_row(true, *cells, f"{matrix.rests[true]:g}")
     return table
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}{'s' if count != 1 else ''}"
