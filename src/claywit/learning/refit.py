@@ -12,6 +12,8 @@ from claywit.model.rewriting import next_version, rewrite
 from claywit.model.schema import Model
 from claywit.model.source import Path
 
+MEASURED = 30  # pieces, below which a model that was elicited stays so
+
 
 @dataclass(frozen=True)
 class Refitted:
@@ -45,7 +47,7 @@ def refitted(
         ("version",): next_version(model.version),
         ("reference",): _reference(model, used, file),
     }
-    if model.status == "elicited":
+    if model.status == "elicited" and model.reference.pieces + len(used) >= MEASURED:
         # A demonstration is never promoted: its pieces may be as invented as its numbers.
         new["status",] = "measured"
     return Refitted(rewrite(text, new, model.name), changed, found)

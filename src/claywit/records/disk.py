@@ -98,11 +98,25 @@ def drafted(path: Path, *, replace: bool = True) -> Iterator[BinaryIO]:
         finally:
             draft.unlink(missing_ok=True)
     except FileExistsError:
-        raise ClaywitError(f"{path}: is there already; choose another name") from None
+        raise ClaywitError(_there(path)) from None
     except BrokenPipeError:
         raise  # somebody else's pipe, not this file
     except OSError as wrong:
         raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
+
+
+def refuse_existing(path: Path) -> None:
+    """Refuse a name that is taken before any work is done for it, as `write_new` would after.
+
+    Raises:
+        ClaywitError: there is a file of that name.
+    """
+    if path.exists():
+        raise ClaywitError(_there(path))
+
+
+def _there(path: Path) -> str:
+    return f"{path}: is there already; choose another name"
 
 
 def sync_folder(folder: Path) -> None:

@@ -46,7 +46,7 @@ def _piece(
 ) -> dict[str, Any] | Refused:
     """Return the object on one line, if every one of its keys says something."""
     try:
-        found = _object(line)
+        found = object_on(line)
     except ValueError as wrong:
         return Refused(number, "", str(wrong)[:200])
     for key in found:
@@ -69,7 +69,12 @@ def _label(written: str | float | None) -> str:
     return "" if written is None else str(written).strip()
 
 
-def _object(line: bytes | None) -> dict[str, Any]:
+def object_on(line: bytes | None) -> dict[str, Any]:
+    """Return the object on one line of a JSONL file, None being a line too long to be read.
+
+    Raises:
+        ValueError: there is none, and what stands there instead.
+    """
     if line is None:
         raise ValueError(f"a line of more than {MAX_LINE:,} bytes")
     try:
