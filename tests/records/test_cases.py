@@ -310,7 +310,7 @@ def test_rejects_never_take_the_place_of_the_file_that_is_read(tmp_path, kind):
     text = "id,rim\na,fl\n" if kind == "csv" else jsonl({"id": "a", "rim": "fl"})
     path.write_text(text, encoding="utf-8")
     beside = tmp_path / ".." / tmp_path.name / path.name
-    with Rejects(beside) as noted, pytest.raises(CasesError, match="is the file that is read"):
+    with Rejects(beside) as noted, pytest.raises(ClaywitError, match="is the file that is read"):
         list(read_cases(path, KNOWN, noted))
 
 

@@ -58,9 +58,10 @@ def sheet(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
     """
     from claywit.learning.asking import questions
     from claywit.learning.blank import Blank
-    from claywit.records import files, sheets
+    from claywit.records import disk, files, sheets
     from claywit.report.digest import digest
 
+    disk.refuse_over(html, model, *([seeds] if seeds else []))
     known = files.read_model(model)
     asked = questions(known, node or (), all_states=all_states)
     told = sheets.read_seeds(seeds) if seeds else None

@@ -33,8 +33,7 @@ def convert(
     from claywit.model.source import MAX_BYTES
     from claywit.records import disk
 
-    if output.exists() and model.exists() and output.samefile(model):
-        raise ModelError(f"{output}: is the file that is read; give OUT another name")
+    disk.refuse_over(output, model)
     kind, read_as = exchange.format_of(str(output)), exchange.format_of(str(model))
     content = disk.read_bytes(model, MAX_BYTES, ModelError)
     read = exchange.read_exchanged(content, str(model), target or ())

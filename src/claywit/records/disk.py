@@ -105,6 +105,17 @@ def drafted(path: Path, *, replace: bool = True) -> Iterator[BinaryIO]:
         raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
 
 
+def refuse_over(output: Path | None, *read: Path) -> None:
+    """Refuse to write over a file that is read.
+
+    Raises:
+        ClaywitError: *output* is one of the files *read*, whatever both are called.
+    """
+    for path in read:
+        if output and output.exists() and path.exists() and output.samefile(path):
+            raise ClaywitError(f"{output}: is the file that is read; choose another name")
+
+
 def refuse_existing(path: Path) -> None:
     """Refuse a name that is taken before any work is done for it, as `write_new` would after.
 

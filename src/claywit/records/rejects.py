@@ -12,7 +12,7 @@ from claywit.errors import CasesError
 from claywit.evidence.cases import Cases
 from claywit.evidence.cells import Refused
 from claywit.records.cells import inert
-from claywit.records.disk import drafted
+from claywit.records.disk import drafted, refuse_over
 
 _SHOWN = 400  # characters of a reason
 
@@ -69,10 +69,9 @@ class Rejects(AbstractContextManager["Rejects"]):
         """Refuse to put the rejects in the place of the file that is read.
 
         Raises:
-            CasesError: both are one file.
+            ClaywitError: both are one file.
         """
-        if self._path and self._path.exists() and where.exists() and where.samefile(self._path):
-            raise CasesError(f"{self._path}: is the file that is read; give the rejects another")
+        refuse_over(self._path, where)
 
     def count(self, read: int, used: int) -> None:
         """Add a block that was *read*, of which *used* pieces went on."""
