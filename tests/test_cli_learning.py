@@ -245,3 +245,13 @@ def test_a_trait_of_which_only_the_truth_is_given_was_read_by_nobody(tmp_path, c
     said = claywit("examiners", "r.csv").stdout
     assert "(0 readings of 1 piece)" in said
     assert "nobody read the trait" in said
+
+
+def test_a_range_that_leaves_everything_open_is_worth_one_piece_and_never_none_or_all(tmp_path, claywit):  # fmt: skip
+    put(tmp_path, "m.yaml", SHOPS)
+    put(tmp_path, "s.yaml", sheet([("rim", "{shop: north}", f"{{flat: {count(0, 0, 100)}}}")]))
+    said = " ".join(claywit("elicit", "review", "m.yaml", "s.yaml").stdout.split())
+    assert "your ranges fit a sample of 1 piece)" in said
+    assert "are what 1 piece would give" in said
+    assert "<0.1" in said
+    assert ">99" in said

@@ -4,6 +4,7 @@ from rich.console import Console, Group
 from rich.table import Table
 from rich.text import Text
 
+from claywit.report.evaluated_wording import counted
 from claywit.report.examined import Examined, Figure, MatrixRead, PairRead, TraitRead
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
@@ -21,7 +22,7 @@ def show_examined(answer: Examined, console: Console | None = None) -> None:
 def _trait(trait: TraitRead) -> Group:
     title = Text(trait.label, style="bold")
     title.append(
-        f"  ({_many(trait.readings, 'reading')} of {_many(trait.pieces, 'piece')})",
+        f"  ({counted(trait.readings, 'reading')} of {counted(trait.pieces, 'piece')})",
         style="not bold",
     )
     parts: list[Text | Table | Group] = [title]
@@ -81,7 +82,3 @@ def _matrix(matrix: MatrixRead, states: tuple[str, ...]) -> Table:
         cells = [f"{100 * row[state]:.1f}" for state in states]
         table.add_row(true, *cells, f"{matrix.rests[true]:g}")
     return table
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}{'s' if count != 1 else ''}"
