@@ -133,7 +133,7 @@ def test_what_can_be_put_right_is_one_line_and_writes_nothing(tmp_path, claywit)
         ),
         ((*fit, "b.yaml", "-o", "n.yaml"), "b.yaml:3: no name behind `expert`"),
         ((*fit, "--date", "30.1.", "-o", "n.yaml"), "--date 30.1.: no day; write it as 2026-01-30"),
-        ((*fit, "-o", "m.yaml"), "m.yaml: is the model itself; give the new one another name"),
+        ((*fit, "-o", "m.yaml"), "m.yaml: is there already; choose another name"),
         ((*fit, "--cutoff", "0.1", "-o", "n.yaml"), "--cutoff goes with --seeds"),
         (("examiners", "r.csv", "-o", "n.yaml"), "-o writes a model; give the MODEL"),
     ]:
@@ -142,6 +142,17 @@ def test_what_can_be_put_right_is_one_line_and_writes_nothing(tmp_path, claywit)
         assert done.stderr.count("\n") == 1
         assert said in done.stderr
     assert not (tmp_path / "n.yaml").exists()
+
+
+@pytest.mark.parametrize("held", ["a.yaml", "seeds.yaml"])
+def test_a_new_model_never_takes_the_place_of_a_sheet(tmp_path, claywit, held):
+    put(tmp_path, "m.yaml", SHOPS)
+    put(tmp_path, "a.yaml", sheet([NORTH]))
+    put(tmp_path, "seeds.yaml", "an answer of somebody")
+    before = (tmp_path / held).read_bytes()
+    done = claywit("elicit", "fit", "m.yaml", "a.yaml", "-o", held)
+    assert (done.returncode, done.stderr) == (2, f"error: {held}: is there already; choose another name\n")  # fmt: skip
+    assert (tmp_path / held).read_bytes() == before
 
 
 READINGS = "piece,examiner,rim,mark\n" + "".join(
@@ -205,3 +216,42 @@ def test_a_sheet_validates_against_its_schema():
 
     data = read_document(blank("rim").encode(), "s.yaml", SheetError).data
     Draft202012Validator(json_schema("sheet")).validate(data)
+
+
+def test_two_matrices_of_one_name_are_never_written_one_over_the_other(tmp_path, claywit):
+    """Long names are cut, and then two traits read by one examiner have one name."""
+    put(tmp_path, "m.yaml", SHOPS)
+    lines = [
+        line.replace("absent", "stroke" if i % 2 else "absent")
+        for i, line in enumerate(READINGS.splitlines())
+    ]
+    put(tmp_path, "r.csv", "\n".join(lines).replace(",A,", f",{'A' * 100},"))
+    done = claywit("examiners", "r.csv", "m.yaml", "-o", "n.yaml")
+    assert done.returncode == 2
+    assert "two matrices would be called AAA" in done.stderr
+    assert not (tmp_path / "n.yaml").exists()
+
+
+def test_a_file_of_readings_of_which_none_can_be_used_says_so(tmp_path, claywit):
+    put(tmp_path, "m.yaml", SHOPS)
+    put(tmp_path, "r.csv", "piece,examiner,trait,state\na,A,rim,round\n")
+    done = claywit("examiners", "r.csv", "m.yaml", "--rejects", "x.csv")
+    assert done.returncode == 2
+    assert "r.csv: every line was rejected" in done.stderr
+
+
+def test_a_trait_of_which_only_the_truth_is_given_was_read_by_nobody(tmp_path, claywit):
+    put(tmp_path, "r.csv", "piece,examiner,trait,state\na,truth,rim,flat\n")
+    said = claywit("examiners", "r.csv").stdout
+    assert "(0 readings of 1 piece)" in said
+    assert "nobody read the trait" in said
+
+
+def test_a_range_that_leaves_everything_open_is_worth_one_piece_and_never_none_or_all(tmp_path, claywit):  # fmt: skip
+    put(tmp_path, "m.yaml", SHOPS)
+    put(tmp_path, "s.yaml", sheet([("rim", "{shop: north}", f"{{flat: {count(0, 0, 100)}}}")]))
+    said = " ".join(claywit("elicit", "review", "m.yaml", "s.yaml").stdout.split())
+    assert "your ranges fit a sample of 1 piece)" in said
+    assert "are what 1 piece would give" in said
+    assert "<0.1" in said
+    assert ">99" in said

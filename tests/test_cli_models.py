@@ -130,6 +130,35 @@ def test_diff_as_data_follows_its_schema_and_its_account_balances(folder, claywi
     assert "2 of 3 pieces weighed by both models" in shown.stdout
 
 
+def test_no_command_writes_over_what_it_reads(folder, claywit):
+    for name, arguments in (
+        ("cases.csv", ("diff", "old.yaml", "new.yaml", "--cases", "cases.csv", "--rejects", "cases.csv")),
+        ("old.yaml", ("convert", "old.yaml", "-o", "old.yaml")),
+    ):  # fmt: skip
+        before = (folder / name).read_bytes()
+        done = claywit(*arguments)
+        assert (done.returncode, "is the file that is read" in done.stderr) == (2, True)
+        assert (folder / name).read_bytes() == before
+
+
 def test_a_piece_that_does_not_fit_stops_diff_where_no_file_takes_it(claywit):
     done = claywit("diff", "old.yaml", "new.yaml", "--cases", "cases.csv")
     assert (done.returncode, "cases.csv:4: c:" in done.stderr) == (2, True)
+
+
+def test_a_reading_matrix_that_changed_is_not_passed_off_as_covered(folder, claywit):
+    matrix = (
+        "reading_matrices:\n  A_rim: {node: rim, p: {bevelled: {bevelled: 0.9, flat: 0.1},"
+        " flat: {flat: 1.0}}, source: test, n: 20}\nnodes:\n"
+    )
+    (folder / "one.yaml").write_text(SHOPS.replace("nodes:\n", matrix), encoding="utf-8")
+    other = SHOPS.replace(
+        "nodes:\n", matrix.replace("bevelled: 0.9, flat: 0.1", "bevelled: 0.5, flat: 0.5")
+    )
+    (folder / "two.yaml").write_text(other, encoding="utf-8")
+    done = claywit("diff", "one.yaml", "two.yaml")
+    assert "no odds differ, whatever else is found." in done.stdout
+    assert "Readings by A_rim are not covered" in done.stdout
+    assert json.loads(claywit("diff", "one.yaml", "two.yaml", "--json").stdout)["distance"][
+        "matrices"
+    ] == ["A_rim"]

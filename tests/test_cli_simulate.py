@@ -24,6 +24,13 @@ def test_the_same_seed_writes_the_same_bytes_and_every_piece_can_be_read(tmp_pat
     assert set(cases.groups) == {"collection-1", "collection-2", "collection-3"}
 
 
+def test_more_collections_than_can_be_are_refused(tmp_path):
+    done = claywit("simulate", MODEL, "-o", tmp_path / "x.csv", "--groups", 10**30)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert "--groups" in done.stderr
+
+
 def test_a_node_that_is_not_there_is_named_with_the_nearest(tmp_path):
     done = claywit("simulate", MODEL, "-o", tmp_path / "x.csv", "--without", "bde")
     assert done.returncode == 2

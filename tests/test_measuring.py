@@ -304,6 +304,18 @@ def test_the_terminal_says_what_the_page_says(tmp_path):
     assert "http" not in page.replace("http-equiv", "")
 
 
+def test_a_few_pieces_without_a_miss_are_not_said_to_leave_no_doubt(tmp_path):
+    """Of two sources all right: the share could be as low as sqrt(0.025) = 0.158."""
+    whole = drawn(tmp_path)
+    found = measured(model(), whole)
+    hits = [i for i in range(len(whole)) if measured(model(), whole.take([i])).answers.right]
+    hit = list({whole.groups[i]: i for i in hits}.values())[:2]
+    assert found.answers.accuracy.low > 0.158
+    accuracy = measured(model(), whole.take(hit)).answers.accuracy
+    assert (accuracy.value, accuracy.high) == (1, 1)
+    assert accuracy.low == pytest.approx(0.025**0.5, abs=1e-6)
+
+
 def test_the_page_escapes_what_a_model_says(tmp_path):
     data = model().model_dump(by_alias=True, exclude_defaults=True)
     data["nodes"][0]["states"][0]["label"] = "<b>North & co</b>"

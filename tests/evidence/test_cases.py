@@ -7,7 +7,8 @@ import pytest
 from cases_files import jsonl, read
 from small import HIDDEN, SHOPS, examined, model
 
-from claywit.evidence.cases import joined
+from claywit.errors import CasesError
+from claywit.evidence.cases import Cases, joined
 from claywit.evidence.findings import Finding, Measure
 
 MATRIX = """
@@ -82,6 +83,17 @@ def test_a_measure_of_a_file_is_what_an_evidence_file_would_make_of_it(tmp_path,
     known = model(HIDDEN)
     expected = examined(known, written).findings
     assert one(known, tmp_path, piece) == tuple(replace(f, why="") for f in expected)
+
+
+def test_too_many_pieces_are_refused_before_the_rest_is_read():
+    known = model()
+
+    def blocks():
+        yield from (Cases(known, ("a",), ("",), np.array([1]), {}, {}, {}, {}) for _ in range(3))
+        raise AssertionError("read on")
+
+    with pytest.raises(CasesError, match="more than 2 pieces"):
+        joined(known, blocks(), most=2)
 
 
 def test_several_measures_stand_in_columns_of_their_own(tmp_path):

@@ -56,6 +56,15 @@ def test_where_no_mould_was_met_once_coverage_still_has_a_lower_end_below_one():
     assert found.low == pytest.approx(0.05 ** (1 / 30))
 
 
+def test_where_every_piece_is_of_another_mould_coverage_still_has_an_upper_end():
+    """Of K moulds alike, n pieces are all of different ones with a chance near exp(-n (n - 1) / 2 K)."""
+    assert coverage(sightings([1])).high == coverage(sightings([1] * 3)).high == 1
+    found = coverage(sightings([1] * 101))
+    moulds = round(101 / found.high)
+    chance = np.prod(1 - np.arange(101) / moulds)
+    assert chance == pytest.approx(0.05, abs=0.005)
+
+
 def test_nothing_counted_has_no_coverage():
     with pytest.raises(ValueError, match="no piece"):
         coverage(sightings([]))

@@ -12,8 +12,12 @@ from hypothesis import strategies as st
 from small import HIDDEN, model
 
 from claywit.errors import CasesError, ClaywitError
+from claywit.records import delimited
+from claywit.records import jsonl as lines_of_json
 from claywit.records.cases import read_cases
 from claywit.records.cells import inert, plain
+from claywit.records.parquet import read_parquet
+from claywit.records.rejects import Rejects
 from claywit.records.writing import write_cases
 
 KNOWN = model()
@@ -298,3 +302,66 @@ def test_a_shuffled_file_says_the_same_of_each_piece(tmp_path):
     first, _, _ = read(KNOWN, tmp_path / "a.csv", "\n".join(["id,rim", *rows]))
     again, _, _ = read(KNOWN, tmp_path / "b.csv", "\n".join(["id,rim", *rows[::-1]]))
     assert np.array_equal(first[0].codes["rim"], again[0].codes["rim"][::-1])
+
+
+@pytest.mark.parametrize("kind", ["csv", "jsonl"])
+def test_rejects_never_take_the_place_of_the_file_that_is_read(tmp_path, kind):
+    path = tmp_path / f"c.{kind}"
+    text = "id,rim\na,fl\n" if kind == "csv" else jsonl({"id": "a", "rim": "fl"})
+    path.write_text(text, encoding="utf-8")
+    beside = tmp_path / ".." / tmp_path.name / path.name
+    with Rejects(beside) as noted, pytest.raises(ClaywitError, match="is the file that is read"):
+        list(read_cases(path, KNOWN, noted))
+
+
+def test_an_error_of_a_piece_without_a_name_names_its_line_and_the_way_out(tmp_path):
+    (tmp_path / "c.csv").write_text("id,rim\n,flat\n", encoding="utf-8")
+    with pytest.raises(CasesError, match=r"c\.csv:2: no id; .* --rejects"):
+        list(read_cases(tmp_path / "c.csv", KNOWN))
+
+
+def test_an_id_in_json_is_text_or_a_number_and_nought_is_a_name(tmp_path):
+    pieces = [{"id": one, "rim": "flat"} for one in (0, 7, {"a": 1}, ["b"], True, None)]
+    (cases,), rejected, _ = read(KNOWN, tmp_path / "c.jsonl", jsonl(*pieces))
+    assert cases.names == ("0", "7")
+    said = [line.split(",", 2)[2] for line in rejected]
+    assert said == ['"id: a name is expected, as text or a number"'] * 3 + ["no id; give each piece its name"]  # fmt: skip
+
+
+def test_a_block_of_long_lines_ends_before_it_fills_the_memory(tmp_path, monkeypatch):
+    for reader, kind in ((delimited, "csv"), (lines_of_json, "jsonl")):
+        monkeypatch.setattr(reader, "MAX_HELD", 1_000)
+        pieces = [{"id": f"p{i}", "#": "x" * 400} for i in range(10)]
+        head = "id,#\n" + "".join(f"{p['id']},{p['#']}\n" for p in pieces)
+        text = head if kind == "csv" else jsonl(*pieces)
+        blocks, _, account = read(KNOWN, tmp_path / f"c.{kind}", text)
+        assert account.used == 10
+        assert max(len(block) for block in blocks) == 3
+
+
+def test_a_long_text_said_often_in_parquet_is_not_held_as_often(tmp_path):
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    long = "flat" * 50_000
+    table = pa.table({"id": [f"p{i}" for i in range(500)], "rim": [long] * 500})
+    pq.write_table(table, tmp_path / "c.parquet", store_schema=False)
+    (rows,) = read_parquet(tmp_path / "c.parquet", KNOWN, 1_000)
+    assert {len(cell) for (cell,) in rows.cells} == {1_000}
+
+
+@pytest.mark.parametrize("kind", ["csv", "jsonl", "parquet"])
+def test_a_group_is_read_alike_in_every_kind_of_file(tmp_path, kind):
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    pieces = [{"id": f"p{i}", "group": g} for i, g in enumerate([" A ", "A", "x" * 121, "a\tb"])]
+    path = tmp_path / f"c.{kind}"
+    if kind == "parquet":
+        pq.write_table(pa.Table.from_pylist(pieces), path)
+    else:
+        head = "id,group\n" + "".join(f"{p['id']},{p['group']}\n" for p in pieces)
+        path.write_text(head if kind == "csv" else jsonl(*pieces), encoding="utf-8")
+    (cases,), rejected, _ = read_back(KNOWN, path)
+    assert cases.groups == ("A", "A")
+    assert [line.split(",")[1] for line in rejected] == ["p2", "p3"]

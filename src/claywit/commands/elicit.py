@@ -1,10 +1,11 @@
 """`claywit elicit`: ask experts in counts of a hundred, and turn their ranges into rows."""
 
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from claywit.commands.days import day_of
 
 if TYPE_CHECKING:
     from claywit.learning.answers import Opinion, Party
@@ -57,9 +58,10 @@ def sheet(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
     """
     from claywit.learning.asking import questions
     from claywit.learning.blank import Blank
-    from claywit.records import files, sheets
+    from claywit.records import disk, files, sheets
     from claywit.report.digest import digest
 
+    disk.refuse_over(html, model, *([seeds] if seeds else []))
     known = files.read_model(model)
     asked = questions(known, node or (), all_states=all_states)
     told = sheets.read_seeds(seeds) if seeds else None
@@ -129,7 +131,7 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
     from claywit.report.elicited import elicited
     from claywit.report.elicited_text import show_elicited
 
-    day = _day(on)
+    day = day_of(on)
     known, panel = files.read_model(model), sheets.read_panel(sheet)
     opinions = _opinions(known, panel)
     weights, judged = _weigh(panel, seeds, cutoff)
@@ -182,14 +184,3 @@ def _weigh(
 
 def _rows(count: int) -> str:
     return f"{count} row{'s' if count != 1 else ''}"
-
-
-def _day(text: str) -> date:
-    from claywit.errors import SheetError
-
-    if not text:
-        return datetime.now(UTC).date()
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise SheetError(f"--date {text}: no day; write it as 2026-01-30") from None

@@ -11,7 +11,6 @@ import typer
 MOST_PIECES = 1_000_000
 
 if TYPE_CHECKING:
-    from claywit.evidence.cases import Cases
     from claywit.learning.crossvalidation import RunAll
     from claywit.learning.folds import Fold
     from claywit.learning.scoring import Scored
@@ -75,9 +74,11 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     from claywit.records.cases import read_cases
     from claywit.records.rejects import Rejects
 
+    for output in (figures, html):
+        disk.refuse_over(output, model, cases)
     known = files.read_model(model)
     with Rejects(rejects) as noted:
-        pieces = joined(known, _capped(cases, read_cases(cases, known, noted)))
+        pieces = joined(known, read_cases(cases, known, noted), most=MOST_PIECES)
     if not len(pieces):
         raise CasesError(f"{cases}: holds no piece that can be used")
     origin = Origin(disk.digest_of(cases, CasesError), noted.account.rejected)
@@ -102,21 +103,6 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     for path, what in ((html, "page"), (figures, "figures")):
         if path:
             typer.echo(f"{what} written to {path}", err=True)
-
-
-def _capped(path: Path, blocks: "Iterable[Cases]") -> "Iterator[Cases]":
-    """Yield the blocks while they are no more than can be held at once."""
-    from claywit.errors import CasesError
-
-    held = 0
-    for block in blocks:
-        held += len(block)
-        if held > MOST_PIECES:
-            raise CasesError(
-                f"{path}: more than the {MOST_PIECES:,} pieces that are measured at once; draw"
-                " some of them"
-            )
-        yield block
 
 
 def _pool(workers: int, scheduler: str | None) -> "AbstractContextManager[RunAll]":

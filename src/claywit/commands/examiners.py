@@ -1,14 +1,16 @@
 """`claywit examiners`: how reliably each trait is read, from repeated readings."""
 
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.days import day_of
 from claywit.errors import CasesError, did_you_mean
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from claywit.learning.readings import Readings
     from claywit.model.schema import Model
     from claywit.records.rejects import Account
@@ -57,13 +59,14 @@ def examiners(  # noqa: PLR0913, PLR0917 - one argument for each thing that can 
 
     if output and model is None:
         raise CasesError("-o writes a model; give the MODEL that it begins from")
-    day = _day(on)
+    day = day_of(on)
     known = files.read_model(model) if model else None
     with Rejects(rejects) as refused:
         collected = read_readings(readings, known, refused)
     found = list(collected.traits())
     if not found:
-        raise CasesError(f"{readings}: no readings; write a line for each")
+        lost = "every line was rejected" if refused.account.rejected else "no readings"
+        raise CasesError(f"{readings}: {lost}; write a line for each reading")
     answer = _examined(found, known, refused.account, ordered or [], seed, prior)
     if as_json:
         typer.echo(answer.model_dump_json(indent=2))
@@ -105,11 +108,18 @@ def _examined(
     )
 
 
-def _write(answer: "Examined", model: Path, output: Path, day: date, *, as_json: bool) -> None:
+def _write(answer: "Examined", model: Path, output: Path, day: "date", *, as_json: bool) -> None:
     from claywit.learning.revision import Matrix, matrices
+    from claywit.model.values import duplicates
     from claywit.records import files, revised
     from claywit.report.examined import rests_on
 
+    names = [matrix.name for trait in answer.traits for matrix in trait.matrices]
+    if twice := duplicates(names):
+        raise CasesError(
+            f"{output}: not written: two matrices would be called {twice[0]}; give an examiner"
+            " another name in the file"
+        )
     found = {
         matrix.name: Matrix(trait.trait, matrix.p, matrix.pieces)
         for trait in answer.traits
@@ -121,12 +131,3 @@ def _write(answer: "Examined", model: Path, output: Path, day: date, *, as_json:
     made = revised.revise(model, output, matrices(known, found, rests_on(answer, day), on=day))
     count = f"{len(found)} reading matri{'ces' if len(found) != 1 else 'x'}"
     typer.echo(f"{output}: version {made.version}, {count}", err=as_json)
-
-
-def _day(text: str) -> date:
-    if not text:
-        return datetime.now(UTC).date()
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise CasesError(f"--date {text}: no day; write it as 2026-01-30") from None

@@ -33,6 +33,7 @@ def convert(
     from claywit.model.source import MAX_BYTES
     from claywit.records import disk
 
+    disk.refuse_over(output, model)
     kind, read_as = exchange.format_of(str(output)), exchange.format_of(str(model))
     content = disk.read_bytes(model, MAX_BYTES, ModelError)
     read = exchange.read_exchanged(content, str(model), target or ())

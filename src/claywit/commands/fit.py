@@ -43,25 +43,26 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
 ) -> None:
     """Move a model's numbers by what a reference file shows, and say what each now rests on."""
     from claywit.evidence.cases import joined
-    from claywit.learning.fit import Terms
+    from claywit.learning.fit import MOST_PIECES, Terms
     from claywit.learning.fit import fit as learn
     from claywit.learning.refit import refitted
     from claywit.learning.strays import strays
     from claywit.model.lint import lint
     from claywit.model.soundness import read_model
-    from claywit.records import disk, issued
+    from claywit.model.source import MAX_BYTES
+    from claywit.records import disk
     from claywit.records.cases import read_cases
     from claywit.records.rejects import Rejects
     from claywit.report.fitted import Account, fitted
 
-    issued.refuse_existing([output])
-    text = disk.read_whole(model, MOST_BYTES)
+    disk.refuse_existing(output)
+    text = disk.read_whole(model, MAX_BYTES)
     known = read_model(text, str(model))
     digest = disk.digest_of(cases, CasesError)
     if not again:
         _refuse_twice(known, cases, digest)
     with Rejects(rejects) as noted:
-        read = joined(known, read_cases(cases, known, noted))
+        read = joined(known, read_cases(cases, known, noted), most=MOST_PIECES)
         if not len(read):
             raise CasesError(f"{cases}: no piece that can be used")
         with _progress() as tell:
@@ -90,9 +91,6 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
     )
     typer.echo(answer.model_dump_json(indent=2) if as_json else answer.text())
     typer.echo(f"model written to {output}", err=True)
-
-
-MOST_BYTES = 4_000_000
 
 
 def _refuse_twice(model: "Model", cases: Path, digest: str) -> None:

@@ -32,7 +32,10 @@ def simulate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
         typer.Option("--without", metavar="NODE", help="Leave a column out; may be repeated."),
     ] = None,
     groups: Annotated[
-        int, typer.Option("--groups", min=0, help="From how many collections the pieces come.")
+        int,
+        typer.Option(
+            "--groups", min=0, max=10**6, help="From how many collections the pieces come."
+        ),
     ] = 0,
 ) -> None:
     """Draw pieces from a model, the truth beside the traits, to rehearse what follows.

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from claywit.errors import CasesError
 from claywit.evidence.findings import Finding, Measure
 from claywit.model.schema import NOT_VISIBLE, Model, Node
 
@@ -94,9 +95,19 @@ def stated(node: Node, code: int) -> Finding | None:
     return Finding(node.name, not_visible=True) if name == NOT_VISIBLE else Finding(node.name, name)
 
 
-def joined(model: Model, blocks: Iterable[Cases]) -> Cases:
-    """Return the pieces of all *blocks* as one; a column that a block lacks says nothing there."""
-    parts = list(blocks)
+def joined(model: Model, blocks: Iterable[Cases], *, most: int | None = None) -> Cases:
+    """Return the pieces of all *blocks* as one; a column that a block lacks says nothing there.
+
+    Raises:
+        CasesError: there are more than *most*; the blocks behind are not read then.
+    """
+    parts: list[Cases] = []
+    count = 0
+    for part in blocks:
+        parts.append(part)
+        count += len(part)
+        if most is not None and count > most:
+            raise CasesError(f"more than {most:,} pieces, which is the most that are taken at once")
     sizes = [len(part) for part in parts]
     starts = np.concatenate([[0], np.cumsum(sizes)]).astype(np.intp).tolist()
     discrete = [n for n in model.by_name if any(n in part.codes for part in parts)]

@@ -11,7 +11,7 @@ from claywit.learning import bounds, calibration, ratios, scores
 from claywit.learning.bounds import Bounds
 from claywit.learning.calibration import Answered, Bin
 from claywit.learning.ratios import Entropy, Misleading
-from claywit.learning.resampling import DRAWS, Statistic, band, units
+from claywit.learning.resampling import DRAWS, Statistic, band, band_of_share, units
 from claywit.learning.scores import Murphy
 from claywit.learning.scoring import Scored
 
@@ -88,7 +88,7 @@ def answers(scored: Scored, rng: np.random.Generator) -> Answers | None:
     return Answers(
         pieces=len(truth),
         sources=int(unit.max()) + 1,
-        accuracy=figure(_mean(scores.hits(p, truth).astype(np.float64))),
+        accuracy=_of_share(figure(_mean(scores.hits(p, truth).astype(np.float64))), unit),
         log_score=figure(_mean(losses)),
         by_prior=float(scores.log_losses(known.log_prior, truth).mean()),
         brier=figure(_mean(scores.brier_losses(p, truth))),
@@ -154,6 +154,11 @@ def _figures(unit: Ints, rng: np.random.Generator) -> Callable[[Statistic], Figu
         return Figure(value, band(statistic, unit, rng, draws) if np.isfinite(value) else None)
 
     return figure
+
+
+def _of_share(figure: Figure, unit: Ints) -> Figure:
+    sources = len(np.unique(unit))
+    return Figure(figure.value, band_of_share(figure.value, figure.band, sources))
 
 
 def _mean(losses: Floats) -> Statistic:

@@ -55,7 +55,9 @@ def coverage(seen: Sightings) -> Coverage:
     The interval is f1 / n +- z sqrt((f1 (n - f1) + 2 n f2) / n^3) about what is not covered
     (Esty 1983, Annals of Statistics 11, 905). Where no mould was met just once that says
     nothing, so there the lower end is the share above which one unseen mould would have been
-    met with a chance of 95 %: 1 - its share, (0.05)^(1/n).
+    met with a chance of 95 %: 1 - its share, (0.05)^(1/n). Where every mould was met just once
+    it says nothing either; there the upper end is that of moulds which made as many pieces, so
+    few that one would have been met again with a chance of 95 %: 2 log(20) / (n - 1).
 
     Raises:
         ValueError: there is no piece.
@@ -66,7 +68,10 @@ def coverage(seen: Sightings) -> Coverage:
     reach = Z * sqrt((once * (n - once) + 2 * n * twice) / n**3)
     share = 1 - once / n
     low = share - reach if once else min(1 - reach, 0.05 ** (1 / n))
-    return Coverage(share, max(low, 0.0), min(share + reach, 1.0))
+    high = share + reach
+    if once == n:
+        high = 2 * log(20) / (n - 1) if n > 1 else 1.0
+    return Coverage(share, max(low, 0.0), min(high, 1.0))
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,12 @@ from claywit.evidence.cases import Cases
 from claywit.learning.effective import effective
 from claywit.learning.fit import Fit
 from claywit.learning.unseen import Open, by_state, opened
-from claywit.learning.writing import Changed, changes, edits, version_after
-from claywit.model.rewriting import rewrite
+from claywit.learning.writing import Changed, changes, edits
+from claywit.model.rewriting import next_version, rewrite
 from claywit.model.schema import Model
 from claywit.model.source import Path
+
+MEASURED = 30  # pieces, below which a model that was elicited stays so
 
 
 @dataclass(frozen=True)
@@ -42,10 +44,10 @@ def refitted(
     changed = changes(model, before, after, effective(fit))
     new: dict[Path, object] = {
         **edits(changed),
-        ("version",): version_after(model.version),
+        ("version",): next_version(model.version),
         ("reference",): _reference(model, used, file),
     }
-    if model.status == "elicited":
+    if model.status == "elicited" and model.reference.pieces + len(used) >= MEASURED:
         # A demonstration is never promoted: its pieces may be as invented as its numbers.
         new["status",] = "measured"
     return Refitted(rewrite(text, new, model.name), changed, found)

@@ -39,6 +39,20 @@ def units(groups: Sequence[str], names: Sequence[str]) -> Ints:
     return np.array([number[root] for root in roots], dtype=np.intp)
 
 
+def band_of_share(
+    share: float, drawn: tuple[float, float] | None, sources: int
+) -> tuple[float, float] | None:
+    """Return the band of a *share* of sources, *drawn* unless it is none or all of them.
+
+    Drawn again, a set without a miss never shows one, so there the far end is exact: what
+    would give such a set once in forty. Source: Clopper & Pearson (1934), Biometrika 26:404.
+    """
+    if drawn is None or 0 < share < 1:
+        return drawn
+    reach = 0.025 ** (1 / sources)
+    return (reach, 1.0) if share else (0.0, 1 - reach)
+
+
 def band(
     statistic: Statistic, unit: Ints, rng: np.random.Generator, draws: int = DRAWS
 ) -> tuple[float, float] | None:

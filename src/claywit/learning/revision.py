@@ -6,6 +6,7 @@ from datetime import date
 
 from claywit.learning.elicitation import round_n, rounded
 from claywit.learning.opinions import Fitted
+from claywit.model.rewriting import next_version
 from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.model.source import Path
 
@@ -95,12 +96,6 @@ def _hiding(node: Node, rows: Sequence[Fitted]) -> dict[Path, object]:
         sizes.append(node.visibility.n)
     changes[*at, "n"] = round_n(min(sizes))
     return changes
-
-
-def next_version(version: str) -> str:
-    """Return the version of a model whose numbers changed: the second figure one higher."""
-    major, minor, _ = version.split(".")
-    return f"{major}.{int(minor) + 1}.0"
 
 
 def _unused(name: str, taken: Mapping[str, str]) -> str:

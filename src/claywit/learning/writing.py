@@ -18,6 +18,7 @@ from claywit.model.source import Path
 from claywit.model.tables import LogNormal, Normal, Row
 
 DIGITS = 6
+STILL = 1e-6  # of the probability; what moves less was not moved
 FEWEST = 0.05  # pieces' worth, below which nothing is said to be counted
 
 
@@ -229,7 +230,7 @@ def edits(changed: Sequence[Changed]) -> dict[Path, object]:
         if one.n is None:
             continue
         untouched = one.counted < FEWEST
-        if one.after != dict(one.before) and not (untouched and one.moved < 1e-6):
+        if one.after != dict(one.before) and not (untouched and one.moved <= STILL):
             _write(found, one)
         total = round(one.counted + one.before_counted, 1)
         if one.of_sizes:
@@ -254,9 +255,3 @@ def _write(found: dict[Path, object], one: Changed) -> None:
     else:
         for name, value in one.after.items():
             found[*one.path, name] = value
-
-
-def version_after(version: str) -> str:
-    """Return the next minor version, as a fitted model deserves."""
-    major, minor, _ = version.split(".")
-    return f"{major}.{int(minor) + 1}.0"

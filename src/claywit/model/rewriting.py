@@ -81,6 +81,12 @@ def rewrite(text: str, changes: Mapping[Path, object], name: str) -> str:
     return text
 
 
+def next_version(version: str) -> str:
+    """Return the version of a model whose numbers changed: the second figure one higher."""
+    major, minor, _ = version.split(".")
+    return f"{major}.{int(minor) + 1}.0"
+
+
 def _deepest(root: _Spot, path: Path) -> tuple[int, _Spot]:
     spot = root
     for depth, step in enumerate(path):

@@ -15,7 +15,7 @@ _NUMBER = re.compile(
 NAME = r"^[A-Za-z][A-Za-z0-9_]*$"
 STATE = r"^[A-Za-z0-9][A-Za-z0-9_.+-]*$"
 DASHED = r"^[a-z][a-z0-9-]*$"
-VERSION = r"^\d+\.\d+\.\d+$"
+VERSION = r"^[0-9]{1,9}\.[0-9]{1,9}\.[0-9]{1,9}$"
 
 
 class Value(BaseModel):
@@ -94,7 +94,13 @@ def names_or_named(value: object) -> object:
 
 def duplicates(names: Sequence[str]) -> list[str]:
     """Return the names that stand more than once, in order."""
-    return [name for i, name in enumerate(names) if name in names[:i]]
+    seen: set[str] = set()
+    twice = []
+    for name in names:
+        if name in seen:
+            twice.append(name)
+        seen.add(name)
+    return twice
 
 
 Number = Annotated[float, BeforeValidator(number, json_schema_input_type=float | str)]

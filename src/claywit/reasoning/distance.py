@@ -45,11 +45,13 @@ class Distance:
         where a zero came or went, None where *incomparable* says why there is no number.
     tables: the tables that moved, the farthest first.
     measured: measured nodes that say something else; findings on them are not covered.
+    matrices: reading matrices that say something else; readings by them are not covered.
     """
 
     bans: float | None
     tables: tuple[TableMoved, ...]
     measured: tuple[str, ...]
+    matrices: tuple[str, ...] = ()
     incomparable: str = ""
 
 
@@ -59,14 +61,14 @@ def distance(old: Network, new: Network) -> Distance:
     Nodes that only one has, and on which nothing hangs that both have, are summed out of
     it and change nothing. Configurations of parents that cannot occur are passed over.
     """
-    measured = tuple(_measured(old, new))
+    measured, matrices = tuple(_measured(old, new)), tuple(_matrices(old, new))
     reason = _hangs_elsewhere(old, new) or _hangs_elsewhere(new, old)
     if reason:
-        return Distance(None, (), measured, reason)
+        return Distance(None, (), measured, matrices, reason)
     known = families(old.model), families(new.model)
     moved = [_Pair(old, new, name, known).moved() for name in new.states if name in old.states]
     tables = sorted((one for one in moved if one.bans > ROUNDING), key=lambda one: -one.bans)
-    return Distance(fsum(one.bans for one in tables), tuple(tables), measured)
+    return Distance(fsum(one.bans for one in tables), tuple(tables), measured, matrices)
 
 
 def _hangs_elsewhere(network: Network, other: Network) -> str:
@@ -84,6 +86,13 @@ def _measured(old: Network, new: Network) -> Iterator[str]:
         before = old.model.by_name.get(node.name)
         if before and node.measured and _numbers(before) != _numbers(node):
             yield node.name
+
+
+def _matrices(old: Network, new: Network) -> Iterator[str]:
+    for name, matrix in new.model.reading_matrices.items():
+        before = old.model.reading_matrices.get(name)
+        if before and (before.node, before.p) != (matrix.node, matrix.p):
+            yield name
 
 
 def _numbers(node: Node) -> dict[str, Any]:

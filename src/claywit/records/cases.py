@@ -36,6 +36,7 @@ def read_cases(
         CasesError: the file cannot be read, its columns do not fit the model, or as `Rejects`.
     """
     noted = rejects or Rejects(None)
+    noted.refuse_over(path)
     for part in read_blocks(path, model, block=block):
         noted.count(part.read, len(part.cases))
         for one in part.refused:

@@ -10,7 +10,7 @@ from claywit.evidence.cells import Refused
 from claywit.evidence.columns import GROUP, ID, REMARK, head
 from claywit.model.schema import Model
 from claywit.records.cells import plain
-from claywit.records.rows import MAX_LINE, Lines, Rows, add
+from claywit.records.rows import MAX_HELD, MAX_LINE, Lines, Rows, add
 
 
 def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator[Rows]:
@@ -25,7 +25,7 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
     heading = head(names, model, f"{where}:{number}")
     wanted = [names.index(name) for name in heading.parts]
     at_id, at_group = names.index(ID), names.index(GROUP) if GROUP in names else None
-    block = Rows(heading)
+    block, held = Rows(heading), 0
     for number, line in lines:
         if not (line or b"x").strip(b" \r\n\t,;"):
             continue  # spreadsheets leave empty lines behind
@@ -40,9 +40,10 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
                 "" if at_group is None else plain(cells[at_group].strip()),
                 [cells[i] for i in wanted],
             )
-        if len(block) >= size:
+        held += len(line or b"")
+        if len(block) >= size or held >= MAX_HELD:
             yield block
-            block = Rows(heading)
+            block, held = Rows(heading), 0
     if len(block):
         yield block
 

@@ -98,11 +98,36 @@ def drafted(path: Path, *, replace: bool = True) -> Iterator[BinaryIO]:
         finally:
             draft.unlink(missing_ok=True)
     except FileExistsError:
-        raise ClaywitError(f"{path}: is there already; choose another name") from None
+        raise ClaywitError(_there(path)) from None
     except BrokenPipeError:
         raise  # somebody else's pipe, not this file
     except OSError as wrong:
         raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
+
+
+def refuse_over(output: Path | None, *read: Path) -> None:
+    """Refuse to write over a file that is read.
+
+    Raises:
+        ClaywitError: *output* is one of the files *read*, whatever both are called.
+    """
+    for path in read:
+        if output and output.exists() and path.exists() and output.samefile(path):
+            raise ClaywitError(f"{output}: is the file that is read; choose another name")
+
+
+def refuse_existing(path: Path) -> None:
+    """Refuse a name that is taken before any work is done for it, as `write_new` would after.
+
+    Raises:
+        ClaywitError: there is a file of that name.
+    """
+    if path.exists():
+        raise ClaywitError(_there(path))
+
+
+def _there(path: Path) -> str:
+    return f"{path}: is there already; choose another name"
 
 
 def sync_folder(folder: Path) -> None:

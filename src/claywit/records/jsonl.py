@@ -7,7 +7,8 @@ from typing import Any, BinaryIO
 from claywit.evidence.cells import Refused
 from claywit.evidence.columns import GROUP, ID, MOST_COLUMNS, REMARK, Head, column
 from claywit.model.schema import Model
-from claywit.records.rows import LONGEST_ID, MAX_LINE, Lines, Rows, add
+from claywit.model.values import duplicates
+from claywit.records.rows import LONGEST_ID, MAX_HELD, MAX_LINE, Lines, Rows, add
 
 
 def read_jsonl(stream: BinaryIO, model: Model, size: int) -> Iterator[Rows]:
@@ -17,6 +18,7 @@ def read_jsonl(stream: BinaryIO, model: Model, size: int) -> Iterator[Rows]:
     while True:
         pieces: list[tuple[int, dict[str, Any]]] = []
         refused: list[Refused] = []
+        held = 0
         for number, line in lines:
             if line is not None and not line.strip():
                 continue
@@ -25,7 +27,8 @@ def read_jsonl(stream: BinaryIO, model: Model, size: int) -> Iterator[Rows]:
                 refused.append(piece)
             else:
                 pieces.append((number, piece))
-            if len(pieces) + len(refused) >= size:
+            held += len(line or b"")
+            if len(pieces) + len(refused) >= size or held >= MAX_HELD:
                 break
         if not pieces and not refused:
             return
@@ -33,7 +36,7 @@ def read_jsonl(stream: BinaryIO, model: Model, size: int) -> Iterator[Rows]:
         keys = [k for k in used if k not in (ID, GROUP) and not k.startswith(REMARK)]
         block = Rows(Head({key: column(key, model) for key in keys}), refused=refused)
         for number, piece in pieces:
-            name, group = (str(piece.get(key) or "").strip() for key in (ID, GROUP))
+            name, group = (_label(piece.get(key)) for key in (ID, GROUP))
             add(block, number, name, group, [piece.get(key) for key in keys])
         yield block
 
@@ -43,11 +46,15 @@ def _piece(
 ) -> dict[str, Any] | Refused:
     """Return the object on one line, if every one of its keys says something."""
     try:
-        found = _object(line)
+        found = object_on(line)
     except ValueError as wrong:
         return Refused(number, "", str(wrong)[:200])
     for key in found:
-        if key in (ID, GROUP) or key.startswith(REMARK):
+        if key in (ID, GROUP):
+            if isinstance(found[key], bool | list | dict):
+                return Refused(number, "", f"{key}: a name is expected, as text or a number")
+            continue
+        if key.startswith(REMARK):
             continue
         if key not in known:
             if len(known) > MOST_COLUMNS:
@@ -58,7 +65,16 @@ def _piece(
     return found
 
 
-def _object(line: bytes | None) -> dict[str, Any]:
+def _label(written: str | float | None) -> str:
+    return "" if written is None else str(written).strip()
+
+
+def object_on(line: bytes | None) -> dict[str, Any]:
+    """Return the object on one line of a JSONL file, None being a line too long to be read.
+
+    Raises:
+        ValueError: there is none, and what stands there instead.
+    """
     if line is None:
         raise ValueError(f"a line of more than {MAX_LINE:,} bytes")
     try:
@@ -86,8 +102,7 @@ def _key_fault(key: str, model: Model) -> str:
 def _without_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for i, name in enumerate(names) if name in names[:i])
+        twice = duplicates([name for name, _ in pairs])[0]
         raise ValueError(f"{twice[:60]} stands twice; keep one")
     return found
 

@@ -5,11 +5,11 @@ from pathlib import Path
 from typing import Any
 
 from claywit.errors import CasesError
-from claywit.evidence.cells import Refused
 from claywit.evidence.columns import GROUP, ID, head
 from claywit.model.schema import Model
-from claywit.records.rows import Rows, name_fault
+from claywit.records.rows import Rows, add
 
+LONGEST_CELL = 1_000  # characters; what is longer is no state, and no name of a piece
 MAX_GROUP = 2**30  # bytes of a row group before compression, read as one
 
 
@@ -21,6 +21,7 @@ def arrow() -> Any:
     """
     try:
         import pyarrow as pa
+        import pyarrow.compute
         import pyarrow.parquet
     except ImportError:
         raise CasesError(
@@ -38,6 +39,9 @@ def read_parquet(path: Path, model: Model, size: int) -> Iterator[Rows]:
     pa = arrow()
     try:
         with pa.parquet.ParquetFile(path) as file:
+            texts = [part.name for part in file.schema_arrow if _is_text(part.type, pa)]
+        # By its dictionary: a long text said ten thousand times is held once.
+        with pa.parquet.ParquetFile(path, read_dictionary=texts) as file:
             yield from _read(file, pa, path, model, size)
     except (pa.ArrowException, OSError) as wrong:
         said = str(wrong).split("\n", maxsplit=1)[0][:200]
@@ -59,35 +63,40 @@ def _read(file: Any, pa: Any, path: Path, model: Model, size: int) -> Iterator[R
             )
     line = 0
     for batch in file.iter_batches(batch_size=size, columns=wanted):
-        columns = {name: batch.column(name).to_pylist() for name in wanted}
+        columns = {name: _cut(batch.column(name), pa).to_pylist() for name in wanted}
         block = Rows(heading)
         groups = columns.get(GROUP) or [None] * batch.num_rows
         cells = zip(*(columns[name] for name in heading.parts), strict=True)
         rows = cells if heading.parts else iter([()] * batch.num_rows)
         for name, group, row in zip(columns[ID], groups, rows, strict=True):
             line += 1
-            text = "" if name is None else str(name).strip()
-            fault = name_fault(text)
-            if fault:
-                block.refused.append(Refused(line, text[:120], fault))
-                continue
-            block.names.append(text)
-            block.groups.append("" if group is None else str(group)[:120])
-            block.lines.append(line)
-            block.cells.append(row)
+            named, source = ("" if one is None else str(one).strip() for one in (name, group))
+            add(block, line, named, source, row)
         if len(block):
             yield block
+
+
+def _cut(column: Any, pa: Any) -> Any:
+    """Return a column with no text longer than what is refused anyway."""
+    kind = column.type
+    if not pa.types.is_dictionary(kind) or not _is_text(kind.value_type, pa):
+        return column
+    texts = pa.compute.utf8_slice_codeunits(column.dictionary, 0, LONGEST_CELL)
+    return pa.DictionaryArray.from_arrays(column.indices, texts)
 
 
 def _refuse_type(name: str, kind: Any, pa: Any, path: Path) -> None:
     types = pa.types
     inner = kind.value_type if types.is_dictionary(kind) else kind
     fits = (
-        types.is_string(inner)
-        or types.is_large_string(inner)
+        _is_text(inner, pa)
         or types.is_integer(inner)
         or types.is_floating(inner)
         or types.is_null(inner)
     )
     if not fits:
         raise CasesError(f"{path}: column {name} holds {kind}; text or numbers are expected")
+
+
+def _is_text(kind: Any, pa: Any) -> bool:
+    return bool(pa.types.is_string(kind) or pa.types.is_large_string(kind))

@@ -7,6 +7,7 @@ from claywit.errors import CasesError
 from claywit.evidence.cells import Refused
 from claywit.learning.readings import Collected, Reading, wide
 from claywit.model.schema import Model
+from claywit.model.values import duplicates
 from claywit.records.rejects import Rejects
 from claywit.records.table import table_rows
 
@@ -24,6 +25,7 @@ def read_readings(path: Path, model: Model | None, rejects: Rejects) -> Collecte
     Raises:
         CasesError: the file cannot be read, its first line names no readings, or as `Rejects`.
     """
+    rejects.refuse_over(path)
     collected = Collected(model)
     try:
         with path.open("rb") as stream:
@@ -53,6 +55,8 @@ def _line(collected: Collected, names: Sequence[str], cells: Sequence[str]) -> s
 
 
 def _check_head(names: Sequence[str], path: Path) -> None:
+    if len(names) > MAX_COLUMNS:
+        raise CasesError(f"{path}:1: {len(names):,} columns, at most {MAX_COLUMNS:,} are read")
     long = "trait" in names or "state" in names
     lacking = [name for name in (LONG if long else WIDE) if name not in names]
     if lacking:
@@ -60,9 +64,7 @@ def _check_head(names: Sequence[str], path: Path) -> None:
             f"{path}:1: no column {lacking[0]}; the first line is piece,examiner,trait,state (a"
             " line for each reading) or piece,examiner and then a column for each trait"
         )
-    twice = [name for i, name in enumerate(names) if name in names[:i]]
+    twice = duplicates(names)
     if twice or "" in names:
         what = f"column {twice[0]} stands twice" if twice else "a column has no name"
         raise CasesError(f"{path}:1: {what}; give each column its own name")
-    if len(names) > MAX_COLUMNS:
-        raise CasesError(f"{path}:1: {len(names):,} columns, at most {MAX_COLUMNS:,} are read")

@@ -12,7 +12,7 @@ from claywit.errors import CasesError
 from claywit.evidence.cases import Cases
 from claywit.evidence.cells import Refused
 from claywit.records.cells import inert
-from claywit.records.disk import drafted
+from claywit.records.disk import drafted, refuse_over
 
 _SHOWN = 400  # characters of a reason
 
@@ -65,6 +65,14 @@ class Rejects(AbstractContextManager["Rejects"]):
             raise ArithmeticError("the account of the pieces does not balance")  # our bug
         return Account(self._read, self._used, self._rejected)
 
+    def refuse_over(self, where: Path) -> None:
+        """Refuse to put the rejects in the place of the file that is read.
+
+        Raises:
+            ClaywitError: both are one file.
+        """
+        refuse_over(self._path, where)
+
     def count(self, read: int, used: int) -> None:
         """Add a block that was *read*, of which *used* pieces went on."""
         self._read += read
@@ -77,7 +85,11 @@ class Rejects(AbstractContextManager["Rejects"]):
             CasesError: there is no file to note it in.
         """
         if self._stream is None:
-            raise CasesError(f"{where}:{refused.line}: {refused.name}: {refused.reason}")
+            named = f"{refused.name}: " if refused.name else ""
+            raise CasesError(
+                f"{where}:{refused.line}: {named}{refused.reason} (or note such lines with"
+                " --rejects, and go on)"
+            )
         self._rejected += 1
         reason = refused.reason
         shown = reason if len(reason) <= _SHOWN else f"{reason[:_SHOWN]}…"

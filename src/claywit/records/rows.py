@@ -11,6 +11,7 @@ from claywit.evidence.columns import Head
 from claywit.evidence.said import Cell
 
 MAX_LINE = 1_000_000  # bytes
+MAX_HELD = 50_000_000  # bytes of lines after which a block ends, however few pieces it has
 _ACROSS = 50  # lines that a quoted remark may run across
 LONGEST_ID = 120  # characters, as in an evidence file
 

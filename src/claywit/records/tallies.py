@@ -1,19 +1,18 @@
 """How many pieces a file holds of each mould, without a model: cases, or counts by mould."""
 
-import csv
-import io
-import json
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import BinaryIO
 
 from claywit.errors import CasesError, did_you_mean
 from claywit.model.schema import NOT_VISIBLE
-from claywit.records.disk import read_bytes
+from claywit.records.jsonl import object_on
 from claywit.records.kinds import kind_of
 from claywit.records.parquet import arrow
+from claywit.records.rows import Lines
+from claywit.records.table import table_rows
 
 PIECES = "pieces"  # the column that makes it a file of counts
-MAX_BYTES = 200_000_000
 MAX_PIECES = 10**9
 
 
@@ -28,7 +27,7 @@ def tally(path: Path, node: str) -> dict[str, int]:
     """
     found: dict[str, int] = {}
     for place, row in _rows(path, node):
-        name = str(row.get(node) or "").strip()
+        name = _text(row.get(node))
         if name in ("", NOT_VISIBLE):
             continue
         found[name] = found.get(name, 0) + _pieces(row, f"{path}:{place}")
@@ -40,10 +39,15 @@ def tally(path: Path, node: str) -> dict[str, int]:
 def _pieces(row: Mapping[str, object], place: str) -> int:
     if PIECES not in row:
         return 1
-    text = str(row[PIECES] if row[PIECES] is not None else "").strip()
-    if not text.isascii() or not text.isdigit() or int(text[:12]) > MAX_PIECES:
+    text = _text(row[PIECES])
+    figures = text.lstrip("0") or text[-1:]
+    if not (text.isascii() and text.isdigit()) or len(figures) > 10 or int(figures) > MAX_PIECES:
         raise CasesError(f"{place}: pieces: '{text[:40]}' is no count; write a whole number")
-    return int(text)
+    return int(figures)
+
+
+def _text(cell: object) -> str:
+    return "" if cell is None else str(cell).strip()
 
 
 def _rows(path: Path, node: str) -> Iterator[tuple[int, Mapping[str, object]]]:
@@ -51,43 +55,31 @@ def _rows(path: Path, node: str) -> Iterator[tuple[int, Mapping[str, object]]]:
     if kind == "parquet":
         yield from enumerate(_parquet(path, node), 1)
         return
-    content = read_bytes(path, MAX_BYTES, CasesError)
-    if len(content) > MAX_BYTES:
-        raise CasesError(f"{path}: more than the {MAX_BYTES:,} bytes that are read")
     try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise CasesError(f"{path}: not UTF-8 text; save the file as UTF-8") from None
-    yield from _json_lines(text, path) if kind == "jsonl" else _csv(text, path, node)
+        with path.open("rb") as stream:
+            yield from _json_lines(stream, path) if kind == "jsonl" else _csv(stream, path, node)
+    except OSError as wrong:
+        raise CasesError(f"{path}: cannot be read: {wrong.strerror}") from None
 
 
-def _csv(text: str, path: Path, node: str) -> Iterator[tuple[int, Mapping[str, object]]]:
-    first = text.split("\n", 1)[0]
-    delimiter = next((c for c in first if c in ",;\t"), ",")
-    reader = csv.DictReader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        names = [(name or "").strip() for name in reader.fieldnames or ()]
-        _refuse_unknown(node, names, f"{path}:1")
-        reader.fieldnames = names
-        for row in reader:
-            if None in row:
-                raise CasesError(f"{path}:{reader.line_num}: more cells than the head names")
-            yield reader.line_num, row
-    except csv.Error as wrong:
-        raise CasesError(f"{path}:{reader.line_num}: not readable as CSV: {wrong}") from None
+def _csv(stream: BinaryIO, path: Path, node: str) -> Iterator[tuple[int, Mapping[str, object]]]:
+    rows = table_rows(stream, str(path), CasesError)
+    _, names = next(rows, (1, []))
+    _refuse_unknown(node, names, f"{path}:1")
+    for line, cells in rows:
+        if len(cells) > len(names):
+            raise CasesError(f"{path}:{line}: more cells than the head names")
+        yield line, dict(zip(names, cells, strict=False))
 
 
-def _json_lines(text: str, path: Path) -> Iterator[tuple[int, Mapping[str, object]]]:
-    for number, line in enumerate(text.splitlines(), 1):
-        if not line.strip():
+def _json_lines(stream: BinaryIO, path: Path) -> Iterator[tuple[int, Mapping[str, object]]]:
+    for number, line in Lines(stream):
+        if line is not None and not line.strip():
             continue
         try:
-            row = json.loads(line)
-        except (json.JSONDecodeError, RecursionError):
-            raise CasesError(f"{path}:{number}: not readable as JSON") from None
-        if not isinstance(row, dict):
-            raise CasesError(f'{path}:{number}: one JSON object is expected, as {{"id": "p-1", …}}')
-        yield number, row
+            yield number, object_on(line)
+        except ValueError as wrong:
+            raise CasesError(f"{path}:{number}: {str(wrong)[:200]}") from None
 
 
 def _parquet(path: Path, node: str) -> Iterator[Mapping[str, object]]:

@@ -79,7 +79,9 @@ class Moulds(Value):
 
 
 def _share(share: float) -> str:
-    return "over 0.999" if share > 0.9995 else f"{share:.3f}"
+    if share > 0.9995:
+        return "over 0.999"
+    return "under 0.001" if share < 0.0005 else f"{share:.3f}"
 
 
 def _lines(one: OneEstimate) -> list[str]:

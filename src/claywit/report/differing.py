@@ -44,6 +44,7 @@ class Apart(Value):
     meaning: tuple[str, ...]
     tables: tuple[MovedTable, ...]
     measured: tuple[str, ...]
+    matrices: tuple[str, ...]
 
 
 class Moved(Value):
@@ -115,6 +116,7 @@ def _apart(apart: Distance) -> Apart:
         meaning=tuple(_meaning(apart)),
         tables=tuple(_table(table) for table in apart.tables),
         measured=apart.measured,
+        matrices=apart.matrices,
     )
 
 
@@ -130,6 +132,7 @@ def _meaning(apart: Distance) -> list[str]:
     if apart.bans is None:
         return [f"The two cannot be compared as a whole: {apart.incomparable}."]
     said = []
+    what = "whatever else is found" if apart.measured or apart.matrices else "whatever is found"
     if apart.bans == inf:
         zeros = ", ".join(table.node for table in apart.tables if table.bans == inf)
         said.append(
@@ -138,14 +141,17 @@ def _meaning(apart: Distance) -> list[str]:
         )
     elif apart.bans > 0:
         said.append(
-            f"Whatever is found and whatever is asked, no odds differ by more than {apart.bans:.2f}"
-            f" bans, {_about(apart.bans)}."
+            f"{what.capitalize()} and whatever is asked, no odds differ by more than"
+            f" {apart.bans:.2f} bans, {_about(apart.bans)}."
         )
     else:
-        said.append("The tables say the same: no odds differ, whatever is found.")
+        said.append(f"The tables say the same: no odds differ, {what}.")
     if apart.measured:
         names = ", ".join(apart.measured)
         said.append(f"Measures of {names} are not covered: a measure far out can move odds more.")
+    if apart.matrices:
+        names = ", ".join(apart.matrices)
+        said.append(f"Readings by {names} are not covered: what such a reading says has changed.")
     return said
 
 

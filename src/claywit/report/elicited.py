@@ -206,7 +206,8 @@ def _remarks(fitted: Fitted) -> Iterator[str]:
     if n >= 200:
         yield f"Ranges so narrow are what {n:g} pieces would give; were so many seen?"
     elif n <= 2:
-        yield f"Ranges so wide are what {n:g} pieces would give; the row says next to nothing."
+        few = "1 piece" if n == 1 else f"{n:g} pieces"
+        yield f"Ranges so wide are what {few} would give; the row says next to nothing."
 
 
 def _uneven(opinion: Opinion, whose: str) -> Iterator[str]:

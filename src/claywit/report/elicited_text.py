@@ -58,7 +58,7 @@ def _weights(answer: Elicited) -> Group:
 
 def _row(row: ElicitedRow, *, review: bool) -> Group:
     if review:
-        worth = f"your ranges fit a sample of {row.n:g} pieces"
+        worth = f"your ranges fit a sample of {row.n:g} piece{'' if row.n == 1 else 's'}"
     else:
         before = f", {row.n_before:g} before" if row.n_before else ""
         worth = f"n {row.n:g}{before}; {', '.join(row.experts)}"
@@ -86,4 +86,13 @@ def _stated(state: StateFit) -> str:
 
 
 def _three(values: tuple[float, ...]) -> str:
-    return " ".join(f"{value:.0f}" if value >= 10 else f"{value:.1f}" for value in values)
+    return " ".join(map(_of_hundred, values))
+
+
+def _of_hundred(value: float) -> str:
+    """Return pieces of a hundred, and neither none nor all where a few might be otherwise."""
+    if value < 0.05:
+        return "<0.1"
+    if value >= 99.5:
+        return ">99"
+    return f"{value:.0f}" if value >= 10 else f"{value:.1f}"

@@ -159,7 +159,7 @@ def why_no_matrix(found: Reliability) -> str:
     readings = found.readings
     known = int((readings.truth >= 0).sum())
     if found.confusion is None:
-        return "nobody could see the trait"
+        return "nobody could see the trait" if readings.hidden else "nobody read the trait"
     if len(readings.states) < 2:
         return "every reading is of one state"
     if known == len(readings.pieces) or len(readings.examiners) >= ENOUGH_WITHOUT_TRUTH:
@@ -212,7 +212,8 @@ def rests_on(answer: Examined, on: date) -> str:
     truth = f"{known} true states known" if known else "the truth by consensus only"
     return (
         f"Confusion matrices (Dawid and Skene) from {readings} readings, {on}; {truth};"
-        f" {answer.prior:g} piece of an even start behind each row"
+        f" {answer.prior:g} piece{'' if answer.prior == 1 else 's'} of an even start behind each"
+        " row"
     )
 
 

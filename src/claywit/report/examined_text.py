@@ -4,6 +4,7 @@ from rich.console import Console, Group
 from rich.table import Table
 from rich.text import Text
 
+from claywit.report.evaluated_wording import counted
 from claywit.report.examined import Examined, Figure, MatrixRead, PairRead, TraitRead
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
@@ -20,7 +21,10 @@ def show_examined(answer: Examined, console: Console | None = None) -> None:
 
 def _trait(trait: TraitRead) -> Group:
     title = Text(trait.label, style="bold")
-    title.append(f"  ({trait.readings} readings of {trait.pieces} pieces)", style="not bold")
+    title.append(
+        f"  ({counted(trait.readings, 'reading')} of {counted(trait.pieces, 'piece')})",
+        style="not bold",
+    )
     parts: list[Text | Table | Group] = [title]
     if trait.pairs or trait.panel:
         parts.append(_agreement(trait))

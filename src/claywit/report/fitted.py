@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from claywit.learning.fit import ENOUGH, OBSTRUCTED, Fit
-from claywit.learning.refit import Refitted
+from claywit.learning.refit import MEASURED, Refitted
 from claywit.learning.strays import Stray
 from claywit.learning.unseen import Open
-from claywit.learning.writing import FEWEST, Changed
+from claywit.learning.writing import FEWEST, STILL, Changed
 from claywit.model.source import subject
 from claywit.model.values import Value
 
@@ -194,6 +194,8 @@ class Fitted(Value):
         if self.exact:
             lines.append(f"{len(self.exact)} places have no n, so they are exact and stay:")
             lines += [f"  {place}" for place in self.exact[:SHOWN]]
+        if self.status == "elicited":
+            lines.append(f"The model stays elicited: it has counted fewer than {MEASURED} pieces.")
         if self.status == "demonstration":
             lines.append(
                 "The model stays a demonstration. If its pieces are real, say so in `status`."
@@ -247,9 +249,11 @@ def fitted(fit: Fit, new: Refitted, far: Sequence[Stray], of: Account) -> Fitted
         enough=ENOUGH,
         log_likelihood_before=fit.log_likelihood[0],
         log_likelihood=fit.log_likelihood[1],
-        moved=tuple(_moved(one) for one in moved if one.counted >= FEWEST or one.moved > 1e-6),
+        moved=tuple(_moved(one) for one in moved if one.counted >= FEWEST or one.moved > STILL),
         untouched=tuple(
-            _place(one).strip(": ") for one in changed if one.n is not None and one.counted < FEWEST
+            _place(one).strip(": ")
+            for one in changed
+            if one.n is not None and one.counted < FEWEST and one.moved <= STILL
         ),
         exact=tuple(_place(one).strip(": ") for one in changed if one.n is None),
         visibility=tuple(
