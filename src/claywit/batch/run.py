@@ -30,7 +30,7 @@ from claywit.batch.scorer import Wanted
 from claywit.errors import CasesError, ClaywitError
 from claywit.model.schema import Model
 from claywit.records.cases import Seen, read_blocks
-from claywit.records.disk import drafted, write_bytes
+from claywit.records.disk import drafted, refuse_over, write_bytes
 from claywit.records.kinds import KINDS, delimiter_of, kind_of
 from claywit.records.parquet import arrow
 from claywit.records.rejects import Account
@@ -88,12 +88,14 @@ def run(batch: Batch, run_all: RunAll, told: Told) -> Finished:
 
 def _run_file(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     folder = batch.output.with_name(f"{batch.output.name}.parts")
+    rejects = batch.output.with_name(f"{batch.output.name}.rejects.csv")
+    for written in (batch.output, rejects):
+        refuse_over(written, Path(batch.model_name), batch.cases)
     setup = _setup(batch, folder, kind_of(batch.output), head=True)
     _begin(batch, folder, [batch.cases])
     parts = _all_done(setup, _block_jobs(batch), run_all, told)
     account = _total(parts)
     refuse_empty(account, batch.cases)
-    rejects = batch.output.with_name(f"{batch.output.name}.rejects.csv")
     with drafted(rejects) as stream:
         for i, part in enumerate(parts):
             lines = (folder / f"{part.name}.rejects.csv").read_bytes()

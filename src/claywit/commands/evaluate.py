@@ -74,7 +74,7 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     from claywit.records.cases import read_cases
     from claywit.records.rejects import Rejects
 
-    for output in (figures, html):
+    for output in (rejects, figures, html):
         disk.refuse_over(output, model, cases)
     known = files.read_model(model)
     with Rejects(rejects) as noted:
