@@ -110,3 +110,9 @@ def test_no_answer_takes_the_place_of_what_it_was_made_from(tmp_path, monkeypatc
     with pytest.raises(ClaywitError, match=f"{which}: is the file that is read"):
         run(app, ["evaluate", "model.yaml", "cases.csv", option, which], catch_exceptions=False)
     assert Path(which).read_bytes() == before
+
+
+def test_a_page_that_cannot_be_written_does_not_take_the_answer_with_it(tmp_path):
+    done = run(app, [*POINTS, "--html", str(tmp_path / "nowhere" / "page.html")])
+    assert isinstance(done.exception, ClaywitError)
+    assert "How far to trust this" in done.stdout

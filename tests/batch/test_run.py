@@ -303,3 +303,20 @@ def test_an_answer_never_takes_the_place_of_the_pieces(here, bench):
     done = here("batch", "m.yaml", "out.csv.rejects.csv", "-o", "out.csv", "--quick")
     assert done.returncode == 2
     assert (bench / "out.csv.rejects.csv").read_bytes() == before
+
+
+def test_a_file_of_bad_rows_alone_says_why_and_can_be_mended_under_the_same_name(here, bench):
+    (bench / "p.csv").write_text("id,rim\na,round\nb,oval\n")
+    done = here("batch", "m.yaml", "p.csv", "-o", "out.csv", "--quick")
+    assert done.returncode == 2
+    assert (
+        "2 pieces read: 0 used, 2 rejected; there is nothing to write; see out.csv.rejects.csv"
+        in done.stderr
+    )
+    assert [row["id"] for row in rows_of(bench / "out.csv.rejects.csv")] == ["a", "b"]
+    (bench / "p.csv").write_text("id,rmi\na,flat\n")
+    assert here("batch", "m.yaml", "p.csv", "-o", "out.csv", "--quick").returncode == 2
+    (bench / "p.csv").write_text("id,rim\na,flat\n")
+    done = here("batch", "m.yaml", "p.csv", "-o", "out.csv", "--quick")
+    assert done.returncode == 0, done.stderr
+    assert [row["id"] for row in rows_of(bench / "out.csv")] == ["a"]

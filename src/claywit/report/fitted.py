@@ -147,7 +147,8 @@ class Fitted(Value):
                 f"so {share_said(one.uncovered)} of all pieces are of states not seen"
                 f" (95 %: {share_said(one.low)} to {share_said(one.high)})"
                 if one.once
-                else f"so what is missing is likely to be little (95 %: up to {share_said(one.high)})"
+                else "so what is missing is likely to be little"
+                f" (95 %: up to {share_said(one.high)})"
             )
             seen = f"{one.pieces} pieces of {one.states} named states, {one.once} of them seen once"
             lines += [
