@@ -39,8 +39,8 @@ def test_a_fit_says_its_account_what_moved_and_what_it_rests_on(fitted):
     assert re.search(r"converged after \d+ rounds: the last gained less than 1e-06 nats", said)
     assert re.search(r"elicited n 12, counted n \d", said)
     assert "Not in the file, stamp=S0" in said
-    assert "the chooser's share" in said
-    assert "the counts are worth less than they seem" in said
+    assert "the chooser's share" in " ".join(said.split())
+    assert "the counts are worth less than they seem" in " ".join(said.split())
 
 
 def test_drawn_pieces_make_no_model_a_measured_one(loaves, tmp_path):
@@ -180,7 +180,7 @@ def test_moulds_takes_cases_or_counts_and_says_a_range(loaves, tmp_path):
     assert "107 pieces of 20 moulds, 6 of them met once" in done.stdout
     assert "coverage 0.944 (95 %: 0.876 to over 0.999)" in done.stdout
     assert "\nBetween 21 and 25 moulds, by what one takes for granted.\n" in done.stdout
-    assert "Coverage is then too high" in done.stdout
+    assert "Coverage is then too high" in " ".join(done.stdout.split())
     answer = json.loads(claywit("moulds", counts, "--json").stdout)
     jsonschema.validate(answer, json.loads(claywit("schema", "moulds").stdout))
     assert answer["frequencies"]["1"] == 6

@@ -4,7 +4,7 @@ from typing import Literal
 
 from claywit.learning.moulds import Estimate, Sightings, bounds, coverage, estimates
 from claywit.model.values import Value
-from claywit.report.counting import mould_cautions
+from claywit.report.counting import bulleted, mould_cautions
 
 SHOWN = 12
 
@@ -65,7 +65,7 @@ class Moulds(Value):
             "",
             self._range(),
             "",
-            *self.cautions,
+            *bulleted(self.cautions),
         ]
         return "\n".join(lines)
 

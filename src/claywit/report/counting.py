@@ -1,9 +1,11 @@
 """What counting pieces cannot tell, said beside every answer that rests on a count."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from textwrap import fill
 
 from claywit.learning.refit import MEASURED
 
+WIDTH = 100
 ALIKE = (
     "Every piece was counted by itself. Pieces of one find, one stock or one collection resemble"
     " each other, so where some are, the counts are worth less than they seem."
@@ -33,6 +35,12 @@ def mould_cautions() -> Iterator[str]:
     """Yield what a count of moulds leaves open."""
     yield f"{ALIKE} Coverage is then too high, and the number of moulds too low."
     yield "Nothing is said of moulds whose pieces do not reach the places where these were met."
+
+
+def bulleted(cautions: Iterable[str]) -> Iterator[str]:
+    """Yield each caution as a bullet of lines that fit a terminal."""
+    for caution in cautions:
+        yield fill(caution, WIDTH, initial_indent=" · ", subsequent_indent="   ")
 
 
 def share_said(share: float) -> str:

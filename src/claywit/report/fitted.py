@@ -11,7 +11,7 @@ from claywit.learning.unseen import Open
 from claywit.learning.writing import FEWEST, STILL, Changed
 from claywit.model.source import subject
 from claywit.model.values import Value
-from claywit.report.counting import fit_cautions, share_said
+from claywit.report.counting import bulleted, fit_cautions, share_said
 
 SHOWN = 10
 
@@ -201,7 +201,7 @@ class Fitted(Value):
         if self.faults:
             count = f"{self.faults} fault{'s' if self.faults > 1 else ''}"
             lines.append(f"`claywit check` finds {count} in the new file.")
-        return [*lines, *self.cautions]
+        return [*lines, *([""] if lines else []), *bulleted(self.cautions)]
 
 
 @dataclass(frozen=True)
