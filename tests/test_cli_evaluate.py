@@ -88,7 +88,7 @@ def test_more_pieces_than_can_be_held_are_refused(monkeypatch):
     monkeypatch.setattr("claywit.commands.evaluate.MOST_PIECES", 90)
     done = run(app, POINTS)
     assert isinstance(done.exception, ClaywitError)
-    assert "more than the 90 pieces" in str(done.exception)
+    assert "more than 90 pieces" in str(done.exception)
 
 
 def test_the_commands_of_the_page_can_be_run_where_it_says(tmp_path):
