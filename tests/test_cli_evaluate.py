@@ -88,7 +88,7 @@ def test_more_pieces_than_can_be_held_are_refused(monkeypatch):
     monkeypatch.setattr("claywit.commands.evaluate.MOST_PIECES", 90)
     done = run(app, POINTS)
     assert isinstance(done.exception, ClaywitError)
-    assert "more than the 90 pieces" in str(done.exception)
+    assert "more than 90 pieces" in str(done.exception)
 
 
 def test_the_commands_of_the_page_can_be_run_where_it_says(tmp_path):
@@ -98,3 +98,21 @@ def test_the_commands_of_the_page_can_be_run_where_it_says(tmp_path):
                      str(tmp_path / "case_files/romano-british.csv"), "-q", "region", "--folds", "3"])  # fmt: skip
     assert "C13" in done.stdout
     assert "Worth another look" in done.stdout
+
+
+@pytest.mark.parametrize("option", ["--rejects", "--html", "--figures"])
+@pytest.mark.parametrize("which", ["model.yaml", "cases.csv"])
+def test_no_answer_takes_the_place_of_what_it_was_made_from(tmp_path, monkeypatch, option, which):
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(POINTS[1], "model.yaml")
+    shutil.copy(POINTS[2], "cases.csv")
+    before = Path(which).read_bytes()
+    with pytest.raises(ClaywitError, match=f"{which}: is the file that is read"):
+        run(app, ["evaluate", "model.yaml", "cases.csv", option, which], catch_exceptions=False)
+    assert Path(which).read_bytes() == before
+
+
+def test_a_page_that_cannot_be_written_does_not_take_the_answer_with_it(tmp_path):
+    done = run(app, [*POINTS, "--html", str(tmp_path / "nowhere" / "page.html")])
+    assert isinstance(done.exception, ClaywitError)
+    assert "How far to trust this" in done.stdout

@@ -18,6 +18,8 @@ WEIR = ROOT / "models/oskervane.yaml"
 def loaves(tmp_path_factory):
     path = tmp_path_factory.mktemp("cases") / "loaves.csv"
     claywit("simulate", LOAVES, "-n", 150, "--seed", 3, "--missing", 0.2, "-o", path)
+    # As if somebody had held them: drawn pieces make a demonstration of every model.
+    path.write_text(path.read_text(encoding="utf-8").replace("sim-", "loaf-"), encoding="utf-8")
     return path
 
 
@@ -37,6 +39,20 @@ def test_a_fit_says_its_account_what_moved_and_what_it_rests_on(fitted):
     assert re.search(r"converged after \d+ rounds: the last gained less than 1e-06 nats", said)
     assert re.search(r"elicited n 12, counted n \d", said)
     assert "Not in the file, stamp=S0" in said
+    assert "the chooser's share" in " ".join(said.split())
+    assert "the counts are worth less than they seem" in " ".join(said.split())
+
+
+def test_drawn_pieces_make_no_model_a_measured_one(loaves, tmp_path):
+    cases, new = tmp_path / "drawn.csv", tmp_path / "new.yaml"
+    text = loaves.read_text(encoding="utf-8")
+    cases.write_text(text.replace("loaf-0000007", "sim-0000007"), encoding="utf-8")
+    done = claywit("fit", LOAVES, cases, "-o", new, "--json")
+    assert done.returncode == 0
+    answer = json.loads(done.stdout)
+    assert (answer["drawn"], answer["status"]) == (1, "demonstration")
+    assert "Nobody held them" in answer["cautions"][0]
+    assert read_model(new).status == "demonstration"
 
 
 def test_the_new_file_is_clean_and_says_what_each_row_rests_on(fitted):
@@ -163,7 +179,8 @@ def test_moulds_takes_cases_or_counts_and_says_a_range(loaves, tmp_path):
     done = claywit("moulds", counts)
     assert "107 pieces of 20 moulds, 6 of them met once" in done.stdout
     assert "coverage 0.944 (95 %: 0.876 to over 0.999)" in done.stdout
-    assert done.stdout.endswith("Between 21 and 25 moulds, by what one takes for granted.\n")
+    assert "\nBetween 21 and 25 moulds, by what one takes for granted.\n" in done.stdout
+    assert "Coverage is then too high" in " ".join(done.stdout.split())
     answer = json.loads(claywit("moulds", counts, "--json").stdout)
     jsonschema.validate(answer, json.loads(claywit("schema", "moulds").stdout))
     assert answer["frequencies"]["1"] == 6

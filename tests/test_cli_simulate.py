@@ -35,3 +35,12 @@ def test_a_node_that_is_not_there_is_named_with_the_nearest(tmp_path):
     done = claywit("simulate", MODEL, "-o", tmp_path / "x.csv", "--without", "bde")
     assert done.returncode == 2
     assert done.stderr == "error: --without bde: no such node in the model; did you mean bed?\n"
+
+
+def test_drawn_pieces_never_take_the_place_of_a_file(tmp_path):
+    mine = tmp_path / "pieces.csv"
+    mine.write_text("id,class\nmy-1,C1\n", encoding="utf-8")
+    done = claywit("simulate", MODEL, "-n", 3, "-o", mine)
+    assert done.returncode == 2
+    assert done.stderr == f"error: {mine}: is there already; choose another name\n"
+    assert mine.read_text(encoding="utf-8") == "id,class\nmy-1,C1\n"

@@ -10,6 +10,7 @@ from claywit.evidence.binding import check_propositions, check_question
 from claywit.evidence.cases import Cases
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_total
+from claywit.inference.rehearsal import drawn_among
 from claywit.inference.tree import Ints
 from claywit.learning.crossvalidation import Learn, RunAll, cross_validate, learned
 from claywit.learning.evaluation import answers, likelihood_ratios, state_cllr
@@ -101,6 +102,7 @@ def measure(
         if folds
         else score(compile_network(model), cases, asked)
     )
+    held = np.flatnonzero(truth >= 0).tolist()
     rng = np.random.default_rng(plan.seed)
     found, ratios = answers(scored, rng), likelihood_ratios(scored, rng)
     return with_words(
@@ -118,6 +120,8 @@ def measure(
                 taught=taught,
                 refused=origin.refused,
                 without_truth=int((truth < 0).sum()),
+                without_group=sum(not cases.groups[i] for i in held),
+                drawn=drawn_among(cases.names[i] for i in held),
                 impossible=scored.impossible,
             ),
             states=_by_state(scored, truth, folds),

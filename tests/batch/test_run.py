@@ -290,3 +290,33 @@ def test_a_folder_of_partitions_becomes_a_folder_of_partitions(bench, here):
     (bench / "in" / "part-0.rejects.csv").touch()
     other = here("batch", "m.yaml", "in", "-o", "out2")
     assert "part-0.rejects.csv has the name of a file of rejects; rename it" in other.stderr
+
+
+def test_an_answer_never_takes_the_place_of_the_pieces(here, bench):
+    before = pieces(bench / "p.csv", 5).read_bytes()
+    done = here("batch", "m.yaml", "p.csv", "-o", "p.csv", "--quick")
+    assert done.returncode == 2
+    assert done.stderr == "error: p.csv: is the file that is read; choose another name\n"
+    assert (bench / "p.csv").read_bytes() == before
+    assert not (bench / "p.csv.parts").exists()
+    (bench / "p.csv").rename(bench / "out.csv.rejects.csv")  # the rejects of another answer
+    done = here("batch", "m.yaml", "out.csv.rejects.csv", "-o", "out.csv", "--quick")
+    assert done.returncode == 2
+    assert (bench / "out.csv.rejects.csv").read_bytes() == before
+
+
+def test_a_file_of_bad_rows_alone_says_why_and_can_be_mended_under_the_same_name(here, bench):
+    (bench / "p.csv").write_text("id,rim\na,round\nb,oval\n")
+    done = here("batch", "m.yaml", "p.csv", "-o", "out.csv", "--quick")
+    assert done.returncode == 2
+    assert (
+        "2 pieces read: 0 used, 2 rejected; there is nothing to write; see out.csv.rejects.csv"
+        in done.stderr
+    )
+    assert [row["id"] for row in rows_of(bench / "out.csv.rejects.csv")] == ["a", "b"]
+    (bench / "p.csv").write_text("id,rmi\na,flat\n")
+    assert here("batch", "m.yaml", "p.csv", "-o", "out.csv", "--quick").returncode == 2
+    (bench / "p.csv").write_text("id,rim\na,flat\n")
+    done = here("batch", "m.yaml", "p.csv", "-o", "out.csv", "--quick")
+    assert done.returncode == 0, done.stderr
+    assert [row["id"] for row in rows_of(bench / "out.csv")] == ["a"]

@@ -111,3 +111,8 @@ def test_a_band_over_groups_is_wider_when_groups_are_alike_inside():
 
 def test_one_source_has_no_band():
     assert band(lambda w: w.sum(axis=1), np.zeros(5, dtype=int), np.random.default_rng(1)) is None
+
+
+def test_one_source_cannot_be_parted_and_is_told_so():
+    with pytest.raises(CasesError, match="5 folds of 1 source; two at least are needed"):
+        in_parts(("g", "g"), ("a", "b"), np.zeros(2, dtype=np.intp), count=5, seed=1)

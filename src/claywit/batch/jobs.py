@@ -184,11 +184,12 @@ def _writer(setup: Setup, stream: BinaryIO) -> Iterator[_Write]:
     yield write_rows
 
 
-def refuse_empty(account: Account, where: Path) -> None:
-    """Refuse a batch of which no piece could be scored.
+def refuse_empty(account: Account, where: Path, rejects: Path) -> None:
+    """Refuse a batch of which no piece could be scored; what was rejected stands in *rejects*.
 
     Raises:
         CasesError: as said.
     """
     if not account.used:
-        raise CasesError(f"{where}: {account.said()}; there is nothing to write")
+        why = f"; see {rejects}" if account.rejected else ""
+        raise CasesError(f"{where}: {account.said()}; there is nothing to write{why}")

@@ -30,7 +30,7 @@ from claywit.batch.scorer import Wanted
 from claywit.errors import CasesError, ClaywitError
 from claywit.model.schema import Model
 from claywit.records.cases import Seen, read_blocks
-from claywit.records.disk import drafted, write_bytes
+from claywit.records.disk import drafted, refuse_over, write_bytes
 from claywit.records.kinds import KINDS, delimiter_of, kind_of
 from claywit.records.parquet import arrow
 from claywit.records.rejects import Account
@@ -88,19 +88,28 @@ def run(batch: Batch, run_all: RunAll, told: Told) -> Finished:
 
 def _run_file(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     folder = batch.output.with_name(f"{batch.output.name}.parts")
+    rejects = batch.output.with_name(f"{batch.output.name}.rejects.csv")
+    for written in (batch.output, rejects):
+        refuse_over(written, Path(batch.model_name), batch.cases)
     setup = _setup(batch, folder, kind_of(batch.output), head=True)
     _begin(batch, folder, [batch.cases])
     parts = _all_done(setup, _block_jobs(batch), run_all, told)
     account = _total(parts)
-    refuse_empty(account, batch.cases)
-    rejects = batch.output.with_name(f"{batch.output.name}.rejects.csv")
+    if account.rejected or account.used:
+        _join_rejects(folder, parts, rejects)
+    if not account.used:
+        shutil.rmtree(folder)  # nobody goes on with it: the pieces are what has to be mended
+        refuse_empty(account, batch.cases, rejects)
+    _assemble(setup, batch.output, parts)
+    shutil.rmtree(folder)
+    return Finished(account, rejects, 0)
+
+
+def _join_rejects(folder: Path, parts: list[Done], rejects: Path) -> None:
     with drafted(rejects) as stream:
         for i, part in enumerate(parts):
             lines = (folder / f"{part.name}.rejects.csv").read_bytes()
             stream.write(lines if i == 0 else lines.split(b"\n", maxsplit=1)[1])
-    _assemble(setup, batch.output, parts)
-    shutil.rmtree(folder)
-    return Finished(account, rejects, 0)
 
 
 def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
@@ -114,7 +123,7 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
         return Finished(account, batch.output, kept["again"])
     parts = _all_done(setup, (Job(file.stem, file=file) for file in files), run_all, told)
     account = _total(parts)
-    refuse_empty(account, batch.cases)
+    refuse_empty(account, batch.cases, batch.output)
     seen, again = Seen(), 0
     for part in parts:
         ids = np.frombuffer((batch.output / f"{part.name}.ids").read_bytes(), dtype=np.uint64)
@@ -190,12 +199,19 @@ def _begin(batch: Batch, folder: Path, files: list[Path]) -> None:
     before = ""
     with suppress(OSError, UnicodeDecodeError):
         before = (folder / RUN).read_text(encoding="utf-8")
-    if before != text:
+    if before != text and _nothing_done(folder):
+        write_bytes(folder / RUN, text.encode())
+    elif before != text:
         raise CasesError(
             f"{folder}: holds something else, or parts of another batch (another model, other"
             " pieces or options); remove it, or choose another name"
         )
     _clear(folder)
+
+
+def _nothing_done(folder: Path) -> bool:
+    """Return whether a batch began in a folder and ended before any part of it was written."""
+    return [path.name for path in folder.iterdir() if not path.name.startswith(".")] == [RUN]
 
 
 def _clear(folder: Path) -> None:

@@ -43,6 +43,7 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
 ) -> None:
     """Move a model's numbers by what a reference file shows, and say what each now rests on."""
     from claywit.evidence.cases import joined
+    from claywit.inference.rehearsal import drawn_among
     from claywit.learning.fit import MOST_PIECES, Terms
     from claywit.learning.fit import fit as learn
     from claywit.learning.refit import refitted
@@ -87,6 +88,7 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
             sound.version,
             sound.status,
             len(lint(sound)),
+            drawn_among(used.names),
         ),
     )
     typer.echo(answer.model_dump_json(indent=2) if as_json else answer.text())

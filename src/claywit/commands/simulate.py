@@ -44,9 +44,10 @@ def simulate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     """
     from claywit.inference.network import compile_network
     from claywit.inference.rehearsal import Plan
-    from claywit.records import files
+    from claywit.records import disk, files
     from claywit.records.writing import write_cases
 
+    disk.refuse_existing(output)  # drawn pieces must never take the place of real ones
     known = files.read_model(model)
     for name in without or ():
         if name not in known.by_name:

@@ -1,5 +1,7 @@
 """Whole pieces drawn from a model, as a file of cases would hold them."""
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +17,7 @@ from claywit.model.schema import Node
 
 DIGITS = 6  # of a measured value
 _TRIES = 100
+_DRAWN = re.compile(r"sim-\d{7,}")  # the ids that drawn pieces have
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,11 @@ class Plan:
     missing: float = 0.0
     without: frozenset[str] = frozenset()
     groups: int = 0
+
+
+def drawn_among(names: Iterable[str]) -> int:
+    """Return how many pieces have an id as `rehearse` gives it, so that nobody ever held them."""
+    return sum(_DRAWN.fullmatch(name) is not None for name in names)
 
 
 def rehearse(

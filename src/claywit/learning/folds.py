@@ -67,7 +67,9 @@ def in_parts(
     unit = units(groups, names)
     sources = int(unit.max(initial=-1)) + 1
     if not 2 <= count <= sources:
-        raise CasesError(f"{count} folds of {sources} sources; choose between 2 and {sources}")
+        way = f"choose between 2 and {sources}" if sources > 1 else "two at least are needed"
+        said = f"{sources} source{'' if sources == 1 else 's'}"
+        raise CasesError(f"{count} folds of {said}; {way}")
     fold_of = _deal(unit, _order(groups, names, unit, seed), truth, count)
     return _checked(fold_of[unit], unit, [f"{k + 1} of {count}" for k in range(count)])
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from claywit.evidence.cases import Cases
+from claywit.inference.rehearsal import drawn_among
 from claywit.learning.effective import effective
 from claywit.learning.fit import Fit
 from claywit.learning.unseen import Open, by_state, opened
@@ -47,7 +48,9 @@ def refitted(
         ("version",): next_version(model.version),
         ("reference",): _reference(model, used, file),
     }
-    if model.status == "elicited" and model.reference.pieces + len(used) >= MEASURED:
+    if drawn_among(used.names):  # a piece that nobody held makes nothing known
+        new["status",] = "demonstration"
+    elif model.status == "elicited" and model.reference.pieces + len(used) >= MEASURED:
         # A demonstration is never promoted: its pieces may be as invented as its numbers.
         new["status",] = "measured"
     return Refitted(rewrite(text, new, model.name), changed, found)

@@ -4,6 +4,7 @@ from typing import Literal
 
 from claywit.learning.moulds import Estimate, Sightings, bounds, coverage, estimates
 from claywit.model.values import Value
+from claywit.report.counting import bulleted, mould_cautions
 
 SHOWN = 12
 
@@ -38,6 +39,7 @@ class Moulds(Value):
     estimates: tuple[OneEstimate, ...]
     low: float | None
     high: float | None
+    cautions: tuple[str, ...]
 
     def text(self) -> str:
         """Return the answer as lines for a terminal."""
@@ -62,6 +64,8 @@ class Moulds(Value):
             *(line for one in self.estimates for line in _lines(one)),
             "",
             self._range(),
+            "",
+            *bulleted(self.cautions),
         ]
         return "\n".join(lines)
 
@@ -72,8 +76,10 @@ class Moulds(Value):
         if self.low is None or self.high is None:
             return "No estimate: every piece is of another mould, so there may be any number."
         few = "; with under two pieces a mould, all of them are rough"
+        low, high = f"{self.low:.0f}", f"{self.high:.0f}"
         return (
-            f"Between {self.low:.0f} and {self.high:.0f} moulds, by what one takes for granted"
+            f"{f'Between {low} and' if low != high else 'About'} {high} moulds,"
+            " by what one takes for granted"
             f"{few if self.pieces < 2 * self.moulds else ''}."
         )
 
@@ -112,6 +118,7 @@ def counted(node: str, seen: Sightings, apart: int) -> Moulds:
         estimates=tuple(_one(estimate) for estimate in found),
         low=reach[0] if reach else None,
         high=reach[1] if reach else None,
+        cautions=tuple(mould_cautions()),
     )
 
 

@@ -20,6 +20,8 @@ class How(Named):
     """How the pieces were judged: by the model as it is, or by models that had not seen them.
 
     cases: the SHA-256 of the file. taught: the model has counted that very file.
+    without_group, drawn: of the pieces of known truth, how many name no group, and how many have
+    an id as `simulate` gives it.
     """
 
     parts: Literal["none", "folds", "groups", "one_out"]
@@ -29,6 +31,8 @@ class How(Named):
     taught: bool
     refused: int  # rows of the file that could not be read
     without_truth: int
+    without_group: int
+    drawn: int
     impossible: tuple[str, ...]  # pieces whose findings the model gives probability 0
 
 

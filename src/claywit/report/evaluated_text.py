@@ -5,7 +5,14 @@ from rich.table import Table
 from rich.text import Text
 
 from claywit.report.evaluated import AnswerFigures, Evaluation, Figure, RatioFigures
-from claywit.report.evaluated_wording import counted, how_said, odd_said, sides, state_name
+from claywit.report.evaluated_wording import (
+    counted,
+    how_said,
+    odd_said,
+    share_right,
+    sides,
+    state_name,
+)
 from claywit.report.numbers import percent
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
@@ -170,6 +177,6 @@ def _abstention(found: Evaluation, answers: AnswerFigures) -> Table:
             f"{percent(point.least)} or more",
             f"{point.answered:,} of {answers.pieces:,}",
             f"{point.right:,}",
-            percent(point.right / point.answered),
+            share_right(point.right, point.answered),
         )
     return table

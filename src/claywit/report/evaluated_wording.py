@@ -16,6 +16,7 @@ from claywit.report.numbers import percent, times
 
 FEW = 10  # pieces of a state, below which its own figures say little
 LEARNED = 5  # pieces of a state, below which little can have been learned of it
+SOURCES = 30  # below which bands of sets drawn again are too narrow
 NAMED = 8  # pieces or states that are named in one sentence
 
 
@@ -66,7 +67,7 @@ def _said(found: Evaluation) -> Iterator[str]:
 def _answers(found: AnswerFigures, label: str) -> Iterator[str]:
     yield (
         f"The leading {label} was the right one for {found.right:,} of {counted(found.pieces)}"
-        f" ({percent(found.right / found.pieces)}{_band(found.accuracy, percent)})."
+        f" ({share_right(found.right, found.pieces)}{_band(found.accuracy, percent)})."
     )
     if found.log_score.value is None:
         yield (
@@ -130,12 +131,17 @@ def _cautions(found: Evaluation) -> Iterator[str]:
             "The model was fitted. If these pieces were among those it has counted, the figures"
             " flatter it."
         )
-    yield from _few(found, label)
-    if found.answers and found.answers.pieces == found.answers.sources:
+    if how.drawn:
         yield (
-            "Each piece counts as a source of its own. Pieces of one collection look alike, so"
-            " if some are, name it in the column `group`: the figures may flatter."
+            f"{counted(how.drawn)} of known {label} bear ids as `claywit simulate` gives them."
+            " Drawn pieces rehearse the work; they say nothing of whether the model is right."
         )
+    yield (
+        "The figures hold for pieces chosen and mixed as these were. Somebody chose them; where"
+        " doubtful pieces were kept out of the set, the figures flatter."
+    )
+    yield from _few(found, label)
+    yield from _sources(found)
     yield from _left_out(found, label)
     if found.unseen:
         yield f"Never seen in this set: {_unseen(found)}."
@@ -164,6 +170,27 @@ def _left_out(found: Evaluation, label: str) -> Iterator[str]:
         yield (
             f"{counted(found.ratios.undefined)} without an LR: neither proposition can explain"
             " what was found."
+        )
+
+
+def _sources(found: Evaluation) -> Iterator[str]:
+    if not found.answers:
+        return
+    count = found.answers.sources
+    if count < SOURCES and found.answers.accuracy.low is not None:
+        yield (
+            f"Only {counted(count, 'source')}: the 95% bands are drawn from so few that they are"
+            " too narrow. Take them for the least doubt there is."
+        )
+    if found.how.without_group:
+        which = (
+            "Each piece counts"
+            if found.answers.pieces == count
+            else (f"{counted(found.how.without_group)} without a group, each of which counts")
+        )
+        yield (
+            f"{which} as a source of its own. Pieces of one collection look alike, so if some are,"
+            " name it in the column `group`: the figures may flatter."
         )
 
 
@@ -240,6 +267,13 @@ def _band(figure: Figure, shown: Callable[[float], str]) -> str:
 
 def _three(value: float) -> str:
     return f"{value:.3f}"
+
+
+def share_right(right: int, pieces: int) -> str:
+    """Return a share that was counted: all and none are what they are, and no probability."""
+    if right in {0, pieces}:
+        return "all" if right else "none"
+    return percent(right / pieces)
 
 
 def _points(value: float) -> str:

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from claywit.learning.fit import ENOUGH, OBSTRUCTED, Fit
-from claywit.learning.refit import MEASURED, Refitted
+from claywit.learning.refit import Refitted
 from claywit.learning.strays import Stray
 from claywit.learning.unseen import Open
 from claywit.learning.writing import FEWEST, STILL, Changed
 from claywit.model.source import subject
 from claywit.model.values import Value
+from claywit.report.counting import bulleted, fit_cautions, share_said
 
 SHOWN = 10
 
@@ -91,6 +92,8 @@ class Fitted(Value):
     unfiled: tuple[NotInFile, ...]
     far: tuple[Far, ...]
     faults: int
+    drawn: int
+    cautions: tuple[str, ...]
 
     def text(self) -> str:
         """Return the answer as lines for a terminal."""
@@ -141,17 +144,18 @@ class Fitted(Value):
         lines: list[str] = []
         for one in self.unfiled:
             said = (
-                f"so {_share(one.uncovered)} of all pieces are of states not seen"
-                f" (95 %: {_share(one.low)} to {_share(one.high)})"
+                f"so {share_said(one.uncovered)} of all pieces are of states not seen"
+                f" (95 %: {share_said(one.low)} to {share_said(one.high)})"
                 if one.once
-                else "so the file seems to cover what there is"
+                else "so what is missing is likely to be little"
+                f" (95 %: up to {share_said(one.high)})"
             )
             seen = f"{one.pieces} pieces of {one.states} named states, {one.once} of them seen once"
             lines += [
                 f"Not in the file, {one.node}={one.state}: {seen}, {said}",
                 (
-                    f"  its share: elicited {_share(one.elicited)}, as counted"
-                    f" {_share(one.counted)}, in the new model {_share(one.now)}"
+                    f"  its share: elicited {share_said(one.elicited)}, as counted"
+                    f" {share_said(one.counted)}, in the new model {share_said(one.now)}"
                 ),
             ]
         return ["", *lines] if lines else []
@@ -194,25 +198,10 @@ class Fitted(Value):
         if self.exact:
             lines.append(f"{len(self.exact)} places have no n, so they are exact and stay:")
             lines += [f"  {place}" for place in self.exact[:SHOWN]]
-        if self.status == "elicited":
-            lines.append(f"The model stays elicited: it has counted fewer than {MEASURED} pieces.")
-        if self.status == "demonstration":
-            lines.append(
-                "The model stays a demonstration. If its pieces are real, say so in `status`."
-            )
         if self.faults:
-            lines.append(f"`claywit check` finds {self.faults} faults in the new file.")
-        return lines
-
-
-def _share(share: float) -> str:
-    """Return a share for people, never as 0 % or 100 %."""
-    if share <= 0:
-        return "none seen"
-    if share >= 1:
-        return "all"
-    percent = f"{share:.1%}".replace("%", " %")
-    return {"0.0 %": "under 0.1 %", "100.0 %": "over 99.9 %"}.get(percent, percent)
+            count = f"{self.faults} fault{'s' if self.faults > 1 else ''}"
+            lines.append(f"`claywit check` finds {count} in the new file.")
+        return [*lines, *([""] if lines else []), *bulleted(self.cautions)]
 
 
 @dataclass(frozen=True)
@@ -226,6 +215,7 @@ class Account:
     version: str
     status: str
     faults: int
+    drawn: int
 
 
 def fitted(fit: Fit, new: Refitted, far: Sequence[Stray], of: Account) -> Fitted:
@@ -265,6 +255,8 @@ def fitted(fit: Fit, new: Refitted, far: Sequence[Stray], of: Account) -> Fitted
             Far(piece=one.piece, line=one.line, node=one.node, scales=one.scales) for one in far
         ),
         faults=of.faults,
+        drawn=of.drawn,
+        cautions=tuple(fit_cautions(of.status, of.drawn)),
     )
 
 
