@@ -14,7 +14,7 @@ from typing import Any, BinaryIO, Protocol
 
 import numpy as np
 
-from claywit.batch.rows import columns
+from claywit.batch.rows import columns, no_rows
 from claywit.batch.scorer import Scorer, Wanted, compile_scorer
 from claywit.batch.scoring import score
 from claywit.errors import CasesError, ImpossibleEvidence
@@ -94,6 +94,8 @@ def run_job(setup: Setup, job: Job) -> Done:
             names = _score_block(scorer, block, rejects, job.file or place, write)
             ids.write(digests(names).tobytes())
         account = rejects.account
+        if not account.used:
+            write(no_rows(scorer))
     done = {"format": "claywit-part/1", **asdict(account)}
     write_bytes(_account_path(setup, job.name), json.dumps(done).encode())
     return Done(job.name, account)

@@ -80,8 +80,8 @@ def drift(
     tally = _Tally(old, new, {target: [] for target in targets})
     count = 0
     for cases in blocks:
-        hidden = frozenset(n.name for n in cases.model.nodes if not n.is_trait)
-        asked = hidden | frozenset(cases.model.targets)
+        evidence = {node.name for node in cases.model.weighable} - {*cases.model.targets}
+        asked = frozenset(cases.model.by_name) - evidence
         for start in range(0, len(cases), STEP):
             rows = range(start, min(start + STEP, len(cases)))
             found = [_read(cases, row, asked, names) for row in rows]
