@@ -292,7 +292,6 @@ def test_a_folder_of_partitions_becomes_a_folder_of_partitions(bench, here):
     assert "part-0.rejects.csv has the name of a file of rejects; rename it" in other.stderr
 
 
-<<<<<<< HEAD
 def test_an_answer_never_takes_the_place_of_the_pieces(here, bench):
     before = pieces(bench / "p.csv", 5).read_bytes()
     done = here("batch", "m.yaml", "p.csv", "-o", "p.csv", "--quick")
@@ -321,7 +320,8 @@ def test_a_file_of_bad_rows_alone_says_why_and_can_be_mended_under_the_same_name
     done = here("batch", "m.yaml", "p.csv", "-o", "out.csv", "--quick")
     assert done.returncode == 0, done.stderr
     assert [row["id"] for row in rows_of(bench / "out.csv")] == ["a"]
-=======
+
+
 def test_an_empty_folder_may_take_the_answer_and_an_end_just_after_the_start_is_no_hindrance(
     bench, here
 ):
@@ -383,4 +383,3 @@ def test_a_parquet_partition_of_rejects_alone_can_be_read(bench, here):
     full, empty = (pq.read_table(bench / "out" / f"{name}.parquet") for name in "ab")
     assert (full.num_rows, empty.num_rows) == (1, 0)
     assert full.schema == empty.schema
->>>>>>> e9e84c2 (Weigh what there is where a model names no trait; begin and clear a batch so that an end midway is no hindrance)
