@@ -93,7 +93,7 @@ def test_findings_that_cannot_stand_together_are_rejected_by_name(bench, here):
     assert "2 pieces read: 1 used, 1 rejected" in done.stderr
     (reject,) = rows_of(bench / "out.csv.rejects.csv")
     assert reject["reason"] == (
-        "mark and seal cannot stand together: the model gives them probability 0"
+        "mark=stroke and seal=pressed cannot stand together: the model gives them probability 0"
     )
 
 
