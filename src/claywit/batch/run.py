@@ -134,6 +134,7 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     whole: dict[str, Any] = {"format": "claywit-account/1", **asdict(account), "again": again}
     write_bytes(batch.output / ACCOUNT, json.dumps(whole, indent=2).encode())
     _forget_ids(batch.output)
+    _clear(batch.output)
     return Finished(account, batch.output, again)
 
 
