@@ -15,8 +15,9 @@ from pgmpy.readwrite import BIFReader
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_scopes
 from claywit.inference.propagation import load, propagate
+from claywit.inference.sheet import columns_of
 from claywit.inference.simulation import forward
-from claywit.reasoning.readings import columns_of, readings_of
+from claywit.reasoning.readings import readings_of
 
 logging.getLogger("pgmpy").setLevel(logging.ERROR)
 

@@ -231,7 +231,7 @@ def _unseen(cases: Cases, model: Model, question: str) -> list[Unseen]:
     found = []
     for node in model.nodes:
         codes = cases.codes.get(node.name)
-        if codes is None or not (node.is_trait or node.name == question):
+        if codes is None or not (node in model.weighable or node.name == question):
             continue
         held = set(codes.tolist())
         lacking = tuple(s for k, s in enumerate(node.state_names) if k not in held)

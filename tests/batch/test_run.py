@@ -93,7 +93,7 @@ def test_findings_that_cannot_stand_together_are_rejected_by_name(bench, here):
     assert "2 pieces read: 1 used, 1 rejected" in done.stderr
     (reject,) = rows_of(bench / "out.csv.rejects.csv")
     assert reject["reason"] == (
-        "mark and seal cannot stand together: the model gives them probability 0"
+        "mark=stroke and seal=pressed cannot stand together: the model gives them probability 0"
     )
 
 
@@ -320,3 +320,66 @@ def test_a_file_of_bad_rows_alone_says_why_and_can_be_mended_under_the_same_name
     done = here("batch", "m.yaml", "p.csv", "-o", "out.csv", "--quick")
     assert done.returncode == 0, done.stderr
     assert [row["id"] for row in rows_of(bench / "out.csv")] == ["a"]
+
+
+def test_an_empty_folder_may_take_the_answer_and_an_end_just_after_the_start_is_no_hindrance(
+    bench, here
+):
+    (bench / "in").mkdir()
+    pieces(bench / "in" / "a.csv", 5)
+    (bench / "out").mkdir()
+    (bench / "out" / ".run.json.x1").write_text("half")
+    done = here("batch", "m.yaml", "in", "-o", "out")
+    assert done.returncode == 0, done.stderr
+    assert sorted(path.name for path in (bench / "out").iterdir()) == [
+        "a.csv", "a.part.json", "a.rejects.csv", "account.json", "run.json",
+    ]  # fmt: skip
+
+
+def test_a_folder_with_something_else_in_it_is_left_as_it_is(bench, here):
+    (bench / "in").mkdir()
+    pieces(bench / "in" / "a.csv", 5)
+    (bench / "out").mkdir()
+    (bench / "out" / ".mine").write_text("kept")
+    done = here("batch", "m.yaml", "in", "-o", "out")
+    assert done.returncode == 2
+    assert "holds something else" in done.stderr
+    assert [path.name for path in (bench / "out").iterdir()] == [".mine"]
+
+
+def test_a_batch_that_ends_while_it_clears_away_can_be_given_again(bench, here, monkeypatch):
+    pieces(bench / "c.csv", 50)
+    here("batch", "m.yaml", "c.csv", "-o", "whole.csv")
+    unlink, left = Path.unlink, [4]
+
+    def tired(path, **options):
+        if path.parent.name == "out.csv.parts" and not path.name.startswith("."):
+            left[0] -= 1
+            if not left[0]:
+                raise KeyboardInterrupt
+        unlink(path, **options)
+
+    monkeypatch.setattr(Path, "unlink", tired)
+    assert here("batch", "m.yaml", "c.csv", "-o", "out.csv").returncode == 130
+    left_over = {path.name for path in (bench / "out.csv.parts").iterdir()}
+    assert "run.json" in left_over
+    assert "000000.part.json" not in left_over or "000000.ids" not in left_over
+    monkeypatch.setattr(Path, "unlink", unlink)
+    done = here("batch", "m.yaml", "c.csv", "-o", "out.csv")
+    assert done.returncode == 0, done.stderr
+    assert (bench / "out.csv").read_bytes() == (bench / "whole.csv").read_bytes()
+    assert not (bench / "out.csv.parts").exists()
+
+
+def test_a_parquet_partition_of_rejects_alone_can_be_read(bench, here):
+    import pyarrow as pa
+
+    (bench / "in").mkdir()
+    for name, rim in (("a", "flat"), ("b", "flatt")):
+        pq.write_table(pa.table({"id": [name], "rim": [rim]}), bench / "in" / f"{name}.parquet")
+    done = here("batch", "m.yaml", "in", "-o", "out")
+    assert done.returncode == 0, done.stderr
+    assert "2 pieces read: 1 used, 1 rejected" in done.stderr
+    full, empty = (pq.read_table(bench / "out" / f"{name}.parquet") for name in "ab")
+    assert (full.num_rows, empty.num_rows) == (1, 0)
+    assert full.schema == empty.schema

@@ -9,7 +9,8 @@ from claywit.inference.elimination import COLUMNS, eliminate_for_columns
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_scopes
 from claywit.inference.propagation import load, propagate
-from claywit.reasoning.readings import columns_of, readings_of
+from claywit.inference.sheet import columns_of
+from claywit.reasoning.readings import readings_of
 
 MANY = propagation.MANY + 500
 

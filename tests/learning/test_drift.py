@@ -114,3 +114,9 @@ def test_a_renamed_trait_is_weighed_under_its_new_name():
     found = drifted(SHOPS, new, {"rim": "flat"}, {"mark": "stroke"}, special=half)
     assert found.left_out == {}
     assert found.targets[0].largest.bans == 0
+
+
+def test_where_nothing_can_be_looked_at_everything_but_the_targets_is_weighed():
+    bare = "\n".join(line for line in SHOPS.splitlines() if "examine:" not in line)
+    found = drifted(bare, bare, {"rim": "flat", "mark": "stroke", "shop": "north"})
+    assert found.targets[0].largest.before == "south"

@@ -13,7 +13,8 @@ from claywit.inference.expected import routes, run, slotted
 from claywit.learning.effective import effective
 from claywit.learning.fit import Terms, fit
 from claywit.learning.numbers import elicited, log_prior
-from claywit.learning.zeros import zero_met
+from claywit.learning.writing import changes
+from claywit.learning.zeros import EXPLAINED, why_impossible, zero_met
 
 SHOPS = learnt.SHOPS
 
@@ -55,8 +56,10 @@ def test_a_zero_behind_something_unseen_names_what_cannot_stand_together():
             {"given": {"b": "x"}, "p": {"x": 1}}, {"given": {"b": "y"}, "p": {"y": 1}}]},
     })  # fmt: skip
     network = elicited(model).network
-    why = zero_met(network, [Finding("a", state="x"), Finding("c", state="y")])
-    assert why == "a=x and c=y cannot stand together: the model gives them probability 0"
+    apart = [Finding("a", state="x"), Finding("c", state="y")]
+    why = "a=x and c=y cannot stand together: the model gives them probability 0"
+    assert zero_met(network, apart) == why_impossible(network, apart, EXPLAINED - 1) == why
+    assert "c=y" not in why_impossible(network, apart, EXPLAINED)
 
 
 def test_pieces_that_are_all_impossible_are_an_error():
@@ -178,6 +181,15 @@ def test_what_is_hidden_says_that_something_is_in_the_way_before_it_is_learned()
     found = fit(HIDE, cases(HIDE, [{"r": "a"}], special=special))
     # P(o2 | a, hidden) = .1 x .5 / (.9 x .1 + .1 x .5), of one piece
     assert shares(found, "o")[0, 1] == pytest.approx((2 + 0.05 / 0.14) / 21, abs=0.002)
+
+
+def test_what_is_hardly_ever_seen_is_not_written_as_never_seen():
+    found = fit(HIDE, hidden_cases(10, 20))
+    network = replace(found.numbers.network, hiding={"size": np.array([1e-9, 1 - 2e-9])})
+    after = replace(found.numbers, network=network)
+    every = changes(HIDE, found.start.numbers, after, effective(found))
+    (one,) = [change for change in every if change.what == "visibility"]
+    assert one.after == {"o1": 1e-9, "o2": 0.999999998}
 
 
 def test_visibility_never_falls_where_it_was_elicited_to_rise():

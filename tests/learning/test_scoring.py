@@ -102,3 +102,13 @@ def test_measures_weigh_as_findings_on_one_piece_do(tmp_path):
         piece = compile_piece(network, findings, ["r"])
         joint = piece.log_joint(np.ones((1, len(findings)), dtype=bool))[:, 0]
         assert log_p == pytest.approx(joint - np.logaddexp.reduce(joint), abs=1e-12)
+
+
+def test_where_nothing_can_be_looked_at_everything_but_the_targets_is_weighed(tmp_path):
+    """A network read from another format says of no node that it can be looked at."""
+    bare = model("\n".join(line for line in SHOPS.splitlines() if "examine:" not in line))
+    cases = cases_of(bare, TABLE, tmp_path)
+    found = score(compile_network(bare), cases, Asked("shop", PAIR))
+    usual = score(compile_network(model()), cases_of(model(), TABLE, tmp_path), Asked("shop", PAIR))
+    assert np.ptp(found.log_lr) > 1
+    assert found.log_p == pytest.approx(usual.log_p, abs=1e-12)

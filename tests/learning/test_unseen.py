@@ -20,6 +20,12 @@ BODY = {
 MODEL = networks.build("unseen", BODY, targets=["mould", "shop"])
 
 
+def with_row(second):
+    """The model with another second row of moulds."""
+    mould = {**BODY["mould"], "rows": [BODY["mould"]["rows"][0], second]}
+    return networks.build("unseen", {**BODY, "mould": mould}, targets=["mould", "shop"])
+
+
 def file(**counts):
     shop = {"M1": "W", "M2": "W", "M3": "V", "M4": "V", "M0": "V"}
     return cases(
@@ -52,13 +58,15 @@ def test_named_states_keep_their_shares_among_themselves():
 
 
 def test_counting_that_holds_an_open_state_higher_is_left_alone():
-    read = file(M1=10, M2=1, M3=10, M0=15)
-    found = fit(MODEL, read)
+    """The row that is at work was elicited at 10 % from a thousand pieces."""
+    read = file(M1=1, M3=30)
+    sure = with_row({**BODY["mould"]["rows"][1], "n": 1000})
+    found = fit(sure, read)
     new, (one,) = opened(found.start.numbers, found.numbers, read)
-    assert one.recorded == 15
-    if one.counted >= one.target:
-        assert new is found.numbers
-    assert one.share >= one.counted
+    assert one.named.left(1) == 1
+    assert one.counted > one.target
+    assert new is found.numbers
+    assert one.share == one.counted
 
 
 def test_a_file_in_which_no_state_was_seen_once_raises_nothing():
@@ -80,3 +88,15 @@ def test_pieces_are_counted_by_the_states_of_the_targets():
         "mould": {"M1": 2, "M0": 1},
         "shop": {"W": 2, "V": 1},
     }
+
+
+def test_an_exact_row_stays_and_the_share_that_is_told_is_that_of_the_model():
+    known = with_row({"given": {"shop": "V"}, "p": {"M3": 0.5, "M4": 0.48, "M0": 0.02}})
+    read = file(M1=20, M2=1, M3=18, M4=1)
+    found = fit(known, read)
+    new, (one,) = opened(found.start.numbers, found.numbers, read)
+    rows, shops = new.shares["mould"], new.shares["shop"][0]
+    assert rows[1] == pytest.approx([0, 0, 0.5, 0.48, 0.02], abs=1e-15)
+    assert one.share == pytest.approx(one.target, abs=1e-9)
+    assert one.share == pytest.approx(float(shops @ rows[:, 4]), abs=1e-12)
+    assert one.share > one.counted

@@ -14,21 +14,18 @@ from typing import Any, BinaryIO, Protocol
 
 import numpy as np
 
-from claywit.batch.rows import columns
+from claywit.batch.rows import columns, no_rows
 from claywit.batch.scorer import Scorer, Wanted, compile_scorer
 from claywit.batch.scoring import score
-from claywit.errors import CasesError, ImpossibleEvidence
-from claywit.evidence.cases import Cases
+from claywit.errors import CasesError
 from claywit.evidence.cells import Refused
-from claywit.inference.piece import compile_piece, refuse_impossible
+from claywit.learning.zeros import why_impossible
 from claywit.model.soundness import read_model
 from claywit.records.cases import Block, digests, read_blocks
 from claywit.records.disk import drafted, write_bytes
 from claywit.records.encoding import csv_rows, json_lines, parquet_writer
 from claywit.records.flat import Column
 from claywit.records.rejects import Account, Rejects
-
-EXPLAINED = 100  # impossible pieces of a block for which the findings in conflict are named
 
 
 @dataclass(frozen=True)
@@ -94,6 +91,8 @@ def run_job(setup: Setup, job: Job) -> Done:
             names = _score_block(scorer, block, rejects, job.file or place, write)
             ids.write(digests(names).tobytes())
         account = rejects.account
+        if not account.used:
+            write(no_rows(scorer))
     done = {"format": "claywit-part/1", **asdict(account)}
     write_bytes(_account_path(setup, job.name), json.dumps(done).encode())
     return Done(job.name, account)
@@ -139,30 +138,15 @@ def _score_block(
         names = good.names
     else:
         names = ()
-    impossible = np.flatnonzero(~possible).tolist()
-    refused = [
-        Refused(int(cases.lines[row]), cases.names[row], _why(scorer, cases, row, i))
-        for i, row in enumerate(impossible)
-    ]
+    aside = set(scorer.network.model.by_name) - set(scorer.wanted.weighed)
+    refused = []
+    for before, row in enumerate(np.flatnonzero(~possible).tolist()):
+        why = why_impossible(scorer.network, cases.findings(row, without=aside), before)
+        refused.append(Refused(int(cases.lines[row]), cases.names[row], why))
     rejects.count(block.read, len(names))
     for one in sorted([*block.refused, *refused], key=lambda one: one.line):
         rejects.add(where, one)
     return names
-
-
-def _why(scorer: Scorer, cases: Cases, row: int, before: int) -> str:
-    """Return why the findings of a piece cannot stand together; for the first few, which."""
-    if before >= EXPLAINED:
-        return "findings that cannot stand together: the model gives them probability 0"
-    aside = set(scorer.network.model.by_name) - set(scorer.wanted.weighed)
-    piece = compile_piece(
-        scorer.network, cases.findings(row, without=aside), (scorer.wanted.question,)
-    )
-    try:
-        refuse_impossible(piece, -np.inf)
-    except ImpossibleEvidence as wrong:
-        return str(wrong).split(";", maxsplit=1)[0]
-    raise AssertionError  # it raises
 
 
 @contextmanager

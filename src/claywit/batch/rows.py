@@ -1,12 +1,13 @@
 """What was scored, as the columns of a file."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from claywit.batch.looking import candidates
 from claywit.batch.scorer import Scorer
-from claywit.batch.scoring import Scored
+from claywit.batch.scoring import Scored, score
 from claywit.batch.weighing import chain, units
 from claywit.evidence.cases import Cases
 from claywit.inference.network import Floats
@@ -33,6 +34,14 @@ def columns(scorer: Scorer, cases: Cases, scored: Scored) -> list[Column]:
         *(_hanging_together(scorer, scored) if scorer.wanted.weights else ()),
         *(_looks(scorer, scored) if scorer.wanted.looks else ()),
     ]
+
+
+def no_rows(scorer: Scorer) -> list[Column]:
+    """Return the columns of an answer on no piece at all, so that even that can be read."""
+    model = scorer.network.model
+    one = Cases(model, ("",), ("",), np.zeros(1, dtype=np.int64), {}, {}, {}, {})
+    found, _ = score(scorer, one)
+    return [replace(column, cells=[]) for column in columns(scorer, one, found)]
 
 
 def _attribution(scorer: Scorer, scored: Scored) -> list[Column]:

@@ -101,7 +101,9 @@ def _run_file(batch: Batch, run_all: RunAll, told: Told) -> Finished:
         shutil.rmtree(folder)  # nobody goes on with it: the pieces are what has to be mended
         refuse_empty(account, batch.cases, rejects)
     _assemble(setup, batch.output, parts)
-    shutil.rmtree(folder)
+    for waiting in sorted(folder.iterdir(), key=lambda path: path.name == RUN):
+        waiting.unlink()  # what says of which batch they are goes last, for an end midway
+    folder.rmdir()
     return Finished(account, rejects, 0)
 
 
@@ -120,6 +122,7 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     if (batch.output / ACCOUNT).exists():  # all was done before
         kept = json.loads((batch.output / ACCOUNT).read_text(encoding="utf-8"))
         account = Account(kept["read"], kept["used"], kept["rejected"])
+        _forget_ids(batch.output)
         return Finished(account, batch.output, kept["again"])
     parts = _all_done(setup, (Job(file.stem, file=file) for file in files), run_all, told)
     account = _total(parts)
@@ -130,10 +133,15 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
         again += int(seen.again(ids).sum())
     whole: dict[str, Any] = {"format": "claywit-account/1", **asdict(account), "again": again}
     write_bytes(batch.output / ACCOUNT, json.dumps(whole, indent=2).encode())
-    for part in parts:
-        (batch.output / f"{part.name}.ids").unlink()
+    _forget_ids(batch.output)
     _clear(batch.output)
     return Finished(account, batch.output, again)
+
+
+def _forget_ids(folder: Path) -> None:
+    """Remove what told whether an id stands in two files."""
+    for ids in folder.glob("*.ids"):
+        ids.unlink()
 
 
 def partitions(folder: Path) -> list[Path]:
@@ -189,13 +197,12 @@ def _begin(batch: Batch, folder: Path, files: list[Path]) -> None:
         "sources": sources,
     }
     text = json.dumps(now, indent=2)
-    if not folder.exists():
-        try:
-            folder.mkdir()
-        except OSError as wrong:
-            raise ClaywitError(f"{folder}: cannot be made: {wrong.strerror}") from None
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as wrong:
+        raise ClaywitError(f"{folder}: cannot be made: {wrong.strerror}") from None
+    if all(path.name.startswith(f".{RUN}.") for path in folder.iterdir()):  # new, or hardly begun
         write_bytes(folder / RUN, text.encode())
-        return
     before = ""
     with suppress(OSError, UnicodeDecodeError):
         before = (folder / RUN).read_text(encoding="utf-8")

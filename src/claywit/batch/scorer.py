@@ -54,13 +54,9 @@ def wanted(
         check_question(about, model, dict.fromkeys(weigh))
     except ValueError as wrong:
         raise EvidenceError(str(wrong)) from None
-    any_trait = any(node.is_trait for node in model.nodes)
     asked = {about, *model.targets} - set(weigh)
-    weighed = tuple(
-        node.name
-        for node in model.nodes
-        if node.name in weigh or (node.name not in asked and (node.is_trait if any_trait else True))
-    )
+    evidence = ({node.name for node in model.weighable} - asked) | set(weigh)
+    weighed = tuple(node.name for node in model.nodes if node.name in evidence)
     targets = tuple(n for n in dict.fromkeys((*model.targets, about)) if n in asked)
     return Wanted(about, targets, weighed, weights, looks)
 

@@ -107,11 +107,11 @@ def _refuse_twice(model: "Model", cases: Path, digest: str) -> None:
 
 def _refuse_impossible(found: "Fit", read: "Cases", cases: Path, noted: "Rejects") -> None:
     """Note the pieces that run into a structural zero, each with that zero."""
-    from claywit.learning.zeros import zero_met
+    from claywit.learning.zeros import why_impossible
 
     network = found.start.numbers.network
-    for row in (~found.used).nonzero()[0].tolist():
-        noted.refuse(cases, read, row, zero_met(network, read.findings(row)))
+    for before, row in enumerate((~found.used).nonzero()[0].tolist()):
+        noted.refuse(cases, read, row, why_impossible(network, read.findings(row), before))
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from claywit.evidence.findings import Measure
 from claywit.inference.densities import log_student, log_value
 from claywit.inference.likelihood import size_places, uncertainty
 from claywit.inference.network import Floats, Network
+from claywit.inference.routes import distinct
 from claywit.inference.tree import Ints
 from claywit.model.schema import Node
 
@@ -53,16 +54,8 @@ def alike(columns: Sequence[NDArray[Any]]) -> tuple[Ints, Ints]:
 
     nan is like nan.
     """
-    key, radix = np.zeros(len(columns[0]), dtype=np.int64), 1
-    for column in columns:
-        own = np.unique(column, return_inverse=True)[1].ravel()
-        size = int(own.max(initial=0)) + 1
-        if radix * size > 2**62:
-            key = np.unique(key, return_inverse=True)[1].ravel()
-            radix = int(key.max(initial=0)) + 1
-        key, radix = key * size + own, radix * size
-    _, first, which = np.unique(key, return_index=True, return_inverse=True)
-    return first, which.ravel()
+    codes = [np.unique(column, return_inverse=True)[1].ravel() for column in columns]
+    return distinct(codes, len(columns[0]))
 
 
 def _log_sizes(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from claywit.inference.routes import distinct
 from claywit.inference.tree import Bucket, Floats, Ints
 
 BLOCK = 120_000  # combinations times columns worked at once: what stays in the cache
@@ -59,21 +60,6 @@ def planned_total(
         part = slice(start, start + step)
         total[:, part] = matrix @ _product(factors, meeting, part)
     return total
-
-
-def distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
-    """Return one column of each distinct combination, and for each column its combination."""
-    if not entering or columns == 1:
-        return np.zeros(1, dtype=np.intp), np.zeros(columns, dtype=np.intp)
-    key, radix = entering[0].astype(np.int64), int(entering[0].max()) + 1
-    for more in entering[1:]:
-        size = int(more.max()) + 1
-        if radix * size > 2**62:
-            _, key = np.unique(key, return_inverse=True)
-            radix = int(key.max()) + 1
-        key, radix = key * size + more, radix * size
-    _, first, column_of = np.unique(key, return_index=True, return_inverse=True)
-    return first, column_of
 
 
 def _narrow_first(bucket: Bucket, factors: Sequence[Factor], columns: int) -> list[Factor]:

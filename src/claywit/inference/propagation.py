@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from claywit.inference.planned import Factor, distinct, planned_total
+from claywit.inference.planned import Factor, planned_total
+from claywit.inference.routes import distinct
 from claywit.inference.tree import Bucket, Floats, Ints, Tree
 
 SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision

@@ -68,7 +68,7 @@ def _stops(tree: Tree, picks: Ints, *, shared: bool) -> tuple[Stop, ...]:
     for bucket in tree.buckets:
         entering = [picks[slot] for members, _ in bucket.slots for slot in members]
         entering += [stops[child].own for child, _ in bucket.children]
-        first, own = _distinct(entering) if shared else (columns, columns)
+        first, own = distinct(entering, len(columns)) if shared else (columns, columns)
         stops.append(
             Stop(
                 tuple(picks[np.array(members)][:, first] for members, _ in bucket.slots),
@@ -80,10 +80,21 @@ def _stops(tree: Tree, picks: Ints, *, shared: bool) -> tuple[Stop, ...]:
     return tuple(stops)
 
 
-def _distinct(entering: Sequence[Ints]) -> tuple[Ints, Ints]:
-    """Return one column of each distinct combination, and for each column its combination."""
-    varied = [one for one in entering if (one != one[0]).any()]
-    if not varied:
-        return np.zeros(1, np.intp), np.zeros(len(entering[0]) if entering else 1, np.intp)
-    _, first, own = np.unique(np.stack(varied), axis=1, return_index=True, return_inverse=True)
-    return first, own.ravel()
+def distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
+    """Return one column of each distinct combination, and for each column its combination.
+
+    Args:
+        entering: numbers from 0 on, of each column.
+        columns: how many there are.
+    """
+    if not entering or columns < 2:
+        return np.zeros(min(columns, 1), dtype=np.intp), np.zeros(columns, dtype=np.intp)
+    key, radix = entering[0].astype(np.int64), int(entering[0].max()) + 1
+    for more in entering[1:]:
+        size = int(more.max()) + 1
+        if radix * size > 2**62:
+            _, key = np.unique(key, return_inverse=True)
+            radix = int(key.max()) + 1
+        key, radix = key * size + more, radix * size
+    _, first, column_of = np.unique(key, return_index=True, return_inverse=True)
+    return first, column_of.ravel()

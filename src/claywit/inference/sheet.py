@@ -70,7 +70,7 @@ def compile_sheet(
         )
         slots[name] = tuple(range(len(scopes), len(scopes) + len(own)))
         scopes += own
-        tables += [_columns(network, scope, every) for scope in own]
+        tables += [columns_of(network, scope, every) for scope in own]
     versions = [
         _MEASURED if network.model.node(name).measured else len(readings[name]) + 1
         for name, own in slots.items()
@@ -103,7 +103,8 @@ def _scopes(network: Network, name: str, asked: frozenset[str]) -> set[tuple[str
     return {node.parents, *hiding}
 
 
-def _columns(network: Network, scope: tuple[str, ...], readings: Sequence[Reading]) -> Floats:
+def columns_of(network: Network, scope: tuple[str, ...], readings: Sequence[Reading]) -> Floats:
+    """Return the tables of one slot: not read, then each reading; zeros where it is silent."""
     silent = np.zeros(prod(len(network.states[name]) for name in scope))
     columns = [silent]
     for reading in readings:

@@ -6,16 +6,16 @@ from dataclasses import dataclass, field, replace
 from statistics import median
 
 import numpy as np
-from numpy.typing import NDArray
 
 from claywit.evidence.cases import Cases
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import compile_scopes, tables_of
+from claywit.inference.piece import tables_of
 from claywit.inference.propagation import load, propagate
+from claywit.inference.sheet import Reading, compile_sheet
+from claywit.inference.tree import Ints
 from claywit.model.renaming import Renamed
 from claywit.model.schema import Model
-from claywit.reasoning.readings import Reading, columns_of
 
 STEP = 2_000  # pieces weighed at once
 LOG10 = float(np.log(10))
@@ -80,8 +80,8 @@ def drift(
     tally = _Tally(old, new, {target: [] for target in targets})
     count = 0
     for cases in blocks:
-        hidden = frozenset(n.name for n in cases.model.nodes if not n.is_trait)
-        asked = hidden | frozenset(cases.model.targets)
+        evidence = {node.name for node in cases.model.weighable} - {*cases.model.targets}
+        asked = frozenset(cases.model.by_name) - evidence
         for start in range(0, len(cases), STEP):
             rows = range(start, min(start + STEP, len(cases)))
             found = [_read(cases, row, asked, names) for row in rows]
@@ -132,42 +132,40 @@ class _Tally:
 def _weighed(
     network: Network, found: Sequence[Sequence[Finding]], targets: Sequence[str]
 ) -> dict[str, Floats]:
-    """Return log P(state, findings) of each target, shape (states, pieces).
+    """Return log P(state, findings) of each target, shape (states, pieces)."""
+    readings, picks = _numbered(network, found, frozenset(targets))
+    told: dict[str, Floats] = {}
+    for target in targets:
+        sheet = compile_sheet(network, readings, (target,))
+        chosen = np.zeros((len(sheet.scopes), len(found)), dtype=np.intp)
+        for node, slots in sheet.slots.items():
+            chosen[list(slots)] = picks[node]
+        told[target] = np.full((len(network.states[target]), len(found)), -np.inf)
+        loaded = load(sheet.tree, sheet.tables)
+        told[target][sheet.tree.root_states[:, 0]] = propagate(loaded, chosen)
+    return told
 
-    Equal findings share one column of tables, and each piece picks its columns.
+
+def _numbered(
+    network: Network, found: Sequence[Sequence[Finding]], asked: frozenset[str]
+) -> tuple[dict[str, list[Reading]], dict[str, Ints]]:
+    """Return the different findings on each node as tables, and which of them each piece has.
+
+    They have numbers from 1; 0 is a piece without a finding there.
     """
     forms: dict[str, dict[str, int]] = {}  # of each node, the number of every finding on it
     readings: dict[str, list[Reading]] = {}
-    picks: dict[str, NDArray[np.intp]] = {}
+    picks: dict[str, Ints] = {}
     for i, findings in enumerate(found):
         for finding in findings:
             numbers, key = forms.setdefault(finding.node, {}), repr(finding)
             if key not in numbers:
                 numbers[key] = len(numbers) + 1
-                read = tables_of(network, finding, frozenset(targets))
+                read = tables_of(network, finding, asked)
                 readings.setdefault(finding.node, []).append(read)
             own = picks.setdefault(finding.node, np.zeros(len(found), dtype=np.intp))
             own[i] = numbers[key]
-    slots = [
-        (scope, columns_of(network, scope, read), picks[node])
-        for node, read in readings.items()
-        for scope in sorted({table.scope for tables in read for table in tables})
-    ]
-    return {target: _joint(network, slots, target, len(found)) for target in targets}
-
-
-def _joint(
-    network: Network,
-    slots: Sequence[tuple[tuple[str, ...], Floats, NDArray[np.intp]]],
-    target: str,
-    count: int,
-) -> Floats:
-    tree = compile_scopes(network, [scope for scope, _, _ in slots], (target,))
-    picks = np.stack([own for *_, own in slots]) if slots else np.zeros((0, count), dtype=np.intp)
-    joint = np.full((len(network.states[target]), count), -np.inf)
-    loaded = load(tree, [tables for _, tables, _ in slots])
-    joint[tree.root_states[:, 0]] = propagate(loaded, picks)
-    return joint
+    return readings, picks
 
 
 def _move(

@@ -135,8 +135,8 @@ def _sheet(network: Network, cases: Cases, asked: Asked) -> Sheet:
     """Return a tree with room for what was found on the traits of any of the cases."""
     found = {*cases.codes, *cases.values, *(name for row in cases.special.values() for name in row)}
     readings: dict[str, list[Reading]] = {}
-    for node in network.model.nodes:
-        if node.is_trait and node.name in found and node.name not in asked.nodes:
+    for node in network.model.weighable:
+        if node.name in found and node.name not in asked.nodes:
             plain = (stated(node, code) for code in range(len(node.all_states)))
             readings[node.name] = [tables_of(network, f, asked.nodes) for f in plain if f]
     return compile_sheet(network, readings, asked.nodes)

@@ -44,10 +44,10 @@ class Open:
 def opened(before: Numbers, now: Numbers, cases: Cases) -> tuple[Numbers, tuple[Open, ...]]:
     """Return numbers whose open states have at least the share that the file leaves uncovered.
 
-    An open state is raised in all rows by one factor on its odds, until its share of all
-    pieces is (n q + f1 + k) / (n + pieces): q its elicited share, worth n pieces, f1 the
-    states seen once, k the pieces recorded as open. A state that counting already holds higher
-    is left alone.
+    An open state is raised by one factor on its odds, in all rows that have an n, until its
+    share of all pieces is (n q + f1 + k) / (n + pieces): q its elicited share, worth n pieces,
+    f1 the states seen once, k the pieces recorded as open. A state that counting already holds
+    higher is left alone.
     """
     found = []
     for node in now.network.model.nodes:
@@ -83,6 +83,7 @@ def _raised(
     weights = _row_weights(now.network, node)
     rows = now.shares[node.name]
     movable = (rows[:, place] > 0) & (rows[:, place] < 1)
+    movable &= [row.n is not None for row in node.rows]  # what is exact stays, in the file too
 
     def raised(log_factor: float) -> Floats:
         moved = rows.copy()

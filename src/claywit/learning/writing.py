@@ -177,7 +177,7 @@ def _sight(model: Model, node: Node, after: Numbers, worth: Effective) -> Change
     hidden = {state: float(now[names.index(state)]) for state in seen.p}
     counted = worth.sights.get(node.name, np.zeros(len(names)))
     moved = max(abs(hidden[s] - seen.p[s]) for s in hidden)
-    short = {state: _short(share) for state, share in hidden.items()}
+    short = {s: rounded({"hidden": p, "seen": 1 - p})["hidden"] for s, p in hidden.items()}
     # One n stands for all states of the obstruction: it grows by the least of what they got.
     return Changed(
         node.name, "visibility", {}, ("nodes", node.name, "visibility"), seen.p, short, seen.n,

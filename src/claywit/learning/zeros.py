@@ -6,6 +6,15 @@ from claywit.evidence.findings import Finding
 from claywit.inference.network import Network
 from claywit.inference.piece import compile_piece, conflicting
 
+EXPLAINED = 100  # impossible pieces of a file for which the zero is sought: that takes a search
+
+
+def why_impossible(network: Network, findings: Sequence[Finding], before: int) -> str:
+    """Return why a piece is impossible; after *before* others the zero is no longer sought."""
+    if before >= EXPLAINED:
+        return "findings that cannot stand together: the model gives them probability 0"
+    return zero_met(network, findings)
+
 
 def zero_met(network: Network, findings: Sequence[Finding]) -> str:
     """Return which zero of the model excludes *findings*, in a sentence.

@@ -223,6 +223,16 @@ class Model(Value):
         """Return the nodes by name, in the order of the file."""
         return {node.name: node for node in self.nodes}
 
+    @cached_property
+    def weighable(self) -> tuple[Node, ...]:
+        """Return the nodes whose states are evidence in a file of cases; the rest is truth.
+
+        They are what can be looked at; where the model says of nothing that it can be, all
+        but the targets.
+        """
+        traits = tuple(node for node in self.nodes if node.is_trait)
+        return traits or tuple(node for node in self.nodes if node.name not in self.targets)
+
     def node(self, name: str) -> Node:
         """Return the node of that name.
 

@@ -22,8 +22,9 @@ from claywit.inference.piece import (
     switches,
 )
 from claywit.inference.propagation import Loaded, load, propagate
+from claywit.inference.sheet import columns_of
 from claywit.model.schema import Model, Node
-from claywit.reasoning.readings import columns_of, readings_of
+from claywit.reasoning.readings import readings_of
 
 WIDTH = 6  # how many of the best single traits are tried in pairs
 MOST_READINGS = 5_000  # combinations that a plan may have

@@ -1,29 +1,18 @@
 """Everything that may be read of a trait, as tables that evidence can enter."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from itertools import pairwise
 
 import numpy as np
 
 from claywit.evidence.findings import Finding, Measure
-from claywit.inference.likelihood import LogTable
-from claywit.inference.network import Floats, Network
+from claywit.inference.network import Network
 from claywit.inference.piece import tables_of
+from claywit.inference.sheet import Reading
 from claywit.model.schema import Node
 from claywit.model.tables import LogNormal, Normal
 
 PARTS = 12  # into which the readings of a measure are sorted
-Reading = tuple[LogTable, ...]
-
-
-def columns_of(network: Network, scope: tuple[str, ...], readings: Sequence[Reading]) -> Floats:
-    """Return the tables of one slot: not read, then each reading; zeros where it is silent."""
-    silent = np.zeros(int(np.prod([len(network.states[name]) for name in scope])))
-    columns = [silent]
-    for reading in readings:
-        own = [np.ravel(table.values) for table in reading if table.scope == scope]
-        columns.append(own[0] if own else silent)
-    return np.stack(columns, axis=1)
 
 
 def readings_of(network: Network, node: Node, asked: Collection[str]) -> list[Reading]:

@@ -11,6 +11,7 @@ from claywit.evidence.columns import GROUP, ID, REMARK, head
 from claywit.model.schema import Model
 from claywit.records.cells import plain
 from claywit.records.rows import MAX_HELD, MAX_LINE, Lines, Rows, add
+from claywit.records.table import delimiter_in
 
 
 def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator[Rows]:
@@ -60,12 +61,12 @@ def _head(line: bytes | None, where: Path) -> tuple[list[str], str]:
         raise CasesError(f"{where}:1: lines end in a carriage return alone; save as CSV UTF-8")
     if not text.strip():
         raise CasesError(f"{where}:1: no head; the first line names the columns, as id,group,shell")
-    delimiter = next((c for c in text if c in ",;\t"), ",")
+    delimiter = delimiter_in(text)
     cells = _split(text, delimiter)
     if cells is None:
         raise CasesError(f"{where}:1: a quotation mark is not closed in the first line")
     names = [cell.strip() for cell in cells]
-    while names and not names[-1]:
+    if not names[-1]:
         raise CasesError(f"{where}:1: column {len(names)} has no name; give it one, or remove it")
     return names, delimiter
 

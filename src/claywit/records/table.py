@@ -1,7 +1,11 @@
-"""The rows of a small CSV file, a line at a time."""
+"""The rows of a CSV file without a fault, a line at a time; the first fault is an error.
+
+`delimited` reads what may have faults, and costs no more than the row that has one.
+"""
 
 import csv
 from collections.abc import Iterator
+from itertools import chain
 from typing import BinaryIO
 
 from claywit.errors import ClaywitError
@@ -21,8 +25,7 @@ def table_rows(
     """
     lines = _lines(stream, where, error)
     first = next(lines, "")
-    delimiter = next((c for c in first if c in ",;\t"), ",")
-    reader = csv.reader(_again(first, lines), delimiter=delimiter, strict=True)
+    reader = csv.reader(chain([first], lines), delimiter=delimiter_in(first), strict=True)
     while True:
         try:
             cells = next(reader, None)
@@ -33,9 +36,9 @@ def table_rows(
         yield reader.line_num, [cell.strip() for cell in cells]
 
 
-def _again(first: str, lines: Iterator[str]) -> Iterator[str]:
-    yield first
-    yield from lines
+def delimiter_in(head: str) -> str:
+    """Return which of comma, semicolon and tab comes first; a comma if none does."""
+    return next((c for c in head if c in ",;\t"), ",")
 
 
 def _lines(stream: BinaryIO, where: str, error: type[ClaywitError]) -> Iterator[str]:

@@ -23,17 +23,27 @@ def tally(path: Path, node: str) -> dict[str, int]:
     whose state is not known; it is left out, as is what was not visible.
 
     Raises:
-        CasesError: the file cannot be read, has no such column, or a count is no number.
+        CasesError: the file cannot be read, has no such column, a count is no number, or
+            a state is no plain name.
     """
     found: dict[str, int] = {}
     for place, row in _rows(path, node):
-        name = _text(row.get(node))
+        name = _state(row.get(node), node, f"{path}:{place}")
         if name in ("", NOT_VISIBLE):
             continue
         found[name] = found.get(name, 0) + _pieces(row, f"{path}:{place}")
     if not found:
         raise CasesError(f"{path}: no piece whose {node} is known")
     return found
+
+
+def _state(cell: object, node: str, place: str) -> str:
+    if isinstance(cell, bool) or not (cell is None or isinstance(cell, str | int)):
+        raise CasesError(
+            f"{place}: {node}: not a plain name, so this piece cannot be counted for one state;"
+            " name the state, or leave it blank"
+        )
+    return _text(cell)
 
 
 def _pieces(row: Mapping[str, object], place: str) -> int:

@@ -196,7 +196,8 @@ class Fitted(Value):
             if len(self.untouched) > SHOWN:
                 lines.append(f"  … and {len(self.untouched) - SHOWN} more (--json lists them)")
         if self.exact:
-            lines.append(f"{len(self.exact)} places have no n, so they are exact and stay:")
+            some = "1 place has" if len(self.exact) == 1 else f"{len(self.exact)} places have"
+            lines.append(f"{some} no n, so what stands there is exact and stays:")
             lines += [f"  {place}" for place in self.exact[:SHOWN]]
         if self.faults:
             count = f"{self.faults} fault{'s' if self.faults > 1 else ''}"
