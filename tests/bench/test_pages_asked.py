@@ -1,6 +1,7 @@
 """The pages beside the examination, asked without a browser: what they refuse, what they hide."""
 
 import base64
+import io
 import json
 from urllib.parse import quote
 
@@ -9,8 +10,10 @@ from bench import laid
 from bench.asking import Asking
 from bench.payloads import PAYLOADS
 from markupsafe import escape
+from PIL import Image
 
 from claywit.bench import drafts
+from claywit.bench.pages.photographs import shown
 from claywit.records import opening
 from claywit.records.case import read_case
 from claywit.records.intake import OBJECT_FIELDS
@@ -172,6 +175,16 @@ def test_hostile_landmarks_are_refused_in_one_sentence(asking):
     assert asking.post(f"{CASE}/overlay/picture", content=b"no picture").status_code == 422
     assert asking.get("/overlay/0000").status_code == 404
     assert asking.get("/overlay/..%2F..%2Fetc%2Fpasswd").status_code == 404
+
+
+def test_a_file_beside_the_casebook_is_never_run_as_a_library(tmp_path, monkeypatch):
+    for name in ("claywit", "PIL", "resource"):
+        (tmp_path / f"{name}.py").write_text("open('ran', 'w').close()\n")
+    monkeypatch.chdir(tmp_path)
+    held = io.BytesIO()
+    Image.new("RGB", (40, 30), "gray").save(held, "PNG")
+    assert shown(held.getvalue()).startswith(b"\xff\xd8")
+    assert not (tmp_path / "ran").exists()
 
 
 def test_a_certificate_is_fetched_only_by_the_piece_that_has_it(asking):
