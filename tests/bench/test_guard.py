@@ -89,6 +89,12 @@ def test_without_the_secret_of_this_run_nothing_is_answered(bench):
     bench.client.cookies.set(bench.held.cookie, bench.held.session)
 
 
+@pytest.mark.parametrize("other", ['{"a": [1, "b"]}', '"', "=;,", "\\xe9", "a b c"])
+def test_a_strange_cookie_of_another_port_does_not_lock_out(bench, other):
+    both = f"prefs={other}; {bench.held.cookie}={bench.held.session}"
+    assert bench.get("/", cookie=both).status_code == 200
+
+
 def test_the_printed_address_lets_in_and_any_other_key_does_not(bench):
     wrong = bench.client.get("/start?key=guess", follow_redirects=False)
     assert (wrong.status_code, "set-cookie" in wrong.headers) == (403, False)

@@ -10,10 +10,10 @@ import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from hmac import compare_digest
-from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -109,13 +109,9 @@ def _same(given: str, secret: str) -> bool:
 
 
 def _session(held: Pass, headers: Mapping[str, str]) -> str:
-    jar: SimpleCookie = SimpleCookie()
-    try:
-        jar.load(headers.get("cookie", ""))
-    except CookieError:
-        return ""
-    found = jar.get(held.cookie)
-    return found.value if found else ""
+    # Not `http.cookies`: it reads none at all beside one that it does not like, and another
+    # program on this host can set such a one.
+    return cookie_parser(headers.get("cookie", "")).get(held.cookie, "")
 
 
 class Guard:
