@@ -1,6 +1,7 @@
 """What could not be saved: the page says so, keeps it, and saves it once it can."""
 
 import errno
+from unittest.mock import Mock
 
 from bench.asking import Asking
 from bench.browser import needs_browser, running, until
@@ -13,9 +14,7 @@ def test_where_the_disk_is_full_the_page_is_told_to_keep_the_answer(tmp_path, mo
     asking = Asking(tmp_path)
     piece = asking.practise()
 
-    def full(handle):
-        raise OSError(errno.ENOSPC, "No space left on device")
-
+    full = Mock(side_effect=OSError(errno.ENOSPC, "No space left on device"))
     with monkeypatch.context() as patched:
         patched.setattr(disk.os, "fsync", full)
         told = asking.answer(piece, "wear", {"way": "seen", "state": "none"})
