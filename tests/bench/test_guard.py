@@ -1,3 +1,5 @@
+import json
+
 import pytest
 from bench.asking import PORT, ROOT, Asking
 
@@ -148,6 +150,21 @@ def test_a_body_that_is_no_object_is_one_clear_error(bench, body):
     refused = bench.post("/begin", content=body, **{"content-type": "application/json"})
     assert refused.status_code in {400, 422}
     assert refused.json()["error"]
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["/begin", "/practise", "/keys", "/verify", "/intake", "/piece/0123456789abcdef/certificate"],
+)
+def test_half_a_character_is_refused_wherever_it_is_sent(bench, address):
+    names = "case examiner piece name passphrase again key valid_until supersedes signer id"
+    body = json.dumps(dict.fromkeys(names.split(), "seven grey herons \ud800")).encode()
+    refused = bench.post(address, content=body, **{"content-type": "application/json"})
+    assert refused.status_code == 400
+    assert "not readable" in refused.json()["error"]
+    whole = json.dumps({"piece": "h\u00e9ron \U0001f3fa"}).encode()
+    begun = bench.post("/practise", content=whole, **{"content-type": "application/json"})
+    assert begun.status_code == 200
 
 
 @pytest.mark.parametrize(
