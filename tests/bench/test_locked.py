@@ -119,3 +119,21 @@ def test_an_opinion_is_kept_before_it_is_shown_even_after_a_crash_or_another_pro
     assert amend(bench, piece, 2, "grog", "absent").status_code == 200
     found = open_up(bench.desk, piece.rpartition("/")[2]).examined.evidence.readings
     assert [one.opinion_seen for one in found.amendments] == [True]
+
+
+def test_a_second_examiner_sees_no_story_and_no_reading_of_the_first_before_locking(bench):
+    first = bench.examine(story="found in a boat locker", price="40")
+    bench.see(first, grog="present")
+    assert bench.post(f"{first}/lock", {"version": 2}).status_code == 200
+    assert amend(bench, first, 2, "grog", "absent").status_code == 200
+    assert bench.post(f"{first}/unmask").status_code == 200
+    case = "/casebook/case/weir-021"
+    assert "boat locker" in bench.get(case).text
+    second = bench.post("/begin", {"case": "weir-021", "examiner": "B"}).json()["go"]
+    for address in (case, "/casebook", "/casebook?q=boat", "/", second):
+        shown = bench.get(address)
+        assert shown.status_code == 200
+        assert "boat locker" not in shown.text
+        assert "looked again" not in shown.text
+    assert "No case holds" in bench.get("/casebook?q=boat").text
+    assert bench.post(f"{second}/unmask").status_code == 403
