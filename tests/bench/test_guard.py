@@ -107,6 +107,16 @@ def test_the_printed_address_lets_in_and_any_other_key_does_not(bench):
     assert "samesite=strict" in cookie
 
 
+def test_the_address_a_browser_is_started_with_lets_in_a_single_time(tmp_path):
+    bench = Asking(tmp_path)
+    address = bench.held.address_once
+    assert bench.client.head(address, follow_redirects=False).status_code == 403
+    assert bench.client.get(address, follow_redirects=False).status_code == 303
+    stolen = bench.client.get(address, follow_redirects=False)
+    assert (stolen.status_code, "set-cookie" in stolen.headers) == (403, False)
+    assert bench.client.get(bench.held.address, follow_redirects=False).status_code == 303
+
+
 def test_every_answer_carries_the_policy_refusals_and_faults_too(bench):
     answers = [
         bench.get("/"),

@@ -7,6 +7,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from claywit.bench import drafts
 from claywit.bench.desk import Desk
 from claywit.bench.web import Refused, body, desk_of, page
 from claywit.errors import CasesError
@@ -67,7 +68,7 @@ async def load(request: Request) -> Response:
 
 def _load(desk: Desk, text: bytes) -> None:
     evaluation_values(_read(text))  # what cannot be drawn is refused before it is kept
-    desk.drafts.mkdir(mode=0o700, parents=True, exist_ok=True)
+    drafts.own(desk.drafts)
     write_bytes(_kept_at(desk), text)
 
 
