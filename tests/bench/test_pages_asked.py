@@ -225,3 +225,10 @@ def test_a_certificate_brought_as_the_other_side_is_weighed_with_the_model_it_ca
     assert asking.post(f"{PRACTICE}/dispute/forget").json()["go"] == f"{PRACTICE}/dispute"
     assert not beside.exists()
     assert asking.post(f"{PRACTICE}/dispute", content=b"x" * 6_000_001).status_code == 413
+
+
+def test_a_case_without_a_name_is_no_case(asking):
+    for data in ({"examiner": "A"}, {"examiner": "A", "case": ""}):
+        refused = asking.post("/begin", data)
+        assert refused.status_code == 422
+        assert "no case" in refused.json()["error"]

@@ -164,7 +164,10 @@ class Guard:
         given = query.get("key", [""])[0]
         is_once = self.is_unused and _same(given, self.held.once)
         if scope["method"] != "GET" or not (is_once or _same(given, self.held.start)):
-            text = "Refused: this address was used, or is of an earlier run; open the one that `claywit bench` printed.\n"
+            text = (
+                "Refused: this address was used, or is of an earlier run; open the one that"
+                " `claywit bench` printed.\n"
+            )
             return PlainTextResponse(text, 403)
         self.is_unused = self.is_unused and not is_once
         answer = RedirectResponse("/", 303)

@@ -138,7 +138,7 @@ def json_object(content: bytes) -> dict[str, Any]:
     """Return the JSON object that *content* is.
 
     Raises:
-        Refused: it is none, or holds half a character (`\\ud800`), which no file can hold.
+        Refused: it is none, or holds half a character (a lone surrogate), which no file can hold.
     """
     try:
         data = json.loads(content)
