@@ -3,6 +3,7 @@
 import base64
 import io
 import json
+import re
 from urllib.parse import quote
 
 import pytest
@@ -14,7 +15,8 @@ from PIL import Image
 
 from claywit.bench import drafts
 from claywit.bench.pages.photographs import shown
-from claywit.records import opening
+from claywit.bench.signing import key_of
+from claywit.records import casebook, opening
 from claywit.records.case import read_case
 from claywit.records.intake import OBJECT_FIELDS
 
@@ -232,3 +234,31 @@ def test_a_case_without_a_name_is_no_case(asking):
         refused = asking.post("/begin", data)
         assert refused.status_code == 422
         assert "no case" in refused.json()["error"]
+
+
+def test_what_is_signed_is_what_was_looked_over(asking, monkeypatch):
+    both = {"passphrase": SECRET, "again": SECRET}
+    asking.post("/keys", {"name": "north", **both})
+    seen = re.search(
+        r'name="looked_over" value="([0-9a-f]{64})"', asking.get(f"{CASE}/certificate").text
+    )
+    sent = {"key": "north", "passphrase": SECRET, "looked_over": seen[1]}
+
+    def amend(note):
+        with opening.opened(asking.casebook, write=True) as store:
+            written = laid.example("certified/04-marrable", notes=note)
+            casebook.amend(store, "weir-004", written, note, asking.now(), name="e.yaml")
+
+    amend("after the page was loaded")
+    assert asking.post(f"{CASE}/certificate", sent).status_code == 409
+
+    def slowly(*args):
+        amend("while the passphrase was tried")
+        return key_of(*args)
+
+    monkeypatch.setattr("claywit.bench.pages.certificate.key_of", slowly)
+    late = asking.post(f"{CASE}/certificate", {**sent, "looked_over": ""})
+    assert late.status_code == 409
+    assert "amended since" in late.json()["error"]
+    with opening.opened(asking.casebook) as store, store.reading():
+        assert read_case(store, "weir-004").certificates == []
