@@ -1,3 +1,5 @@
+import json
+
 import pytest
 from bench.asking import PORT, ROOT, Asking
 
@@ -89,6 +91,12 @@ def test_without_the_secret_of_this_run_nothing_is_answered(bench):
     bench.client.cookies.set(bench.held.cookie, bench.held.session)
 
 
+@pytest.mark.parametrize("other", ['{"a": [1, "b"]}', '"', "=;,", "\\xe9", "a b c"])
+def test_a_strange_cookie_of_another_port_does_not_lock_out(bench, other):
+    both = f"prefs={other}; {bench.held.cookie}={bench.held.session}"
+    assert bench.get("/", cookie=both).status_code == 200
+
+
 def test_the_printed_address_lets_in_and_any_other_key_does_not(bench):
     wrong = bench.client.get("/start?key=guess", follow_redirects=False)
     assert (wrong.status_code, "set-cookie" in wrong.headers) == (403, False)
@@ -97,6 +105,16 @@ def test_the_printed_address_lets_in_and_any_other_key_does_not(bench):
     cookie = right.headers["set-cookie"].lower()
     assert "httponly" in cookie
     assert "samesite=strict" in cookie
+
+
+def test_the_address_a_browser_is_started_with_lets_in_a_single_time(tmp_path):
+    bench = Asking(tmp_path)
+    address = bench.held.address_once
+    assert bench.client.head(address, follow_redirects=False).status_code == 403
+    assert bench.client.get(address, follow_redirects=False).status_code == 303
+    stolen = bench.client.get(address, follow_redirects=False)
+    assert (stolen.status_code, "set-cookie" in stolen.headers) == (403, False)
+    assert bench.client.get(bench.held.address, follow_redirects=False).status_code == 303
 
 
 def test_every_answer_carries_the_policy_refusals_and_faults_too(bench):
@@ -142,6 +160,21 @@ def test_a_body_that_is_no_object_is_one_clear_error(bench, body):
     refused = bench.post("/begin", content=body, **{"content-type": "application/json"})
     assert refused.status_code in {400, 422}
     assert refused.json()["error"]
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["/begin", "/practise", "/keys", "/verify", "/intake", "/piece/0123456789abcdef/certificate"],
+)
+def test_half_a_character_is_refused_wherever_it_is_sent(bench, address):
+    names = "case examiner piece name passphrase again key valid_until supersedes signer id"
+    body = json.dumps(dict.fromkeys(names.split(), "seven grey herons \ud800")).encode()
+    refused = bench.post(address, content=body, **{"content-type": "application/json"})
+    assert refused.status_code == 400
+    assert "not readable" in refused.json()["error"]
+    whole = json.dumps({"piece": "h\u00e9ron \U0001f3fa"}).encode()
+    begun = bench.post("/practise", content=whole, **{"content-type": "application/json"})
+    assert begun.status_code == 200
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,9 @@
 """The pages beside the examination, asked without a browser: what they refuse, what they hide."""
 
 import base64
+import io
 import json
+import re
 from urllib.parse import quote
 
 import pytest
@@ -9,9 +11,12 @@ from bench import laid
 from bench.asking import Asking
 from bench.payloads import PAYLOADS
 from markupsafe import escape
+from PIL import Image
 
 from claywit.bench import drafts
-from claywit.records import opening
+from claywit.bench.pages.photographs import shown
+from claywit.bench.signing import key_of
+from claywit.records import casebook, opening
 from claywit.records.case import read_case
 from claywit.records.intake import OBJECT_FIELDS
 
@@ -174,6 +179,16 @@ def test_hostile_landmarks_are_refused_in_one_sentence(asking):
     assert asking.get("/overlay/..%2F..%2Fetc%2Fpasswd").status_code == 404
 
 
+def test_a_file_beside_the_casebook_is_never_run_as_a_library(tmp_path, monkeypatch):
+    for name in ("claywit", "PIL", "resource"):
+        (tmp_path / f"{name}.py").write_text("open('ran', 'w').close()\n")
+    monkeypatch.chdir(tmp_path)
+    held = io.BytesIO()
+    Image.new("RGB", (40, 30), "gray").save(held, "PNG")
+    assert shown(held.getvalue()).startswith(b"\xff\xd8")
+    assert not (tmp_path / "ran").exists()
+
+
 def test_a_certificate_is_fetched_only_by_the_piece_that_has_it(asking):
     asking.post("/keys", {"name": "north", "passphrase": SECRET, "again": SECRET})
     sent = {"key": "north", "passphrase": SECRET, "valid_until": "2036-01-01"}
@@ -212,3 +227,38 @@ def test_a_certificate_brought_as_the_other_side_is_weighed_with_the_model_it_ca
     assert asking.post(f"{PRACTICE}/dispute/forget").json()["go"] == f"{PRACTICE}/dispute"
     assert not beside.exists()
     assert asking.post(f"{PRACTICE}/dispute", content=b"x" * 6_000_001).status_code == 413
+
+
+def test_a_case_without_a_name_is_no_case(asking):
+    for data in ({"examiner": "A"}, {"examiner": "A", "case": ""}):
+        refused = asking.post("/begin", data)
+        assert refused.status_code == 422
+        assert "no case" in refused.json()["error"]
+
+
+def test_what_is_signed_is_what_was_looked_over(asking, monkeypatch):
+    both = {"passphrase": SECRET, "again": SECRET}
+    asking.post("/keys", {"name": "north", **both})
+    seen = re.search(
+        r'name="looked_over" value="([0-9a-f]{64})"', asking.get(f"{CASE}/certificate").text
+    )
+    sent = {"key": "north", "passphrase": SECRET, "looked_over": seen[1]}
+
+    def amend(note):
+        with opening.opened(asking.casebook, write=True) as store:
+            written = laid.example("certified/04-marrable", notes=note)
+            casebook.amend(store, "weir-004", written, note, asking.now(), name="e.yaml")
+
+    amend("after the page was loaded")
+    assert asking.post(f"{CASE}/certificate", sent).status_code == 409
+
+    def slowly(*args):
+        amend("while the passphrase was tried")
+        return key_of(*args)
+
+    monkeypatch.setattr("claywit.bench.pages.certificate.key_of", slowly)
+    late = asking.post(f"{CASE}/certificate", {**sent, "looked_over": ""})
+    assert late.status_code == 409
+    assert "amended since" in late.json()["error"]
+    with opening.opened(asking.casebook) as store, store.reading():
+        assert read_case(store, "weir-004").certificates == []

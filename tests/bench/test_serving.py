@@ -3,11 +3,16 @@
 import re
 import signal
 import socket
+import stat
 import subprocess
 import sys
+import webbrowser
 
 import pytest
 from bench.browser import ROOT, running
+
+from claywit.bench import serving
+from claywit.commands.bench import bench as bench_command
 
 
 @pytest.fixture(scope="module")
@@ -93,6 +98,20 @@ def test_a_port_that_is_taken_is_one_clear_error(bench, tmp_path):
     assert done.returncode == 2
     assert f"port {port(bench)} of this machine cannot be used" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_what_the_list_of_processes_shows_does_not_open_the_bench_again(
+    tmp_path, monkeypatch, capsys
+):
+    started = []
+    monkeypatch.setattr(webbrowser, "open", started.append)
+    monkeypatch.setattr(serving, "serve", lambda app, sockets, opened: opened())
+    bench_command(casebook=tmp_path / "c.db")
+    printed = re.search(r"http://\S+", capsys.readouterr().out)[0]
+    (address,) = started
+    assert address != printed
+    assert address.partition("?")[0] == printed.partition("?")[0]
+    assert stat.S_IMODE((tmp_path / "c-bench").stat().st_mode) == 0o700
 
 
 def test_ctrl_c_closes_it_without_a_traceback(tmp_path):

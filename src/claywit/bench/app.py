@@ -62,7 +62,7 @@ def _our_fault(request: Request, error: Exception) -> Response:
     """Say that it is our fault; the terminal shows the traceback, a page never does."""
     del request, error
     return PlainTextResponse(
-        "Something went wrong in claywit itself. What you entered is saved; the terminal says"
-        " more.\n",
+        "Something went wrong in claywit itself. What was saved before is still there; the terminal"
+        " says more.\n",
         500,
     )

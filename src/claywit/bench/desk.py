@@ -1,6 +1,7 @@
 """What lies on the desk: the model, the casebook, the drafts; and how much is done at a time."""
 
 import asyncio
+import threading
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
@@ -30,6 +31,7 @@ class Desk:
 
     drafts: the folder of the readings that are not locked yet. now: the clock.
     page_key: what a page must show to change something; see `guard`.
+    changing: held from looking at how a piece stands to saving, locking or amending it.
     """
 
     model: Model
@@ -39,6 +41,7 @@ class Desk:
     now: Callable[[], datetime]
     rng: Random
     page_key: str
+    changing: threading.Lock = field(default_factory=threading.Lock)
     studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
     student: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
     workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))

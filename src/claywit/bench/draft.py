@@ -45,11 +45,11 @@ class Reading(Value):
     state: StateName | Literal[""] = ""
     sure: Probability | None = None
     why: Typed = ""
-    measures: dict[Name, Measured] = {}
+    measures: Annotated[dict[Name, Measured], Field(max_length=50)] = {}
     method: Typed = ""
     where: Typed = ""
     note: Typed = ""
-    photographs: tuple[Digest, ...] = ()
+    photographs: Annotated[tuple[Digest, ...], Field(max_length=100)] = ()
     copied_from: Typed = ""
 
     @property

@@ -4,6 +4,7 @@ Two tabs, or two runs of the bench, can never both save the same version, since 
 there is never replaced. So nothing that was saved is lost, and whoever comes second is told.
 """
 
+import os
 import re
 from pathlib import Path
 from random import Random
@@ -28,9 +29,29 @@ def new_id(rng: Random) -> str:
     return rng.randbytes(8).hex()
 
 
+def own(folder: Path) -> None:
+    """Make the folder of the drafts if it is not there, for its owner's eyes only.
+
+    Raises:
+        ClaywitError: it cannot be made, or another user of the machine has put it there.
+    """
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if os.name == "posix":
+            if {folder.lstat().st_uid, folder.stat().st_uid} != {os.getuid()}:
+                raise ClaywitError(
+                    f"{folder}: belongs to another user of this machine, who could read and change"
+                    " what is entered; keep the casebook in a folder of your own"
+                )
+            if folder.stat().st_mode & 0o077:
+                folder.chmod(0o700)
+    except OSError as wrong:
+        raise ClaywitError(f"{folder}: cannot be written: {wrong.strerror}") from None
+
+
 def create(folder: Path, draft: Draft) -> None:
     """Save the first version of a draft."""
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    own(folder)
     _write(folder, draft)
 
 
@@ -47,7 +68,7 @@ def save(folder: Path, draft: Draft) -> None:
 
 
 def _write(folder: Path, draft: Draft) -> None:
-    path = folder / f"{draft.id}.{draft.version:09d}.json"
+    path = folder / _name(draft)
     newer = _versions(folder, draft.id)
     if newer and newer[-1].name >= path.name:
         raise Stale
@@ -65,6 +86,8 @@ def _written(draft: Draft) -> bytes:
     while len(text) > LONG and draft.done:
         draft = draft.model_copy(update={"done": draft.done[len(draft.done) // 2 + 1 :]})
         text = draft.model_dump_json(by_alias=True).encode()
+    if len(text) > MAX_DRAFT:
+        raise ClaywitError(f"{len(text):,} bytes; a draft has at most {MAX_DRAFT:,}")
     return text
 
 
@@ -82,10 +105,14 @@ def read(folder: Path, draft: str) -> Draft:
     versions = _versions(folder, draft)
     if not versions:
         raise ClaywitError("there is no such draft; it may have been removed")
+    newest = versions[-1]
     try:
-        return Draft.model_validate_json(read_whole(versions[-1], MAX_DRAFT))
+        found = Draft.model_validate_json(read_whole(newest, MAX_DRAFT))
     except ValidationError:
-        raise ClaywitError(f"{versions[-1].name}: is no draft of this version") from None
+        raise ClaywitError(f"{newest.name}: is no draft of this version") from None
+    if newest.name != _name(found):
+        raise ClaywitError(f"{newest.name}: holds another draft, {_name(found)}; move it away")
+    return found
 
 
 def read_all(folder: Path) -> list[Draft]:
@@ -112,7 +139,13 @@ def remove(folder: Path, draft: str) -> None:
         path.unlink(missing_ok=True)
 
 
+def _name(draft: Draft) -> str:
+    return f"{draft.id}.{draft.version:09d}.json"
+
+
 def _versions(folder: Path, draft: str) -> list[Path]:
+    """Return the files of a draft, the oldest first; no copy that another program left there."""
     if not re.fullmatch("[0-9a-f]{16}", draft):
         return []
-    return sorted(folder.glob(f"{draft}.*.json"))
+    named = re.compile(rf"{draft}\.\d{{9}}\.json", re.ASCII)
+    return sorted(path for path in folder.glob(f"{draft}.*.json") if named.fullmatch(path.name))

@@ -10,10 +10,10 @@ import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from hmac import compare_digest
-from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -47,12 +47,15 @@ def _secret() -> str:
 class Pass:
     """What one run of the bench knows its own pages by.
 
-    start: opens the bench, and stands in the address that is printed. session: the cookie.
+    start: opens the bench, and stands in the address that is printed. once: opens it a single
+    time, for the address a browser is started with, which every user of the machine can list.
+    session: the cookie.
     page: stands in every page, and in a header of every request that changes something.
     """
 
     port: int
     start: str = field(default_factory=_secret, repr=False)
+    once: str = field(default_factory=_secret, repr=False)
     session: str = field(default_factory=_secret, repr=False)
     page: str = field(default_factory=_secret, repr=False)
 
@@ -70,6 +73,11 @@ class Pass:
     def address(self) -> str:
         """Return the address that opens the bench."""
         return f"http://{self.hosts[0]}{START}?key={self.start}"
+
+    @property
+    def address_once(self) -> str:
+        """Return the address that opens the bench a single time."""
+        return f"http://{self.hosts[0]}{START}?key={self.once}"
 
 
 def refusal(held: Pass, method: str, path: str, headers: Mapping[str, str]) -> str | None:
@@ -109,13 +117,9 @@ def _same(given: str, secret: str) -> bool:
 
 
 def _session(held: Pass, headers: Mapping[str, str]) -> str:
-    jar: SimpleCookie = SimpleCookie()
-    try:
-        jar.load(headers.get("cookie", ""))
-    except CookieError:
-        return ""
-    found = jar.get(held.cookie)
-    return found.value if found else ""
+    # Not `http.cookies`: it reads none at all beside one that it does not like, and another
+    # program on this host can set such a one.
+    return cookie_parser(headers.get("cookie", "")).get(held.cookie, "")
 
 
 class Guard:
@@ -126,6 +130,7 @@ class Guard:
         self.app = app
         self.held = held
         self.room = asyncio.Semaphore(ROOM)
+        self.is_unused = True  # the key for a single time
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -154,12 +159,17 @@ class Guard:
                 await self.app(scope, receive, guarded)
 
     def _start(self, scope: Scope) -> Response:
-        """Let in whoever has the address that was printed, and forget the address."""
+        """Let in whoever has one of the two addresses, and forget the address."""
         query = parse_qs(scope["query_string"].decode("latin-1"))
         given = query.get("key", [""])[0]
-        if scope["method"] != "GET" or not compare_digest(given.encode(), self.held.start.encode()):
-            text = "Refused: this address is of an earlier run; start `claywit bench` again.\n"
+        is_once = self.is_unused and _same(given, self.held.once)
+        if scope["method"] != "GET" or not (is_once or _same(given, self.held.start)):
+            text = (
+                "Refused: this address was used, or is of an earlier run; open the one that"
+                " `claywit bench` printed.\n"
+            )
             return PlainTextResponse(text, 403)
+        self.is_unused = self.is_unused and not is_once
         answer = RedirectResponse("/", 303)
         answer.set_cookie(
             self.held.cookie, self.held.session, httponly=True, samesite="strict", path="/"

@@ -14,6 +14,7 @@ from claywit.bench.draft import Draft
 from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, desk_of
 from claywit.bench.weighing import weighable
+from claywit.errors import ClaywitError
 
 LOCKED = "These readings are locked. Use “Change a locked reading”, and say why."
 STALE = "This piece was changed in another tab. What stands here now is what was saved there."
@@ -38,6 +39,11 @@ def state_of(desk: Desk, standing: Standing) -> dict[str, Any]:
 
 
 def _save(desk: Desk, name: str, version: int, make: Change) -> dict[str, Any]:
+    with desk.changing:  # or it could be locked between the look and the save
+        return _save_alone(desk, name, version, make)
+
+
+def _save_alone(desk: Desk, name: str, version: int, make: Change) -> dict[str, Any]:
     standing = stand(desk, name)
     if standing.locked is not None:
         raise Refused(423, LOCKED)
@@ -51,6 +57,10 @@ def _save(desk: Desk, name: str, version: int, make: Change) -> dict[str, Any]:
             drafts.save(desk.drafts, after)
         except drafts.Stale:
             raise Refused(409, STALE) from None
+        except (
+            ClaywitError
+        ) as wrong:  # a full disk: the answer itself is sound, so the page keeps it
+            raise Refused(507, desk.said(wrong)) from None
     return {**state, "node": node}
 
 

@@ -27,6 +27,7 @@ def serve(app: ASGIApp, sockets: list[socket.socket], opened: Callable[[], None]
     """Answer on *sockets* until interrupted; call *opened* once it is there."""
     config = uvicorn.Config(
         app,
+        http="h11",  # the cap on heads below is its own
         access_log=False,
         log_level="warning",
         server_header=False,

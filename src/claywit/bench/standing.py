@@ -16,8 +16,8 @@ from claywit.bench.weighing import weighable
 from claywit.evidence.binding import Examined
 from claywit.records import opening
 from claywit.records.case import Case, Step, read_case
-from claywit.records.kept import Examination
-from claywit.records.opinions import readings
+from claywit.records.kept import Examination, Opinion
+from claywit.records.opinions import Asked, opine, readings
 
 HIDDEN = (
     "The opinion stays hidden until the readings are locked, so that it cannot lead the eye."
@@ -111,7 +111,29 @@ def open_up(desk: Desk, name: str) -> Opened:
         return Opened(standing, found.examined, found.problems)
     with opening.opened(desk.casebook) as store, store.reading():
         examined = readings(store, standing.case, standing.locked[0], desk.model)
+    if not _is_judged(standing.case, standing.locked[0]):
+        _judge(desk, standing)
     return Opened(standing, examined, {})
+
+
+def _is_judged(case: Case, step: Step) -> bool:
+    return any(opinion.examination == step.digest for _, opinion in case.of(Opinion))
+
+
+def _judge(desk: Desk, standing: Standing) -> None:
+    """Keep an opinion on locked readings before a page shows one.
+
+    None was kept where the bench ended between the two, or another program locked them. A later
+    amendment would then say that no opinion was seen.
+    """
+    name, examiner = standing.draft.piece.id, standing.draft.examiner
+    with desk.changing, opening.opened(desk.casebook, write=True) as store:
+        with store.reading():
+            case = read_case(store, name)
+        held = case.examination(examiner)
+        if held and not _is_judged(case, held[0]):
+            asked = Asked(examiner=examiner)
+            opine(store, name, desk.model, desk.standards, desk.now(), asked=asked)
 
 
 async def standing_of(request: Request) -> Standing:

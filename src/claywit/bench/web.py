@@ -131,9 +131,19 @@ async def json_body(request: Request) -> dict[str, Any]:
     """
     if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
         raise Refused(415, "JSON is expected.")
-    content = await body(request, MAX_JSON)
+    return json_object(await body(request, MAX_JSON))
+
+
+def json_object(content: bytes) -> dict[str, Any]:
+    """Return the JSON object that *content* is.
+
+    Raises:
+        Refused: it is none, or holds half a character (a lone surrogate), which no file can hold.
+    """
     try:
         data = json.loads(content)
+        if b"\\u" in content:
+            json.dumps(data, ensure_ascii=False).encode()
     except (ValueError, RecursionError):
         raise Refused(400, "The request is not readable as JSON.") from None
     if not isinstance(data, dict):

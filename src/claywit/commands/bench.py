@@ -36,6 +36,7 @@ def bench(
     ] = False,
 ) -> None:
     """Examine a piece on a page of this machine. Nothing leaves the machine; Ctrl-C ends it."""
+    from claywit.bench import drafts
     from claywit.bench.app import make_app
     from claywit.bench.desk import Desk
     from claywit.bench.guard import Pass
@@ -48,11 +49,13 @@ def bench(
     if not casebook.exists():
         opening.begin(casebook, datetime.now(UTC), SystemRandom())
         typer.echo(f"{casebook}: a new casebook")
+    kept = casebook.with_name(f"{casebook.stem}-bench")
+    drafts.own(kept)
     desk = Desk(
         model=known,
         standards=files.read_standards(),
         casebook=casebook,
-        drafts=casebook.with_name(f"{casebook.stem}-bench"),
+        drafts=kept,
         now=lambda: datetime.now(UTC),
         rng=SystemRandom(),
         page_key=held.page,
@@ -62,7 +65,7 @@ def bench(
         typer.echo(f"The bench is open at\n  {held.address}\nClose it with Ctrl-C.")
         if not no_open:
             with suppress(webbrowser.Error):
-                webbrowser.open(held.address)
+                webbrowser.open(held.address_once)
 
     serve(make_app(desk, held), sockets, opened)
 

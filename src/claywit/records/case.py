@@ -115,7 +115,7 @@ def read_case(store: Store, case: str) -> Case:
     Raises:
         CasebookError: there is none, or something in it was altered.
     """
-    steps = _steps(store, store.rows(case))
+    steps = _steps(store, store.rows(case)) if case else []  # "": of the casebook itself
     if not steps:
         known = ", ".join(case_names(store)[-8:]) or "none yet"
         raise CasebookError(f"{store.path}: no case {ascii(case)[1:-1]}; known: {known}")

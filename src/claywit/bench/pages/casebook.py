@@ -67,10 +67,23 @@ def _rows(desk: Desk) -> list[Row]:
 
 
 def _row(case: Case, *, is_hidden: bool) -> Row:
-    line, found = line_of(case), told(case)
+    line, found = line_of(case), _told(case, is_hidden=is_hidden)
     words = words_said(line.words) if line.words and not is_hidden else ""
     shown = HIDDEN if is_hidden and line.words else words
     return Row(line, found, shown, "\n".join([*_texts(found), words]).casefold())
+
+
+def _told(case: Case, *, is_hidden: bool) -> CaseTold:
+    """Return what may be shown of a case.
+
+    Who still reads it sees no story that a first examiner unsealed, and no reason for an
+    amendment, which names what was read.
+    """
+    found = told(case)
+    if not is_hidden:
+        return found
+    readings = tuple(one.model_copy(update={"reason": ""}) for one in found.readings)
+    return found.model_copy(update={"stories": (), "readings": readings})
 
 
 def _texts(case: CaseTold) -> Iterator[str]:
@@ -120,7 +133,8 @@ def _case(desk: Desk, name: str) -> tuple[CaseTold, bool]:
         if name not in case_names(store):
             raise Refused(404, "The casebook has no such case.")
         case = read_case(store, name)
-    return told(case), case.id in blind(desk, [case])
+    is_hidden = case.id in blind(desk, [case])
+    return _told(case, is_hidden=is_hidden), is_hidden
 
 
 async def triage(request: Request) -> Response:

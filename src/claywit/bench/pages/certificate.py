@@ -28,10 +28,14 @@ from claywit.certificate.trace import Terms, opinion, trace
 from claywit.certificate.verify import read_certificate
 from claywit.errors import CertificateError
 from claywit.records import casebook, opening
-from claywit.records.case import Case
+from claywit.records.case import Case, read_case
 from claywit.records.store import Store
 from claywit.report.report import Report
 
+CHANGED = (
+    "The readings were amended since this page was loaded. Load it again, and look over what it"
+    " would say now."
+)
 PRACTICE = "A practice piece is never certified: its opinion was seen while it was read."
 KINDS = {"json": "application/json", "html": "text/html; charset=utf-8", "pdf": "application/pdf"}
 Kind = Literal["json", "html", "pdf"]
@@ -73,6 +77,7 @@ async def certificate(request: Request) -> Response:
         face=found.face,
         kept=found.kept,
         keys=found.keys,
+        looked_over=_locked(piece),
         issued=next((one for one in found.kept if one.digest == shown), None),
         **(found.face or {}),
         code="",
@@ -93,9 +98,13 @@ def _preview(desk: Desk, piece: Opened) -> Preview:
     return Preview(tuple(_lack(desk, lack) for lack in lacks), face, kept, keys_told())
 
 
+def _locked(piece: Opened) -> str:
+    """Return the digest of the readings that a certificate would rest on."""
+    return piece.standing.locked[0].digest if piece.standing.locked else ""
+
+
 def _opinion(desk: Desk, piece: Opened) -> Report:
-    locked = piece.standing.locked
-    key = ("certificate", piece.draft.id, locked[0].digest if locked else "")
+    key = ("certificate", piece.draft.id, _locked(piece))
     report = desk.remembered(key)
     if report is None:
         report = opinion(desk.model, piece.examined, desk.standards)
@@ -133,11 +142,16 @@ def _issue(desk: Desk, name: str, data: dict[str, Any]) -> str:
     piece = open_up(desk, name)
     if piece.draft.practice:
         raise Refused(422, PRACTICE)
+    if str(data.get("looked_over") or _locked(piece)) != _locked(piece):
+        raise Refused(409, CHANGED)
     signer = key_of(str(data.get("key") or ""), str(data.get("passphrase") or ""))
     until = str(data.get("valid_until") or "").strip()
     with opening.opened(desk.casebook, write=True) as store:
         with store.reading():
             head = store.head()
+            held = read_case(store, piece.draft.piece.id).examination(piece.draft.examiner)
+        if held is None or held[0].digest != _locked(piece):
+            raise Refused(409, CHANGED)
         terms = Terms(
             valid_until=end_of_day(until) if until else None,
             supersedes=_earlier(store, piece.standing.case, str(data.get("supersedes") or "")),

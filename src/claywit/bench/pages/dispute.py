@@ -26,6 +26,7 @@ from claywit.report.joint_page import joint_values
 
 THEIRS = "the other side's file"
 MOST = 6_000_000  # bytes of it
+MOST_YAML = 500_000  # bytes of an evidence file, which takes a hundred times as many to read
 WEIGHTS = (0.25, 0.5, 0.75)
 
 
@@ -76,6 +77,10 @@ def _party(text: bytes, own: Model) -> Party:
         EvidenceError: it is neither.
     """
     if text.lstrip()[:1] != b"{":
+        if len(text) > MOST_YAML:
+            raise EvidenceError(
+                f"{THEIRS}: {len(text):,} bytes; an evidence file has at most {MOST_YAML:,} here"
+            )
         evidence, document = read_evidence(text, THEIRS)
         return Party(evidence, document.place, own)
     try:

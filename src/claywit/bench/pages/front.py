@@ -90,6 +90,11 @@ async def begin(request: Request) -> Response:
 
 
 def _begin(desk: Desk, case: str, examiner: str) -> str:
+    with desk.changing:  # or two clicks could begin two drafts of one examination
+        return _begin_alone(desk, case, examiner)
+
+
+def _begin_alone(desk: Desk, case: str, examiner: str) -> str:
     for held in drafts.read_all(desk.drafts):
         if not held.practice and (held.piece.id, held.examiner) == (case, examiner):
             return held.id

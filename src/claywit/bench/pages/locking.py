@@ -11,9 +11,11 @@ from claywit.bench import drafts
 from claywit.bench.asked import reading_of, trait_of, version_of
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft, Reading, amended
-from claywit.bench.standing import stand
+from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, desk_of, json_body
 from claywit.bench.weighing import evidence_file, weighable
+from claywit.errors import EvidenceError
+from claywit.evidence.written import read_evidence
 from claywit.records import casebook, opening
 from claywit.records.opinions import Asked, opine
 from claywit.records.store import Store
@@ -21,6 +23,12 @@ from claywit.records.telling import told
 
 PRACTICE = "A practice piece is never locked: its opinion was seen while it was read."
 STALE = "This piece was changed in another tab. Load the page again before you lock it."
+
+NOT_LOCKED = "Nothing is locked yet; change the answer itself."
+ELSEWHERE = (
+    "The casebook holds other readings of this piece than this page shows: another program changed"
+    " them. Change them with `claywit casebook amend`."
+)
 
 
 async def lock(request: Request) -> Response:
@@ -32,7 +40,12 @@ async def lock(request: Request) -> Response:
 
 
 def _lock(desk: Desk, name: str, version: int) -> dict[str, Any]:
-    draft = _current(desk, name, version)
+    with desk.changing:
+        return _lock_alone(desk, name, version)
+
+
+def _lock_alone(desk: Desk, name: str, version: int) -> dict[str, Any]:
+    draft = _current(desk, name, version).draft
     written = evidence_file(draft, desk.model)
     # What cannot stand together is said before it is locked, while it can still be put right.
     glance(desk.model, weighable(draft, desk.model).examined, desk.standards.scale)
@@ -59,30 +72,64 @@ def _amend(
     desk: Desk, name: str, version: int, changed: tuple[str, Reading | None, str]
 ) -> dict[str, Any]:
     node, reading, reason = changed
-    before = _current(desk, name, version)
-    draft = amended(before, node, reading, desk.now())
-    written = evidence_file(draft, desk.model)
-    glance(desk.model, weighable(draft, desk.model).examined, desk.standards.scale)
-    label = desk.model.node(node).title
-    case = draft.piece.id
-    with opening.opened(desk.casebook, write=True) as store:
-        why = f"{label}: {reason}"
-        entry = casebook.amend(store, case, written, why, desk.now(), name=f"readings of {case}")
-        try:
-            drafts.save(desk.drafts, draft)
-        except drafts.Stale:
-            raise Refused(409, STALE) from None
-        _opine(desk, store, draft)
-    return {"amended": entry.time}
+    with desk.changing:
+        standing = _current(desk, name, version)
+        draft = amended(standing.draft, node, reading, desk.now())
+        written = evidence_file(draft, desk.model)
+        glance(desk.model, weighable(draft, desk.model).examined, desk.standards.scale)
+        why = f"{desk.model.node(node).title}: {reason}"
+        with opening.opened(desk.casebook, write=True) as store:
+            at = _amend_log(desk, store, standing, (written, why))
+            try:
+                drafts.save(desk.drafts, draft)
+            except drafts.Stale:
+                raise Refused(409, STALE) from None
+            _opine(desk, store, draft)
+    return {"amended": at}
 
 
-def _current(desk: Desk, name: str, version: int) -> Draft:
+def _amend_log(desk: Desk, store: Store, standing: Standing, said: tuple[bytes, str]) -> str:
+    """Add the amendment to the log, and return its time; of one trait, and of no other.
+
+    Where it is there already, an earlier try ended before the draft was saved.
+
+    Raises:
+        Refused: nothing is locked, or the page shows other readings than those that are locked.
+    """
+    written, why = said
+    case = standing.draft.piece.id
+    if standing.locked is None:
+        raise Refused(422, NOT_LOCKED)
+    step, record = standing.locked
+    held = _said(store.get(record.evidence))
+    if held != _said_by(desk, standing):
+        if held != _said(written):
+            raise Refused(409, ELSEWHERE)
+        return step.time
+    entry = casebook.amend(store, case, written, why, desk.now(), name=f"readings of {case}")
+    return entry.time
+
+
+def _said_by(desk: Desk, standing: Standing) -> dict[str, Any] | None:
+    """Return what the page says; None where that could not even be locked."""
+    try:
+        return _said(evidence_file(standing.draft, desk.model))
+    except EvidenceError:
+        return None
+
+
+def _said(written: bytes) -> dict[str, Any]:
+    """Return what an evidence file says beside the piece, which may be taken in anew."""
+    return read_evidence(written, "readings")[0].model_dump(exclude={"piece", "readings"})
+
+
+def _current(desk: Desk, name: str, version: int) -> Standing:
     standing = stand(desk, name)
     if standing.draft.practice:
         raise Refused(422, PRACTICE)
     if standing.draft.version != version:
         raise Refused(409, STALE)
-    return standing.draft
+    return standing
 
 
 def _opine(desk: Desk, store: Store, draft: Draft) -> None:

@@ -78,7 +78,8 @@ def shown(content: bytes) -> bytes:
     """
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "claywit.bench.recode"],
+            # -P: a file in the folder where the bench was started is never taken for a library.
+            [sys.executable, "-P", "-m", "claywit.bench.recode"],
             input=content,
             capture_output=True,
             timeout=PATIENCE,

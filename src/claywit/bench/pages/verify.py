@@ -1,9 +1,7 @@
 """Checking a certificate: who signed it, what was changed, whether its numbers follow."""
 
 import base64
-import json
 import re
-from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -11,7 +9,7 @@ from starlette.routing import Route
 
 from claywit.bench.desk import Desk
 from claywit.bench.pages.certificate import certificate_text
-from claywit.bench.web import Refused, body, desk_of, page, studied
+from claywit.bench.web import Refused, body, desk_of, json_object, page, studied
 from claywit.certificate.check import Against
 from claywit.certificate.check import verify as check
 from claywit.certificate.verify import Verdict
@@ -32,7 +30,7 @@ async def check_one(request: Request) -> Response:
     """Check the certificate that was brought, and go to the verdict."""
     desk = desk_of(request)
     async with desk.uploads:
-        data = _object(await body(request, MOST))
+        data = json_object(await body(request, MOST))
     against = Against(
         signer=_key(str(data.get("signer") or "").strip()),
         status=_bytes(data.get("status")),
@@ -52,16 +50,6 @@ def _key(text: str) -> str | None:
     if not text.startswith(("did:key:z", "z6Mk")):
         raise Refused(422, "A public key begins with did:key:z6Mk….")
     return keys.read_public(text)
-
-
-def _object(content: bytes) -> dict[str, Any]:
-    try:
-        data = json.loads(content)
-    except (ValueError, RecursionError):
-        raise Refused(400, "The request is not readable as JSON.") from None
-    if not isinstance(data, dict):
-        raise Refused(400, "A JSON object is expected.")
-    return data
 
 
 def _bytes(text: object) -> bytes | None:

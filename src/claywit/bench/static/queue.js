@@ -72,16 +72,19 @@ export class Queue {
     this.sending = [node, entry];
     this.on.saving();
     let again = 0;
+    let isKept = true;
     try {
       this.took(await post(`/piece/${this.draft}/answer`, { version: this.version, node, ...entry }));
       this.channel.postMessage("saved");
     } catch (wrong) {
       again = await this.failed(wrong, node, entry);
+      isKept = again > 0 || wrong.status === 409;
     }
     this.sending = null;
     this.busy = false;
     this.keep();
-    if (this.waiting.size === 0) this.on.saved();
+    // After a refusal "Not saved" stays, and why.
+    if (this.waiting.size === 0) isKept && this.on.saved();
     else if (again) setTimeout(() => this.pump(), again);
     else await this.pump();
   }
@@ -113,9 +116,10 @@ export class Queue {
   /** Return after how many milliseconds to try again; 0 for at once or never. */
   async failed(wrong, node, entry) {
     if (wrong.status === 409) return this.merge(node, entry);
-    if (wrong.status === 0 || wrong.status >= 500) {
+    // No answer, a fault, a full disk, a page of an earlier run: nothing is wrong with the answer itself.
+    if (wrong.status === 0 || wrong.status === 403 || wrong.status === 408 || wrong.status >= 500) {
       if (!this.waiting.has(node)) this.waiting.set(node, entry);
-      this.on.failed(`${wrong.message} What you enter is kept here, and saved once it answers.`);
+      this.on.failed(`${wrong.message} What you enter is kept here, and saved once that is put right.`);
       return RETRY;
     }
     this.on.refused(node, wrong.message);

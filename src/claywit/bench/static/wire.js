@@ -19,7 +19,7 @@ async function ask(address, options) {
   try {
     response = await fetch(address, { credentials: "same-origin", ...options });
   } catch {
-    throw new Answer(0, { error: "The bench does not answer. Is `claywit bench` still running?" });
+    throw new Answer(0, { error: `The bench does not answer. If it has ended, start it with \`--port ${window.location.port}\`, so that it finds this page again.` });
   }
   if (response.ok) return response;
   let data = {};

@@ -1,0 +1,44 @@
+"""Files that are small on disk and large in memory, brought to the pages that take a file."""
+
+import subprocess
+import sys
+
+import pytest
+
+pytest.importorskip("resource", reason="memory is measured where the system tells it")
+MEASURE = """
+import resource, sys
+from claywit.bench.pages import dispute, evaluation
+from claywit.errors import ClaywitError
+from claywit.records.files import read_demonstration
+
+read = {"dispute": lambda text: dispute._party(text, read_demonstration()),
+        "evaluation": evaluation._read}[sys.argv[1]]
+begin, part, end = (text.encode() for text in sys.argv[2:5])
+most = getattr(sys.modules[f"claywit.bench.pages.{sys.argv[1]}"], sys.argv[5])
+try:
+    read(begin + part * ((most - 20) // len(part)) + end)
+except ClaywitError as wrong:
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024, wrong)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="counted in kibibytes there")
+@pytest.mark.parametrize(
+    "bomb",
+    [
+        ("evaluation", '{"a":[', "[],", "[]]}", "MOST"),
+        ("evaluation", '{"a":[', "{},", "{}]}", "MOST"),
+        ("dispute", '{"a":[', "[],", "[]]}", "MOST"),
+        ("dispute", "a: [", "a,", "a]", "MOST_YAML"),
+        ("dispute", "a: [", "a,", "a]", "MOST"),
+    ],
+    ids=lambda bomb: f"{bomb[0]}-{bomb[2]}-{bomb[4]}",
+)
+def test_the_largest_file_that_is_read_stays_within_the_bound_of_the_bench(bomb):
+    done = subprocess.run(
+        [sys.executable, "-c", MEASURE, *bomb], capture_output=True, text=True, check=True
+    )
+    megabytes, _, said = done.stdout.partition(" ")
+    assert said.strip()
+    assert int(megabytes) < 280
