@@ -185,6 +185,43 @@ def test_undo_and_redo_by_key(tab):
     )
 
 
+def test_what_a_key_chooses_has_the_focus_and_an_undo_says_what_stands(tab):
+    practise(tab)
+    tab.keyboard.press("3")
+    # A screen reader says what has the focus.
+    assert tab.evaluate("document.activeElement.value") == "right_shoulder"
+    tab.keyboard.press("h")
+    assert tab.evaluate("document.activeElement.value") == "half"
+    tab.keyboard.press("+")
+    assert tab.inner_text("#said") == "How sure: 85%"
+    saved(tab)
+    for left in ("80% sure", "right shoulder", "no answer"):
+        tab.keyboard.press("u")
+        until(tab, "left => document.getElementById('said').textContent.endsWith(left)", left)
+
+
+@pytest.mark.parametrize(("width", "height"), [(1440, 900), (1024, 768), (720, 450)])
+def test_the_page_opens_at_its_head_and_each_trait_with_its_title_in_sight(tab, width, height):
+    tab.set_viewport_size({"width": width, "height": height})
+    practise(tab)
+    tab.wait_for_timeout(200)
+    assert tab.evaluate("scrollY") == 0
+    tab.reload()
+    ready(tab)
+    tab.wait_for_timeout(200)
+    assert tab.evaluate("scrollY") == 0
+    following = tab.locator(".trait:not([hidden]) [data-do=on]")
+    following.scroll_into_view_if_needed()
+    following.click()
+    top, low, bar = tab.evaluate(
+        """() => {
+      const box = document.querySelector("#wear h2").getBoundingClientRect();
+      return [box.top, box.bottom, document.querySelector(".bar").getBoundingClientRect().bottom];
+    }"""
+    )
+    assert max(bar, 0) <= top < low <= height
+
+
 def test_a_reload_loses_nothing(tab):
     practise(tab)
     tab.keyboard.press("3")

@@ -57,6 +57,7 @@ function wireLock(page) {
     button.disabled = problems.length > 0;
     dialog.showModal();
     (problems.length ? dialog.querySelector("[data-close]") : button).focus();
+    await lacking(draft);
   });
   document.getElementById("lock-form").addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -66,6 +67,18 @@ function wireLock(page) {
     button.disabled = false;
     if (done) window.location.reload();
   });
+}
+
+/** Say what a certificate would lack, while it can still be added. */
+async function lacking(draft) {
+  const line = document.getElementById("lock-lacks");
+  line.hidden = true;
+  const response = await fetch(`/piece/${draft}/lacks`);
+  const { lacks = [] } = response.ok ? await response.json() : {};
+  line.hidden = lacks.length === 0;
+  line.textContent =
+    `A certificate would lack: ${lacks.join("; ")}. Question and terms (T) cannot be added here` +
+    " once the readings are locked.";
 }
 
 function wireAmending(page) {
