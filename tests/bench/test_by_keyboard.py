@@ -126,6 +126,7 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
     assert tab.locator("#lock-problems li").count() == 0
     tab.keyboard.press("Enter")
     tab.wait_for_selector("#opinion .answer")
+    assert tab.inner_text("#said") == "The readings are locked. The opinion stands beside them."
     until(tab, "document.getElementById('computing').hidden")
     tab.evaluate("location.hash = 'bubbles'")
     tab.locator("#question").select_option("mould")
@@ -220,6 +221,21 @@ def test_the_page_opens_at_its_head_and_each_trait_with_its_title_in_sight(tab, 
     }"""
     )
     assert max(bar, 0) <= top < low <= height
+
+
+def test_a_plain_message_goes_by_itself_and_what_is_wrong_stays(tab):
+    tab.clock.install()
+    practise(tab)
+    tab.keyboard.press("k")
+    assert tab.inner_text("#said") == "This is the first trait."
+    tab.clock.run_for(13_000)
+    assert tab.inner_text("#said") == ""
+    tab.keyboard.press("t")
+    tab.get_by_label("For", exact=True).fill("mould=nothing")
+    tab.get_by_role("button", name="Keep", exact=True).press("Enter")
+    until(tab, "document.getElementById('said').classList.contains('wrong')")
+    tab.clock.run_for(13_000)
+    assert "nothing" in tab.inner_text("#said")
 
 
 def test_a_reload_loses_nothing(tab):

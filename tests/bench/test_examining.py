@@ -203,6 +203,7 @@ def test_what_a_certificate_would_lack_is_named_before_the_lock_and_nothing_else
     lacks = bench.get(f"{piece}/lacks").json()["lacks"]
     assert "Propositions" in lacks
     assert "Client" in lacks
+    assert not any("`" in lack or "." in lack for lack in lacks)
     said = {
         "for": "mould=M04",
         "against": "mould=M12",

@@ -1,6 +1,10 @@
 """What a certificate of a piece still lacks, in the words of the pages."""
 
+import re
+
 from claywit.model.schema import Model
+
+_QUOTED = re.compile("`([^`]*)`")
 
 
 def lack_said(model: Model, lack: str) -> tuple[str, str]:
@@ -12,4 +16,4 @@ def lack_said(model: Model, lack: str) -> tuple[str, str]:
         named = f"{label}, {measure}" if measure else label
         return named, "its standard uncertainty, the ± beside the value"
     shown = name.removeprefix("engagement.").replace("_", " ").replace(".", ", ")
-    return shown[:1].upper() + shown[1:], what
+    return shown[:1].upper() + shown[1:], _QUOTED.sub(r"“\1”", what)

@@ -67,7 +67,8 @@ async def lacks(request: Request) -> Response:
 def _lacks(desk: Desk, name: str) -> list[str]:
     examined = weighable(stand(desk, name).draft, desk.model).examined
     missing = missing_from_evidence(desk.model, examined, desk.now())
-    return [lack_said(desk.model, lack)[0] for lack in missing]
+    said = [(lack, lack_said(desk.model, lack)[0]) for lack in missing]
+    return [f"the ± of {named}" if lack.startswith("findings.") else named for lack, named in said]
 
 
 async def amend(request: Request) -> Response:

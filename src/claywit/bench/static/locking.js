@@ -1,5 +1,7 @@
 // Locking, amending, the terms of the work, and the seal on story and price.
 
+const LOCKED = "claywit-just-locked"; // outlives the page that locked: the next one says so
+
 export function wireLocking(page) {
   wireTerms(page);
   wireLock(page);
@@ -65,8 +67,13 @@ function wireLock(page) {
     button.disabled = true;
     const done = await tried(page, () => post(`/piece/${draft}/lock`, { version: queue.version }));
     button.disabled = false;
-    if (done) window.location.reload();
+    if (!done) return;
+    sessionStorage.setItem(LOCKED, draft);
+    window.location.reload();
   });
+  if (sessionStorage.getItem(LOCKED) !== draft) return;
+  sessionStorage.removeItem(LOCKED);
+  page.say("The readings are locked. The opinion stands beside them.");
 }
 
 /** Say what a certificate would lack, while it can still be added. */
