@@ -188,48 +188,6 @@ def test_readings_of_the_same_piece_by_another_examiner_are_not_offered(bench):
     assert offered == ["other (practice)"]
 
 
-def test_a_practice_piece_cannot_borrow_readings_whose_opinion_is_still_hidden(bench):
-    first = bench.examine(examiner="A")
-    bench.see(first, grog="present")
-    practice = bench.practise("other")
-    assert bench.get(f"{practice}/others").json() == []
-    bench.post(f"{first}/lock", {"version": 2})
-    assert [one["name"] for one in bench.get(f"{practice}/others").json()] == ["weir-021"]
-
-
-def test_what_a_certificate_would_lack_is_named_before_the_lock_and_nothing_else(bench):
-    piece = bench.examine()
-    bench.see(piece, grog="present")
-    lacks = bench.get(f"{piece}/lacks").json()["lacks"]
-    assert "Propositions" in lacks
-    assert "Client" in lacks
-    assert not any("`" in lack or "." in lack for lack in lacks)
-    said = {
-        "for": "mould=M04",
-        "against": "mould=M12",
-        "client": "C",
-        "intended_use": "sale",
-        "intended_users": "C",
-        "effective_date": "2026-01-12",
-        "interest": "none",
-        "told_beforehand": "nothing",
-    }
-    bench.post(f"{piece}/terms", {"version": 2, **said})
-    assert not {"Propositions", "Client", "Intended use"} & set(
-        bench.get(f"{piece}/lacks").json()["lacks"]
-    )
-
-
-def test_the_first_page_says_whose_readings_are_locked(bench):
-    piece = bench.examine()
-    bench.see(piece, grog="present")
-    stamp = '<span class="stamp">locked</span>'
-    assert stamp not in bench.get("/").text
-    bench.post(f"{piece}/lock", {"version": 2})
-    assert bench.get("/").text.count(stamp) == 1
-    assert stamp in bench.get(piece).text
-
-
 def test_a_second_examiner_sees_no_opinion_before_locking_too(bench):
     first = bench.examine(examiner="A")
     bench.see(first, grog="present")
