@@ -1,6 +1,5 @@
 """A whole examination in a real browser, without the mouse; reload, crash, a second tab."""
 
-
 import pytest
 from bench.browser import needs_browser, picture, running, until
 
