@@ -1,7 +1,5 @@
 """A whole examination in a real browser, without the mouse; reload, crash, a second tab."""
 
-import re
-
 import pytest
 from bench.browser import needs_browser, picture, running, until
 
@@ -126,6 +124,7 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
     assert tab.locator("#lock-problems li").count() == 0
     tab.keyboard.press("Enter")
     tab.wait_for_selector("#opinion .answer")
+    assert tab.inner_text("#said") == "The readings are locked. The opinion stands beside them."
     until(tab, "document.getElementById('computing').hidden")
     tab.evaluate("location.hash = 'bubbles'")
     tab.locator("#question").select_option("mould")
@@ -133,7 +132,9 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
     until(tab, "document.getElementById('computing').hidden")
     picture(tab, "bench-opinion")
     said = tab.inner_text("#opinion .answer")
-    assert said == opinion_by_hand(bench, tab.url).statement[0]
+    by_hand = opinion_by_hand(bench, tab.url).statement
+    assert said == by_hand[0]
+    assert first_reason(tab) in "; ".join(by_hand).casefold()
     assert "draws of the model" in tab.inner_text("#judged")
     tab.locator("#unmask").focus()
     tab.keyboard.press("Enter")
@@ -148,6 +149,13 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
     tab.wait_for_url("**/verify/*")
     assert tab.inner_text("h1").startswith("Intact")
     assert "weir-021" in tab.inner_text("main")
+
+
+def first_reason(tab):
+    """Return the finding that drives the opinion on the page, as a report names it."""
+    first = tab.locator("#opinion .reasons").first.locator("button").first
+    name, weight = first.locator("span").all_inner_texts()
+    return f"what drove it: {name} ({weight} bans)".casefold()
 
 
 def certify(tab):
@@ -272,15 +280,6 @@ def test_same_as_another_piece_is_confirmed_trait_by_trait(tab, bench):
     assert {n: r["copied_from"] for n, r in state["readings"].items()} == {
         "arch_contact": "first (practice)"
     }
-
-
-def test_single_keys_can_be_turned_off(tab):
-    practise(tab)
-    tab.keyboard.press("?")
-    tab.get_by_label(re.compile("Single keys work")).uncheck()
-    tab.keyboard.press("Escape")
-    tab.keyboard.press("3")
-    assert tab.locator("#arch_contact .states input:checked").count() == 0
 
 
 def test_every_number_opens_its_rows_and_their_source(tab):

@@ -58,6 +58,34 @@ def test_axe_finds_nothing_on_any_page_and_no_width_scrolls_sideways(tab, bench)
     assert {name: found for name, found in seen.items() if found} == {}
 
 
+def test_on_paper_each_figure_stands_under_its_heading_and_no_form_shows(tab, bench):
+    tab.emulate_media(media="print")
+    tab.set_viewport_size({"width": 680, "height": 950})  # what a margin leaves of A4
+    for address in (PAGES[0], PAGES[2], PAGES[4], "/model?node=mould", "/casebook"):
+        tab.goto(bench.root + address)
+        shown = "e => e.checkVisibility()"
+        assert not tab.locator("form").evaluate_all(f"all => all.some({shown})"), address
+        cut = "all => all.filter(t => t.getBoundingClientRect().right > innerWidth + 1).length"
+        assert tab.locator("table").evaluate_all(cut) == 0, address
+    tab.goto(bench.root + PAGES[0])
+    right = "e => Math.round(e.getBoundingClientRect().right)"
+    for column in (2, 3, 5, 6):
+        heading = tab.locator(f".sides thead th:nth-child({column})")
+        figure = tab.locator(f".sides .finding:last-child > :nth-child({column})")
+        assert heading.evaluate(right) == figure.evaluate(right)
+    assert "what would be lost without each" in tab.inner_text("#sides ~ .note")
+
+
+def test_where_the_opinion_stands_below_the_traits_a_link_leads_to_it(tab, bench):
+    tab.goto(bench.root + CASE)
+    link = tab.get_by_role("link", name="To the opinion")
+    assert not link.is_visible()
+    tab.set_viewport_size({"width": 1024, "height": 768})
+    link.press("Enter")
+    until(tab, "document.getElementById('beside').getBoundingClientRect().top < innerHeight")
+    assert tab.evaluate("document.activeElement.id") in {"beside", ""}
+
+
 def test_two_attributions_are_chosen_by_ticks_and_turned_round(tab, bench):
     tab.goto(f"{bench.root}{CASE}/contrast")
     assert "M04 Marrable" in tab.inner_text(".answer")

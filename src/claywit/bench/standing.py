@@ -4,6 +4,7 @@ Blind first: what the model says of a piece is hidden until its readings are loc
 casebook. Every page that shows something of an opinion asks `opened` for it, and nothing else.
 """
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 from starlette.requests import Request
@@ -13,6 +14,7 @@ from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft
 from claywit.bench.web import Refused, desk_of
 from claywit.bench.weighing import weighable
+from claywit.errors import ClaywitError
 from claywit.evidence.binding import Examined
 from claywit.records import opening
 from claywit.records.case import Case, Step, read_case
@@ -92,6 +94,16 @@ def stand(desk: Desk, name: str) -> Standing:
         case = read_case(store, draft.piece.id)
     as_taken_in = draft.model_copy(update={"piece": case.opened.piece})
     return Standing(as_taken_in, case, case.examination(draft.examiner))
+
+
+def open_pieces(desk: Desk) -> list[Draft]:
+    """Return the pieces whose opinion may be shown."""
+    found = []
+    for draft in drafts.read_all(desk.drafts):
+        with suppress(ClaywitError, Refused):  # of another model, or of a case that is damaged
+            if stand(desk, draft.id).is_open:
+                found.append(draft)
+    return found
 
 
 def open_up(desk: Desk, name: str) -> Opened:

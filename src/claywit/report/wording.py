@@ -97,8 +97,8 @@ def excluded_side(why: Explained) -> str:
 
 def _reasons(report: Report) -> list[str]:
     why = report.explanation
-    strong = sorted(why.findings, key=lambda w: -_size(w))
-    speaking = [w for w in strong if _size(w) >= SPEAKS][:3]
+    strong = sorted(why.findings, key=lambda w: -loss(w))
+    speaking = [w for w in strong if loss(w) >= SPEAKS][:3]
     subject = _subject(report)
     if not speaking:
         return [f"No single finding speaks clearly for {subject}."]
@@ -114,7 +114,8 @@ def _subject(report: Report) -> str:
     return "it" if is_leader else proposition_label(report, why.for_)
 
 
-def _size(weighed: Weighed) -> float:
+def loss(weighed: Weighed) -> float:
+    """Return what would be lost without a finding, in bans; no limit where it excludes a side."""
     if weighed.left_out_bans is not None:
         return weighed.left_out_bans
     if weighed.excludes != "neither":
@@ -124,10 +125,10 @@ def _size(weighed: Weighed) -> float:
 
 def _named(report: Report, weighed: Weighed) -> str:
     label = report.nodes[weighed.node].label
-    if math.isinf(_size(weighed)):
-        side = report.explanation.against if _size(weighed) > 0 else report.explanation.for_
+    if math.isinf(loss(weighed)):
+        side = report.explanation.against if loss(weighed) > 0 else report.explanation.for_
         return f"{label.lower()}: {weighed.reading} (excludes {proposition_label(report, side)})"
-    return f"{label.lower()}: {weighed.reading} ({signed_bans(_size(weighed))} bans)"
+    return f"{label.lower()}: {weighed.reading} ({signed_bans(loss(weighed))} bans)"
 
 
 def _contrary(report: Report) -> str:
@@ -137,11 +138,11 @@ def _contrary(report: Report) -> str:
         rival = proposition_label(report, why.against)
         return f"No finding speaks against {_subject(report)}, in favour of {rival}."
     against = next(w for w in why.findings if w.node == name)
-    if -_size(against) < NOISE:
+    if -loss(against) < NOISE:
         label = report.nodes[against.node].label.lower()
         most = f"most: {label}, {against.reading}"
         return f"Nothing to speak of speaks against {_subject(report)}; {most}."
-    hardly = ", though hardly" if -_size(against) < SPEAKS else ""
+    hardly = ", though hardly" if -loss(against) < SPEAKS else ""
     return f"What speaks against {_subject(report)} most{hardly}: {_named(report, against)}."
 
 

@@ -10,6 +10,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from claywit.bench.desk import Desk
+from claywit.bench.lacking import lack_said
 from claywit.bench.signing import KeyTold, key_of, keys_told, made_key
 from claywit.bench.standing import Opened, open_up, opened, standing_of
 from claywit.bench.web import Refused, desk_of, json_body, page, studied
@@ -95,7 +96,7 @@ def _preview(desk: Desk, piece: Opened) -> Preview:
         face = face_of(trace(desk.model, piece.examined, desk.standards, report, terms))
     with opening.opened(desk.casebook) as store, store.reading():
         kept = tuple(_kept(store, piece.standing.case))
-    return Preview(tuple(_lack(desk, lack) for lack in lacks), face, kept, keys_told())
+    return Preview(tuple(lack_said(desk.model, lack) for lack in lacks), face, kept, keys_told())
 
 
 def _locked(piece: Opened) -> str:
@@ -110,18 +111,6 @@ def _opinion(desk: Desk, piece: Opened) -> Report:
         report = opinion(desk.model, piece.examined, desk.standards)
         desk.remember(key, report)
     return report
-
-
-def _lack(desk: Desk, lack: str) -> tuple[str, str]:
-    """Return what is missing as the page names it, and what is meant by it."""
-    name, _, what = lack.partition(": ")
-    if name.startswith("findings."):
-        node, _, measure = name.removeprefix("findings.").partition(".")
-        label = desk.model.node(node).title
-        named = f"{label}, {measure}" if measure else label
-        return named, "its standard uncertainty, the ± beside the value"
-    shown = name.removeprefix("engagement.").replace("_", " ").replace(".", ", ")
-    return shown[:1].upper() + shown[1:], what
 
 
 def _kept(store: Store, case: Case | None) -> Iterator[Kept]:

@@ -11,7 +11,7 @@ from claywit.bench.asked import reading_of, trait_of
 from claywit.bench.draft import Draft, change, redo, undo
 from claywit.bench.pages.terms import ENGAGEMENT
 from claywit.bench.saving import Changed, saved, state_of
-from claywit.bench.standing import standing_of
+from claywit.bench.standing import open_pieces, standing_of
 from claywit.bench.traits import VIEWS, traits
 from claywit.bench.web import desk_of, json_body, page
 from claywit.model.quantities import UNITS
@@ -72,7 +72,10 @@ async def others(request: Request) -> Response:
     """Return the readings of other pieces, to be confirmed one by one as the same here."""
     desk = desk_of(request)
     own = (await standing_of(request)).draft
-    found = await desk.work(drafts.read_all, desk.drafts)
+    # A practice piece shows its opinion: that of a piece whose readings are open would leak by it.
+    found = await (
+        desk.work(open_pieces, desk) if own.practice else desk.work(drafts.read_all, desk.drafts)
+    )
     told = [
         {
             "id": draft.id,

@@ -23,15 +23,23 @@ from claywit.records.telling import CaseTold, told
 async def front(request: Request) -> Response:
     """Show the pieces on the bench, and those in the casebook."""
     desk = desk_of(request)
-    found, cases = await desk.work(_on_the_bench, desk)
-    return page(request, "front.html.j2", drafts=found, cases=cases)
+    found, cases, locked = await desk.work(_on_the_bench, desk)
+    return page(request, "front.html.j2", drafts=found, cases=cases, locked=locked)
 
 
-def _on_the_bench(desk: Desk) -> tuple[list[Draft], list[CaseTold]]:
+def _on_the_bench(desk: Desk) -> tuple[list[Draft], list[CaseTold], set[str]]:
+    """Return what lies on the bench, the cases, and the drafts whose readings are locked."""
     with opening.opened(desk.casebook) as store, store.reading():
-        cases = [told(case) for case in read_cases(store)]
+        held = {case.opened.piece.id: case for case in read_cases(store)}
     found = [draft for draft in drafts.read_all(desk.drafts) if draft.model == desk.model.name]
-    return found, cases
+    locked = {
+        draft.id
+        for draft in found
+        if not draft.practice
+        and (case := held.get(draft.piece.id))
+        and case.examination(draft.examiner)
+    }
+    return found, [told(case) for case in held.values()], locked
 
 
 async def form(request: Request) -> Response:

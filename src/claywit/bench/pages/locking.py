@@ -11,9 +11,11 @@ from claywit.bench import drafts
 from claywit.bench.asked import reading_of, trait_of, version_of
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft, Reading, amended
+from claywit.bench.lacking import lack_said
 from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, desk_of, json_body
 from claywit.bench.weighing import evidence_file, weighable
+from claywit.certificate.issue import missing_from_evidence
 from claywit.errors import EvidenceError
 from claywit.evidence.written import read_evidence
 from claywit.records import casebook, opening
@@ -54,6 +56,19 @@ def _lock_alone(desk: Desk, name: str, version: int) -> dict[str, Any]:
         entry = casebook.lock(store, case, written, desk.now(), name=f"readings of {case}")
         _opine(desk, store, draft)
     return {"locked": entry.time}
+
+
+async def lacks(request: Request) -> Response:
+    """Say by name what a certificate would lack if the readings were locked as they are."""
+    desk = desk_of(request)
+    return JSONResponse({"lacks": await desk.work(_lacks, desk, request.path_params["draft"])})
+
+
+def _lacks(desk: Desk, name: str) -> list[str]:
+    examined = weighable(stand(desk, name).draft, desk.model).examined
+    missing = missing_from_evidence(desk.model, examined, desk.now())
+    said = [(lack, lack_said(desk.model, lack)[0]) for lack in missing]
+    return [f"the ± of {named}" if lack.startswith("findings.") else named for lack, named in said]
 
 
 async def amend(request: Request) -> Response:
@@ -159,6 +174,7 @@ def _unmask(desk: Desk, name: str) -> list[tuple[str, str]]:
 
 ROUTES = (
     Route("/piece/{draft:str}/lock", lock, methods=["POST"]),
+    Route("/piece/{draft:str}/lacks", lacks),
     Route("/piece/{draft:str}/amend", amend, methods=["POST"]),
     Route("/piece/{draft:str}/unmask", unmask, methods=["POST"]),
 )

@@ -1,6 +1,5 @@
 """The model: its graph, the table of each node with sources, what a piece owes to its numbers."""
 
-from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,15 +8,12 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from claywit import assessment
-from claywit.bench import drafts
 from claywit.bench.desk import Desk
-from claywit.bench.draft import Draft
 from claywit.bench.graph import WIDE, children, drawing, kind_of
 from claywit.bench.labels import state_title
 from claywit.bench.rows import tables
-from claywit.bench.standing import Opened, open_up, stand
+from claywit.bench.standing import Opened, open_pieces, open_up
 from claywit.bench.web import Refused, desk_of, page, studied
-from claywit.errors import ClaywitError
 from claywit.model.schema import Node
 from claywit.report.report import Report
 from claywit.report.trust import row_said
@@ -52,7 +48,7 @@ async def model(request: Request) -> Response:
         drawing=drawing(desk.model, node.name),
         wide=WIDE,
         kinds=KINDS,
-        pieces=await desk.work(_open_pieces, desk),
+        pieces=await desk.work(open_pieces, desk),
         piece=piece,
         owed=answer,
         row_said=row_said,
@@ -114,16 +110,6 @@ def _report(desk: Desk, piece: Opened) -> Report:
 
 def _owed(desk: Desk, piece: Opened) -> Sensitivity:
     return assessment.what_if(desk.model, piece.examined, [])
-
-
-def _open_pieces(desk: Desk) -> list[Draft]:
-    """Return the pieces whose opinion may be shown."""
-    found = []
-    for draft in drafts.read_all(desk.drafts):
-        with suppress(ClaywitError, Refused):  # of another model, or of a case that is damaged
-            if stand(desk, draft.id).is_open:
-                found.append(draft)
-    return found
 
 
 ROUTES = (Route("/model", model), Route("/model/node", one_node))

@@ -4,6 +4,7 @@ While the readings are open only the names of what to look at next are shown.
 """
 
 from dataclasses import dataclass
+from math import isinf
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -21,7 +22,7 @@ from claywit.report.advised import WORTH
 from claywit.report.labels import proposition_label, state_label
 from claywit.report.report import Report, Weighed
 from claywit.report.trust import agreement_said, attribution_said, between, case_cautions, next_said
-from claywit.report.wording import SPEAKS
+from claywit.report.wording import SPEAKS, loss
 
 LEAST = 0.005  # a share below which a state gets no bar
 NOBODY = Response(status_code=204)  # to a page that has asked anew meanwhile
@@ -80,21 +81,21 @@ async def opinion(request: Request) -> Response:
         other=proposition_label(report, report.explanation.against),
         drives=_reasons(report, 1),
         against=_reasons(report, -1),
-        still=[w for w in report.explanation.findings if abs(_loud(w)) < SPEAKS],
+        weight=_shown,
+        still=[w for w in report.explanation.findings if abs(loss(w)) < SPEAKS],
     )
 
 
-def _loud(weighed: Weighed) -> float:
-    """Return a weight in bans; more than any where it has no limit."""
-    if weighed.bans is None:
-        return {"against": 1e9, "for": -1e9, "neither": 0.0}[weighed.excludes]
-    return weighed.bans
+def _shown(weighed: Weighed) -> float | None:
+    """Return a weight as it is written; None where it has no limit."""
+    lost = loss(weighed)
+    return None if isinf(lost) else lost
 
 
 def _reasons(report: Report, side: int) -> list[Weighed]:
-    """Return the findings that speak for (1) or against (-1), the loudest first."""
-    spoken = [w for w in report.explanation.findings if side * _loud(w) >= SPEAKS]
-    return sorted(spoken, key=lambda w: -side * _loud(w))
+    """Return the findings that speak for (1) or against (-1), as `assess` ranks them."""
+    spoken = [w for w in report.explanation.findings if side * loss(w) >= SPEAKS]
+    return sorted(spoken, key=lambda w: -side * loss(w))
 
 
 async def judged(request: Request) -> Response:

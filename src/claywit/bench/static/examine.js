@@ -4,7 +4,7 @@ import { choice } from "./clash.js";
 import { wireKeys } from "./keys.js";
 import { wireLocking } from "./locking.js";
 import { Queue, same } from "./queue.js";
-import { blank, brief, mark, percent, read, show } from "./reading.js";
+import { blank, brief, face, mark, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
 import { post, say, upload } from "./wire.js";
 
@@ -34,7 +34,11 @@ const queue = new Queue(draft, state, {
   refreshed: (fresh, node) => {
     Object.assign(entered, Object.fromEntries(order.map((name) => [name, fresh.readings[name] ?? null])));
     for (const name of order) show(sections.get(name), entered[name]);
-    if (node) go(node);
+    if (node) {
+      go(node);
+      const section = sections.get(node);
+      say(`${section.dataset.label}: ${brief(section, entered[node]) || "no answer"}`);
+    }
     outline();
     beside.refresh();
   },
@@ -86,7 +90,7 @@ function go(name, { focus = true } = {}) {
   outline();
   const section = sections.get(name);
   bringIntoOutline(document.querySelector(`[data-go="${name}"]`));
-  if (focus) section.querySelector("h2").focus({ preventScroll: true });
+  if (focus) face(section.querySelector("h2"));
 }
 
 /** Scroll the outline alone, never the page. */
@@ -147,6 +151,8 @@ function take(name, way) {
   if (!choose(name, way)) return;
   enter(name);
   const section = sections.get(name);
+  // What is chosen has the focus, so that a screen reader says it.
+  if (way === "seen" || way === "half") section.querySelector(`.ways input[value="${way}"]`).focus();
   if (way === "hidden" || way === "unexamined") section.querySelector(".reason input").focus();
   if (way === "measured") section.querySelector("[data-part=value]").focus();
 }
@@ -169,6 +175,7 @@ function surer(by) {
   if (!range || range.closest("[hidden], fieldset:disabled")) return;
   range.value = Number(range.value) + by;
   range.dispatchEvent(new Event("input", { bubbles: true }));
+  say(`How sure: ${percent(range.value)}`);
 }
 
 function focusOn(selector) {
@@ -202,7 +209,9 @@ const press = (id) => () => document.getElementById(id)?.click();
 const actions = {
   digit: (key) => {
     const input = sections.get(current).querySelectorAll(".states input")[Number(key) - 1];
-    if (input && !input.matches(":disabled")) input.click();
+    if (!input || input.matches(":disabled")) return;
+    input.focus();
+    input.click();
   },
   s: () => take(current, "seen"),
   h: () => take(current, "half"),

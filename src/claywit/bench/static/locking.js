@@ -1,5 +1,7 @@
 // Locking, amending, the terms of the work, and the seal on story and price.
 
+const LOCKED = "claywit-just-locked"; // outlives the page that locked: the next one says so
+
 export function wireLocking(page) {
   wireTerms(page);
   wireLock(page);
@@ -57,6 +59,7 @@ function wireLock(page) {
     button.disabled = problems.length > 0;
     dialog.showModal();
     (problems.length ? dialog.querySelector("[data-close]") : button).focus();
+    await lacking(draft);
   });
   document.getElementById("lock-form").addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -64,8 +67,25 @@ function wireLock(page) {
     button.disabled = true;
     const done = await tried(page, () => post(`/piece/${draft}/lock`, { version: queue.version }));
     button.disabled = false;
-    if (done) window.location.reload();
+    if (!done) return;
+    sessionStorage.setItem(LOCKED, draft);
+    window.location.reload();
   });
+  if (sessionStorage.getItem(LOCKED) !== draft) return;
+  sessionStorage.removeItem(LOCKED);
+  page.say("The readings are locked. The opinion stands beside them.");
+}
+
+/** Say what a certificate would lack, while it can still be added. */
+async function lacking(draft) {
+  const line = document.getElementById("lock-lacks");
+  line.hidden = true;
+  const response = await fetch(`/piece/${draft}/lacks`);
+  const { lacks = [] } = response.ok ? await response.json() : {};
+  line.hidden = lacks.length === 0;
+  line.textContent =
+    `A certificate would lack: ${lacks.join("; ")}. Question and terms (T) cannot be added here` +
+    " once the readings are locked.";
 }
 
 function wireAmending(page) {

@@ -87,3 +87,11 @@ export function mark(reading, problem) {
   if (problem) return "!";
   return { seen: "●", half: "◐", measured: "●", hidden: "⊘", unexamined: "–" }[reading?.way] ?? "○";
 }
+
+/** Give a title the focus, and scroll the page only where it cannot be seen. */
+export function face(title) {
+  title.focus({ preventScroll: true });
+  const { top, bottom } = title.getBoundingClientRect();
+  const bar = document.querySelector(".bar").getBoundingClientRect();
+  if (top < Math.max(bar.bottom, 0) || bottom > window.innerHeight) title.scrollIntoView();
+}

@@ -59,11 +59,16 @@ export async function fill(element, address, options = {}) {
   return response;
 }
 
+const FADES = 12000; // milliseconds for which a plain message stays; what is wrong stays until it is right
+let fading;
+
 /** Say something to the reader, and to a screen reader. */
 export function say(text, isWrong = false) {
   const said = document.getElementById("said");
   said.textContent = text;
   said.classList.toggle("wrong", isWrong);
+  clearTimeout(fading);
+  if (!isWrong) fading = setTimeout(() => (said.textContent = ""), FADES);
 }
 
 /** Send the fields of each form with data-post; go where the answer says. */
