@@ -95,6 +95,10 @@ class Claywit:
         versions = [table.shape[1] for table in self.tables]
         self.tree = compile_scopes(network, scopes, self.asked, versions)
         self.loaded = load(self.tree, self.tables)
+        self.onto = np.concatenate([
+            states == np.arange(len(network.states[name]))[:, np.newaxis]
+            for name, states in zip(self.tree.roots, self.tree.root_states.T, strict=True)
+        ]).astype(float)  # fmt: skip
 
     def picks(self, drawn):
         return np.stack([drawn[name] + 1 for name in self.slots])
@@ -105,13 +109,10 @@ class Claywit:
     def posteriors(self, picks):
         """Return for each asked node its posterior, shape (states, pieces)."""
         joint = self.joint(picks)
-        joint = np.exp(joint - joint.max(axis=0))
-        joint /= joint.sum(axis=0)
-        found = []
-        for name, states in zip(self.tree.roots, self.tree.root_states.T, strict=True):
-            onto = states == np.arange(len(self.network.states[name]))[:, np.newaxis]
-            found.append(onto.astype(float) @ joint)
-        return found
+        weights = np.exp(joint - joint.max(axis=0))
+        shares = self.onto @ weights
+        shares /= weights.sum(axis=0)
+        return np.split(shares, np.cumsum([len(self.network.states[n]) for n in self.asked])[:-1])
 
 
 def as_pyagrum(network):
