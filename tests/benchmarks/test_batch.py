@@ -6,14 +6,13 @@ The engine alone is measured in `test_engine`. Times are the least processor tim
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
 import pyagrum
 import pytest
 from engines import Pyagrum
-from figures import figure
+from figures import figure, least
 
 from claywit.batch.scorer import Scorer, Wanted, compile_scorer, wanted
 from claywit.batch.scoring import score
@@ -25,17 +24,6 @@ from claywit.reasoning.readings import readings_of
 pytestmark = pytest.mark.benchmark
 MODEL = Path(__file__).parents[2] / "models" / "oskervane.yaml"
 BATCH, ALONE = 10_000, 60
-
-
-def least(action, repeats):
-    """Return the least processor seconds of one call, after one that is not counted."""
-    action()
-    taken = []
-    for _ in range(repeats):
-        start = time.process_time()
-        action()
-        taken.append(time.process_time() - start)
-    return min(taken)
 
 
 @pytest.fixture(scope="module")

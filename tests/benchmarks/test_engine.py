@@ -4,30 +4,17 @@ Every ratio is of the least processor time of several repeats on each side: what
 to a machine at the same time then falls on neither. Only the ratios are asserted.
 """
 
-import time
-
 import numpy as np
 import pyagrum
 import pytest
 from engines import Claywit, Pgmpy, Pyagrum, a_star, a_tangle, drawn_pieces, well_known
-from figures import figure
+from figures import figure, least
 
 from claywit.errors import ModelError
 from claywit.inference.network import compile_network
 
 pytestmark = pytest.mark.benchmark
 BATCH = 10_000
-
-
-def least(action, repeats):
-    """Return the least processor seconds of one call, after one that is not counted."""
-    action()
-    taken = []
-    for _ in range(repeats):
-        start = time.process_time()
-        action()
-        taken.append(time.process_time() - start)
-    return min(taken)
 
 
 def each(engine, drawn, pieces):
