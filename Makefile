@@ -4,7 +4,7 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check
 
-.PHONY: demo test lint format bench clean
+.PHONY: demo test lint format bench faults clean
 
 demo: $(VENV)/installed
 	$(BIN)/claywit assess models/oskervane.yaml evidence_examples/04-marrable.yaml
@@ -24,6 +24,9 @@ format: $(VENV)/lint
 
 bench: $(VENV)/tests
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks
+
+faults: $(VENV)/tests
+	CLAYWIT_FAULTS=long $(BIN)/python -m pytest -s tests/faults
 
 $(VENV)/installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
