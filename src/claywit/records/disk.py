@@ -2,13 +2,16 @@
 
 import hashlib
 import os
-import tempfile
+import secrets
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
 from claywit.errors import ClaywitError
+
+O_BINARY = getattr(os, "O_BINARY", 0)  # on Windows a line's end would be written otherwise
 
 
 def read_bytes(path: Path, most: int, error: type[ClaywitError]) -> bytes:
@@ -76,20 +79,24 @@ def _write(path: Path, content: bytes, *, replace: bool) -> None:
 def drafted(path: Path, *, replace: bool = True) -> Iterator[BinaryIO]:
     """Yield a stream whose content becomes the file at *path* if the block ends well.
 
-    Whatever stops the block, an error or an interruption, leaves the old file or none.
+    Whatever stops the block, an error or an interruption, leaves the old file or none. A new file
+    is readable by whom the user lets read (umask), a replaced one by whom the old one was.
 
     Raises:
         ClaywitError: as `write_bytes`, or as `write_new` without *replace*.
     """
     try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        draft = Path(name)
+        if replace:
+            path = _ordinary(path)
+        draft = path.with_name(f".{path.name[:40]}.{secrets.token_hex(8)}")
+        handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY | O_BINARY, 0o666)
         try:
             with os.fdopen(handle, "wb") as stream:
                 yield stream
                 stream.flush()
                 os.fsync(stream.fileno())
-            draft.chmod(0o644)
+            if path.exists():
+                draft.chmod(stat.S_IMODE(path.stat().st_mode))
             if replace:
                 draft.replace(path)
             else:
@@ -103,6 +110,18 @@ def drafted(path: Path, *, replace: bool = True) -> Iterator[BinaryIO]:
         raise  # somebody else's pipe, not this file
     except OSError as wrong:
         raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
+
+
+def _ordinary(path: Path) -> Path:
+    """Return the file that *path* means, behind any link.
+
+    Raises:
+        ClaywitError: it is a folder, a device or a pipe, which a file must never take the place of.
+    """
+    target = path.resolve()
+    if target.exists() and not target.is_file():
+        raise ClaywitError(f"{path}: is no ordinary file; choose the name of a file")
+    return target
 
 
 def refuse_over(output: Path | None, *read: Path) -> None:
