@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from networks import random_model
 
-from claywit.inference import planned, propagation
+from claywit.inference import many, propagation
 from claywit.inference.elimination import COLUMNS, eliminate_for_columns
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_scopes
@@ -45,24 +45,23 @@ def test_many_columns_at_once_give_what_a_few_at_a_time_give(size, missing):
         few = load(compile_scopes(network, scopes, roots), tables)
         expected = np.concatenate([propagate(few, part) for part in np.array_split(picks, 3, 1)], 1)
         versions = [table.shape[1] for table in tables]
-        many = load(compile_scopes(network, scopes, roots, versions), tables)
-        found = propagate(many, picks)
-        order = [few.tree.root_states.tolist().index(s) for s in many.tree.root_states.tolist()]
+        for_many = load(compile_scopes(network, scopes, roots, versions), tables)
+        found = propagate(for_many, picks)
+        order = [few.tree.root_states.tolist().index(s) for s in for_many.tree.root_states.tolist()]
         assert found == pytest.approx(expected[order], rel=1e-12, abs=1e-12)
         assert not np.isnan(found).any()
 
 
-def test_the_cases_hold_columns_that_are_impossible_and_the_planned_sum_is_used(monkeypatch):
+def test_the_cases_hold_columns_that_are_impossible_and_are_worked_by_the_block(monkeypatch):
     network, roots, scopes, tables = open_network(1, 20)
     picks = random_picks(np.random.default_rng(1), tables, 0.0)
     used = []
-    original = planned.planned_total
 
-    def watched(*arguments):
-        used.append(arguments)
-        return original(*arguments)
+    def watched(columns):
+        used.append(columns)
+        return many.work(columns)
 
-    monkeypatch.setattr(propagation, "planned_total", watched)
+    monkeypatch.setattr(propagation, "work", watched)
     found = propagate(load(compile_scopes(network, scopes, roots), tables), picks)
     assert used
     impossible = np.isneginf(found).all(axis=0)
