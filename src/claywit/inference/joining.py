@@ -69,8 +69,8 @@ def _joined(places: list[Ints], sizes: Sequence[int]) -> Joining:
         met = [_met(registers[small], registers[large]) for small, large in pairs]
         best = min(range(len(pairs)), key=lambda i: len(met[i][0]))
         (first, of), pair = met[best], pairs[best]
-        places = [_place(registers[r][0][first], registers[r][1]) for r in pair]
-        joins.append(Join(pair, (places[0], places[1]), len(first)))
+        one, other = (_place(registers[r][0][first], registers[r][1]) for r in pair)
+        joins.append(Join(pair, (one, other), len(first)))
         registers.append((of, len(first)))
         open_ = [r for r in open_ if r not in pair]
         open_ = sorted([*open_, len(registers) - 1], key=lambda r: registers[r][1])
@@ -95,7 +95,7 @@ def spread(join: Join, variants: Sequence[tuple[Ints, int]]) -> Join:
         variants: for each of the two registers the variant of it that each variant of the
             product takes, and how many it has.
     """
-    places = []
+    places: list[Ints | None] = []
     for place, (taken, count) in zip(join.places, variants, strict=True):
         states = np.arange(join.count) if place is None else place
         spread_out = (states[:, np.newaxis] * count + taken).ravel()

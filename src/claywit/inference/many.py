@@ -1,4 +1,4 @@
-"""Thousands of columns of evidence through a tree, by the block, so that all stays in the cache.
+"""Thousands of columns of evidence through a tree.
 
 Buckets below which few columns differ are worked first, once for each different column. All
 others are worked together, block after block: what was worked out below is looked up row by
@@ -8,70 +8,28 @@ A column can be worked in variants, each with one finding left out. A bucket has
 variants whose finding lies below it, so that a finding is left out along its own path alone.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from claywit.inference.blocks import (
+    WHOLE,
+    Factor,
+    Source,
+    Step,
+    Turn,
+    Variants,
+    among,
+    blocks,
+    make_step,
+)
 from claywit.inference.combined import Combined
-from claywit.inference.joining import Join, joining, spread
 from claywit.inference.routes import distinct
 from claywit.inference.tree import Floats, Ints, Tree
+from claywit.inference.units import Unit, units
 
-BLOCK = 160_000  # numbers of one bucket that are worked at once
-LEAST, MOST = 1, 512  # columns of a block
 HELD = 12_000_000  # numbers that are worked out below and held at once
-
-# What is left out in each variant of a column, in ascending order; nothing in the first.
-Variants = tuple[int, ...]
-WHOLE = -1
-
-
-@dataclass(frozen=True)
-class _Source:
-    """Rows to look up, shape (rows, states); which to take, shape (variants, columns)."""
-
-    rows: Floats
-    which: Ints
-
-
-@dataclass(frozen=True)
-class _Factor:
-    """What enters a bucket: rows to look up, multiplied, or what a bucket of the block handed on."""
-
-    variants: Variants
-    states: int
-    sources: tuple[_Source, ...] = ()
-    child: int | None = None
-
-    @property
-    def is_fixed(self) -> bool:
-        """Return whether it is the same in all columns."""
-        return self.child is None and all(len(source.rows) == 1 for source in self.sources)
-
-
-@dataclass(frozen=True)
-class _Step:
-    """One bucket, made ready.
-
-    factors: those that differ between columns. joins: which of them to multiply, in turn; the
-    registers are first the factors, then the joins, each a row for every state and variant.
-    matrix: adds up what the last one makes.
-    """
-
-    number: int
-    factors: tuple[_Factor, ...]
-    joins: tuple[Join, ...]
-    matrix: Any
-    variants: Variants
-
-    @property
-    def room(self) -> int:
-        """Return how many numbers of a column the registers hold, with one to spare."""
-        counts = [join.count for join in self.joins]
-        entering = sum(factor.states * len(factor.variants) for factor in self.factors)
-        return entering + sum(counts) + max(counts, default=0)
 
 
 @dataclass(frozen=True)
@@ -95,117 +53,138 @@ class Columns:
         return (WHOLE, *range(findings))
 
 
+@dataclass
+class _Plan:
+    """Buckets as they are made ready: what each says, and those that are worked by the block."""
+
+    steps: list[Step] = field(default_factory=list)
+    said: list[Factor] = field(default_factory=list)
+    room: int = HELD
+
+
 def work(columns: Columns) -> Floats:
     """Return P(root state, evidence), shape (root states, variants, columns)."""
-    tree, count, variants = columns.tree, columns.picks.shape[1], columns.variants
-    steps, last = _planned(columns)
-    joint = np.empty((len(tree.buckets[-1].weights), len(variants), count))
-    if last is not None:
-        joint[:] = (
-            last.sources[0]
-            .rows[last.sources[0].which[_among(variants, last.variants)]]
-            .transpose(2, 0, 1)
-        )
-        return joint
-    onto = _among(variants, steps[-1].variants)
-    for part, message in _blocks(steps, count):
-        joint[:, :, part] = message.reshape(len(joint), -1, message.shape[1])[:, onto]
+    plan, count = _planned(columns), columns.picks.shape[1]
+    onto = among(columns.variants, plan.said[-1].variants)
+    states = len(columns.tree.buckets[-1].weights)
+    if not plan.steps:
+        (last,) = plan.said[-1].sources
+        return last.rows.T[:, last.which[onto]]
+    joint = np.empty((states, len(onto), count))
+    for part, message in blocks(plan.steps, count):
+        joint[:, :, part] = message.reshape(states, -1, message.shape[1])[:, onto]
     return joint
 
 
-def _planned(columns: Columns) -> tuple[list[_Step], _Factor | None]:
-    """Return the buckets to be worked by the block, or what the last says if there are none."""
-    tree, picks = columns.tree, columns.picks
-    done: dict[int, _Factor] = {}
-    steps: list[_Step] = []
-    room = HELD
+def _planned(columns: Columns) -> _Plan:
+    tree, owner, count = columns.tree, columns.owner, columns.picks.shape[1]
+    by_state = {} if owner is None else units(tree, owner)
+    turning: dict[int, list[tuple[Unit, Sequence[Combined]]]] = {}
+    for (b, place), unit in by_state.items():
+        turning.setdefault(unit.last, []).append((unit, columns.combined[b][place]))
+    plan = _Plan()
     for number, bucket in enumerate(tree.buckets):
-        factors = [_of_slots(group, columns) for group in columns.combined[number]]
-        factors += [done[child] for child, _ in bucket.children]
-        step = _step(tree, number, factors)
-        states, every = len(bucket.weights), len(step.variants) * picks.shape[1]
-        first, own = _different(step, picks.shape[1])
-        if 2 * len(first) <= every and len(first) * states <= room:
-            room -= len(first) * states
-            source = _source(_alone(tree, step, first), own.reshape(len(step.variants), -1))
-            done[number] = _Factor(step.variants, states, (source,))
-        else:
-            steps.append(step)
-            done[number] = _Factor(step.variants, states, child=number)
-    return steps, None if steps else done[len(tree.buckets) - 1]
+        factors = [
+            _by_state(group, columns, by_state[number, place])
+            if (number, place) in by_state
+            else _of_slots(group, columns)
+            for place, group in enumerate(columns.combined[number])
+        ]
+        factors += [plan.said[child] for child, _ in bucket.children]
+        _add(plan, tree, make_step(tree, number, factors), count)
+        for unit, group in turning.get(number, []):
+            plan.said[-1] = _turning(plan.said[-1], unit, group, columns)
+    return plan
 
 
-def _of_slots(group: Sequence[Combined], columns: Columns) -> _Factor:
-    """Return what a group of slots says of each column, and of its variants."""
-    owner = columns.owner
-    own = set() if owner is None else {int(owner[slot]) for each in group for slot in each.slots}
-    variants = (WHOLE, *sorted(own))
-    sources = []
+def _add(plan: _Plan, tree: Tree, step: Step, columns: int) -> None:
+    """Work a bucket for the different columns if these are few, or leave it for the blocks."""
+    states, variants = len(tree.buckets[step.number].weights), step.variants
+    first, own = _different(step, columns)
+    if 2 * len(first) <= len(own) and len(first) * states <= plan.room:
+        plan.room -= len(first) * states
+        source = _source(_alone(tree, step, first), own.reshape(len(variants), -1))
+        plan.said.append(Factor(variants, states, (source,)))
+    else:
+        plan.steps.append(step)
+        plan.said.append(Factor(variants, states, child=step.number))
+
+
+def _of_slots(
+    group: Sequence[Combined], columns: Columns, singly: Sequence[int] | None = None
+) -> Factor:
+    """Return what a group of slots says of each column, and of its variants.
+
+    The variants are those of its own findings, or of the findings *singly* if given.
+    """
+    owner, picks = columns.owner, columns.picks
+    if singly is None:
+        slots = [slot for each in group for slot in each.slots]
+        singly = () if owner is None else sorted({int(owner[slot]) for slot in slots})
+    variants, sources = (WHOLE, *singly), []
     for each in group:
-        which = np.tile(each.codes(columns.picks), (len(variants), 1))
-        for slot, share in zip(each.slots, each.shares, strict=True) if owner is not None else ():
-            which[variants.index(int(owner[slot]))] += share[0] - share[columns.picks[slot]]
+        which = np.tile(each.codes(picks), (len(variants), 1))
+        for slot, share in zip(each.slots, each.shares, strict=True):
+            if owner is not None and owner[slot] in singly:
+                which[variants.index(int(owner[slot]))] += share[0] - share[picks[slot]]
         sources.append(_source(each.rows, which))
-    return _Factor(variants, group[0].rows.shape[1], tuple(sources))
+    return Factor(variants, group[0].rows.shape[1], tuple(sources))
 
 
-def _source(rows: Floats, which: Ints) -> _Source:
+def _source(rows: Floats, which: Ints) -> Source:
     """Return a source that has one row if all columns take the same."""
     if len(rows) > 1 and which.size and which.min() == which.max():
-        return _Source(rows[which[0, :1]], np.zeros_like(which))
-    return _Source(rows, which)
+        return Source(rows[which[0, :1]], np.zeros_like(which))
+    return Source(rows, which)
 
 
-def _among(variants: Variants, held: Variants) -> Ints:
-    """Return for each of *variants* its place among those *held*, that of the whole if not there."""
-    places = {variant: i for i, variant in enumerate(held)}
-    return np.array([places.get(variant, 0) for variant in variants], dtype=np.intp)
+def _by_state(group: Sequence[Combined], columns: Columns, unit: Unit) -> Factor:
+    """Return what a group of slots says, with variants in which one state alone is possible."""
+    plain, sources = _of_slots(group, columns, unit.singly), []
+    for i, source in enumerate(plain.sources):
+        said = np.eye(plain.states) if i == 0 else np.ones((plain.states, plain.states))
+        each = np.arange(len(source.rows), len(source.rows) + plain.states)
+        more = np.tile(each[:, np.newaxis], (1, source.which.shape[1]))
+        sources.append(
+            Source(np.concatenate([source.rows, said]), np.concatenate([source.which, more]))
+        )
+    return Factor((*plain.variants, *unit.states), plain.states, tuple(sources))
 
 
-def _step(tree: Tree, number: int, factors: Sequence[_Factor]) -> _Step:
-    """Return a bucket made ready; what is the same in all columns goes into its constants."""
-    from scipy.sparse import csr_matrix  # only thousands of columns are worth its import
-
-    bucket = tree.buckets[number]
-    indexes = [*(index for _, index in bucket.slots), *(index for _, index in bucket.children)]
-    weights = bucket.weights.ravel()[bucket.live]
-    varying = [i for i, factor in enumerate(factors) if not factor.is_fixed]
-    for i in set(range(len(factors))) - set(varying):
-        for source in factors[i].sources:
-            weights = weights * source.rows[0, indexes[i][bucket.live]]
-    chosen = [factors[i] for i in varying]
-    meeting = joining(bucket, varying, [factor.states for factor in chosen])
-    registers = [factor.variants for factor in chosen]
-    joins = []
-    for join in meeting.joins:
-        pair = [registers[r] for r in join.registers]
-        both = tuple(sorted(set(pair[0]) | set(pair[1])))
-        joins.append(spread(join, [(_among(both, own), len(own)) for own in pair]))
-        registers.append(both)
-    height, width = bucket.weights.shape
-    ends = np.searchsorted(bucket.live // width, np.arange(height + 1))
-    matrix = csr_matrix((weights, meeting.of, ends), shape=(height, meeting.count))
-    return _Step(
-        number, tuple(chosen), tuple(joins), matrix, registers[-1] if registers else (WHOLE,)
+def _turning(
+    factor: Factor, unit: Unit, group: Sequence[Combined], columns: Columns
+) -> Factor:
+    """Return *factor* with the variants that stand for states turned into findings left out."""
+    made = tuple(sorted({*factor.variants, *unit.summed} - set(unit.states)))
+    shares = _of_slots(group, columns, unit.summed)
+    turn = Turn(
+        among(made, factor.variants),
+        among(unit.summed, made),
+        among(unit.states, factor.variants),
+        tuple(Source(source.rows, source.which[1:]) for source in shares.sources),
     )
+    return replace(factor, variants=made, turns=(*factor.turns, turn))
 
 
-def _different(step: _Step, columns: int) -> tuple[Ints, Ints]:
+def _different(step: Step, columns: int) -> tuple[Ints, Ints]:
     """Return one of each different column and variant, and for each of all which it is like.
 
-    They are numbered variant by variant. Each is different if a bucket below is worked so.
+    They are numbered variant by variant. Each counts as different if a bucket below is worked
+    by the block.
     """
     every = len(step.variants) * columns
-    codes = []
-    for factor in step.factors:
-        if factor.child is not None:
-            return np.arange(every), np.arange(every)
-        at = _among(step.variants, factor.variants)
-        codes += [source.which[at].ravel() for source in factor.sources if len(source.rows) > 1]
+    if any(factor.differs for factor in step.factors):
+        return np.arange(every), np.arange(every)
+    codes = [
+        source.which[among(step.variants, factor.variants)].ravel()
+        for factor in step.factors
+        for source in factor.sources
+        if len(source.rows) > 1
+    ]
     return distinct(codes, every)
 
 
-def _alone(tree: Tree, step: _Step, columns: Ints) -> Floats:
+def _alone(tree: Tree, step: Step, columns: Ints) -> Floats:
     """Return what a bucket that rests on rows alone hands on, shape (columns, states).
 
     Args:
@@ -216,88 +195,19 @@ def _alone(tree: Tree, step: _Step, columns: Ints) -> Floats:
     if not step.factors:
         sums: Floats = np.asarray(step.matrix.sum(axis=1)).reshape(1, -1)
         return sums
-    factors = [
-        _Factor(
-            (WHOLE,),
-            f.states,
-            tuple(
-                _Source(
-                    s.rows, s.which[_among(step.variants, f.variants)].ravel()[columns][np.newaxis]
-                )
-                for s in f.sources
-            ),
-        )
-        for f in step.factors
-    ]
-    alone = _step(tree, step.number, factors)
+    factors = [_at(factor, step.variants, columns) for factor in step.factors]
     rows = np.empty((len(columns), step.matrix.shape[0]))
-    for part, message in _blocks([alone], len(columns)):
+    alone = replace(step, factors=tuple(factors), joins=step.plain, variants=(WHOLE,))
+    for part, message in blocks([alone], len(columns)):
         rows[part] = message.T
     return rows
 
 
-def _blocks(steps: Sequence[_Step], columns: int) -> Iterator[tuple[slice, Floats]]:
-    """Yield each block of columns with what the last of *steps* hands on.
-
-    That has a row for each state and variant, the variants of a state together.
-    """
-    largest = max(step.room for step in steps)
-    size = min(max(BLOCK // largest, LEAST), MOST, columns)
-    room = _Room(np.empty(size * largest))
-    for start in range(0, columns, size):
-        part = slice(start, min(start + size, columns))
-        messages: dict[int, Floats] = {}
-        for step in steps:
-            messages[step.number] = _total(step, part, messages, room)
-        yield part, messages[steps[-1].number]
-
-
-@dataclass
-class _Room:
-    """Memory that is used again for each bucket: fresh memory would cost more than the work."""
-
-    numbers: Floats
-    used: int = 0
-
-    def spare(self, rows: int, columns: int) -> Floats:
-        """Return room for an array that the next one may overwrite."""
-        return self.numbers[self.used : self.used + rows * columns].reshape(rows, columns)
-
-    def lend(self, rows: int, columns: int) -> Floats:
-        """Return room for an array that stays until the bucket is done."""
-        lent = self.spare(rows, columns)
-        self.used += lent.size
-        return lent
-
-
-def _total(step: _Step, part: slice, messages: dict[int, Floats], room: _Room) -> Floats:
-    """Return the sum of a bucket over its variable for a block of columns."""
-    columns, room.used = part.stop - part.start, 0
-    registers = []
-    for factor in step.factors:
-        if factor.child is not None:
-            registers.append(messages.pop(factor.child))
-        else:
-            rows = room.lend(factor.states * len(factor.variants), columns)
-            rows.reshape(factor.states, -1)[:] = _looked_up(factor.sources, part).T
-            registers.append(rows)
-    for join in step.joins:
-        (one, other), (at, other_at) = (registers[r] for r in join.registers), join.places
-        if other_at is not None:
-            lent = room.lend(join.count, columns)
-            other = np.take(other, other_at, axis=0, out=lent, mode="clip")
-        if at is not None:
-            one = np.take(one, at, axis=0, out=room.spare(join.count, columns), mode="clip")
-        registers.append(np.multiply(other, one, out=other))
-    last = registers[-1].reshape(step.matrix.shape[1], -1)
-    total: Floats = (step.matrix @ last).reshape(-1, columns)
-    return total
-
-
-def _looked_up(sources: Sequence[_Source], part: slice) -> Floats:
-    """Return the product of what the sources say, shape (variants x columns, states)."""
-    first, *others = sources
-    rows: Floats = first.rows.take(first.which[:, part].ravel(), axis=0)
-    for source in others:
-        rows *= source.rows.take(source.which[:, part].ravel(), axis=0)
-    return rows
+def _at(factor: Factor, variants: Variants, columns: Ints) -> Factor:
+    """Return a factor in some columns of some variants only."""
+    taken = among(variants, factor.variants)
+    sources = tuple(
+        Source(source.rows, source.which[taken].ravel()[columns][np.newaxis])
+        for source in factor.sources
+    )
+    return Factor((WHOLE,), factor.states, sources)
