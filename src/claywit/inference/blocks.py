@@ -12,7 +12,7 @@ from claywit.inference.tree import Floats, Ints, Tree
 BLOCK = 250_000  # numbers of one bucket that are worked at once
 MOST = 512  # columns of a block
 
-# What is left out in each variant of a column, in ascending order; nothing in the first.
+# What is left out in each variant of a column; nothing in the first.
 Variants = tuple[int, ...]
 WHOLE = -1
 
@@ -27,17 +27,15 @@ class Source:
 
 @dataclass(frozen=True)
 class Turn:
-    """Variants that stood for the states of a variable, turned into the findings on it.
+    """Variants that stand for the states of a variable, turned into the findings on it.
 
-    kept: for each variant the place of what it was. summed: the places of those that are sums.
-    units: the places of the variants that stood for a state.
-    shares: what each sum takes of each of them, to look up; (states, variants x columns).
+    kept: the places of the other variants, which come first. units: of those that are turned.
+    shares: what each sum takes of each of them, shape (units, sums, columns).
     """
 
     kept: Ints
-    summed: Ints
     units: Ints
-    shares: tuple[Source, ...]
+    shares: Floats
 
 
 @dataclass(frozen=True)
@@ -84,8 +82,8 @@ class Step:
     def room(self) -> int:
         """Return how many numbers of a column the registers hold, with one to spare."""
         counts = [join.count for join in self.joins]
-        entering = sum(factor.states * len(factor.variants) for factor in self.factors)
-        return entering + sum(counts) + max(counts, default=0)
+        entering = [factor.states * len(factor.variants) for factor in self.factors]
+        return sum(entering) + sum(counts) + max([*entering, *counts], default=0)
 
 
 def among(variants: Variants, held: Variants) -> Ints:
@@ -111,7 +109,7 @@ def make_step(tree: Tree, number: int, factors: Sequence[Factor]) -> Step:
     joins = []
     for join in meeting.joins:
         pair = [registers[r] for r in join.registers]
-        both = tuple(sorted(set(pair[0]) | set(pair[1])))
+        both = (*pair[1], *(variant for variant in pair[0] if variant not in pair[1]))
         joins.append(spread(join, [(among(both, own), len(own)) for own in pair]))
         registers.append(both)
     height, width = bucket.weights.shape
@@ -183,8 +181,29 @@ def _entering(factor: Factor, part: slice, messages: dict[int, Floats], room: _R
         rows = room.lend(factor.states * len(factor.variants), columns)
         rows.reshape(factor.states, -1)[:] = looked_up(factor.sources, part).T
     for turn in factor.turns:
-        rows = _turned(turn, rows.reshape(factor.states, -1, columns), part)
+        rows = _turned(turn, rows.reshape(factor.states, -1, columns), part, room)
     return rows
+
+
+def _turned(turn: Turn, rows: Floats, part: slice, room: _Room) -> Floats:
+    """Return *rows*, shape (states, variants, columns), with the variants that a turn makes."""
+    states, _, columns = rows.shape
+    units, made, _ = turn.shares.shape
+    shares = turn.shares[:, :, part].reshape(units, -1)
+    kept = len(turn.kept) * columns
+    turned = room.lend(states * (len(turn.kept) + made), columns)
+    every = turned.reshape(states, -1)
+    every[:, :kept] = rows.take(turn.kept, axis=1).reshape(states, -1)
+    more = room.spare(states * made, columns).reshape(states, made, columns)
+    total, same = every[:, kept:], more.reshape(states, -1)
+    for i, (share, unit) in enumerate(zip(shares, turn.units, strict=True)):
+        np.take(rows, np.repeat(unit, made), axis=1, out=more, mode="clip")
+        if i == 0:
+            np.multiply(same, share, out=total)
+        else:
+            np.multiply(same, share, out=same)
+            total += same
+    return turned
 
 
 def looked_up(sources: Sequence[Source], part: slice) -> Floats:
@@ -194,16 +213,3 @@ def looked_up(sources: Sequence[Source], part: slice) -> Floats:
     for source in others:
         rows *= source.rows.take(source.which[:, part].ravel(), axis=0)
     return rows
-
-
-def _turned(turn: Turn, rows: Floats, part: slice) -> Floats:
-    """Return *rows*, shape (states, variants, columns), with the variants that a turn makes."""
-    states, _, columns = rows.shape
-    shares = looked_up(turn.shares, part).T.reshape(len(turn.units), -1, columns)
-    total = shares[0] * rows[:, turn.units[0], np.newaxis]
-    more = np.empty_like(total)
-    for share, unit in zip(shares[1:], turn.units[1:], strict=True):
-        total += np.multiply(share, rows[:, unit, np.newaxis], out=more)
-    made = rows.take(turn.kept, axis=1)
-    made[:, turn.summed] = total
-    return made.reshape(states * len(turn.kept), columns)

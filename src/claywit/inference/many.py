@@ -22,6 +22,7 @@ from claywit.inference.blocks import (
     Variants,
     among,
     blocks,
+    looked_up,
     make_step,
 )
 from claywit.inference.combined import Combined
@@ -151,19 +152,18 @@ def _by_state(group: Sequence[Combined], columns: Columns, unit: Unit) -> Factor
     return Factor((*plain.variants, *unit.states), plain.states, tuple(sources))
 
 
-def _turning(
-    factor: Factor, unit: Unit, group: Sequence[Combined], columns: Columns
-) -> Factor:
+def _turning(factor: Factor, unit: Unit, group: Sequence[Combined], columns: Columns) -> Factor:
     """Return *factor* with the variants that stand for states turned into findings left out."""
-    made = tuple(sorted({*factor.variants, *unit.summed} - set(unit.states)))
-    shares = _of_slots(group, columns, unit.summed)
+    kept = tuple(variant for variant in factor.variants if variant not in unit.states)
+    sources = _of_slots(group, columns, unit.summed).sources
+    sums = [Source(source.rows, source.which[1:]) for source in sources]
+    shares = np.ascontiguousarray(looked_up(sums, slice(None)).T)
     turn = Turn(
-        among(made, factor.variants),
-        among(unit.summed, made),
+        among(kept, factor.variants),
         among(unit.states, factor.variants),
-        tuple(Source(source.rows, source.which[1:]) for source in shares.sources),
+        shares.reshape(len(shares), len(unit.summed), -1),
     )
-    return replace(factor, variants=made, turns=(*factor.turns, turn))
+    return replace(factor, variants=(*kept, *unit.summed), turns=(*factor.turns, turn))
 
 
 def _different(step: Step, columns: int) -> tuple[Ints, Ints]:

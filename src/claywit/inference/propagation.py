@@ -27,6 +27,7 @@ Factor = tuple[Floats, Ints, Ints | None]
 SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
 MAX_BLOCK = 6_000_000  # states of all messages times columns held at once
 CACHED = 60_000  # entries of a bucket times columns worked at once
+PORTION = 2_000  # columns of which each finding is left out at once
 MANY = 1_000  # columns from which it pays to plan how they are worked
 
 
@@ -115,6 +116,31 @@ def propagate(loaded: Loaded, picks: Ints) -> Floats:
         return np.concatenate(parts, axis=1)
     joint = _pass(loaded, picks)
     return _log(joint) if loaded.kernel is _LINEAR else joint
+
+
+def leave_each_out(loaded: Loaded, picks: Ints, owner: Ints) -> Floats:
+    """Return log P(root state, evidence) of every column, whole and with each finding left out.
+
+    Args:
+        loaded: the tree with its tables; the first table of every slot is silent.
+        picks: which of a slot's tables each column uses, shape (slots, columns).
+        owner: the number of the finding that each slot belongs to; some number for every slot.
+
+    Returns:
+        Shape (root states, 1 + findings, columns), the whole first.
+    """
+    findings, columns = int(owner.max(initial=-1)) + 1, picks.shape[1]
+    joint = np.empty((len(loaded.tree.buckets[-1].weights), 1 + findings, columns))
+    for start in range(0, columns, PORTION):
+        part = slice(start, start + PORTION)
+        own = picks[:, part]
+        if loaded.kernel is _LINEAR and (1 + findings) * own.shape[1] >= MANY:
+            joint[:, :, part] = _log(work(Columns(loaded.tree, loaded.combined, own, owner)))
+            continue
+        for finding in range(-1, findings):
+            kept = np.where((owner == finding)[:, np.newaxis], 0, own)
+            joint[:, 1 + finding, part] = propagate(loaded, kept)
+    return joint
 
 
 def _log(joint: Floats) -> Floats:

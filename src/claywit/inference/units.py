@@ -48,9 +48,7 @@ def units(tree: Tree, owner: Ints) -> dict[tuple[int, int], Unit]:
                 if 2 * (states + len(own & others)) > len(own):
                     break
                 numbers = tuple(range(free, free + states))
-                unit = Unit(
-                    tuple(sorted(own & others)), tuple(sorted(own - others)), numbers, last
-                )
+                unit = Unit(tuple(sorted(own & others)), tuple(sorted(own - others)), numbers, last)
                 last = above[last]
             if unit:
                 found[b, place] = unit
