@@ -87,7 +87,7 @@ class Step:
 
 
 def among(variants: Variants, held: Variants) -> Ints:
-    """Return for each variant its place among those *held*; that of the whole if it is not there."""
+    """Return for each variant its place among those *held*, or that of the whole."""
     places = {variant: i for i, variant in enumerate(held)}
     return np.array([places.get(variant, 0) for variant in variants], dtype=np.intp)
 

@@ -104,7 +104,7 @@ def _add(plan: _Plan, tree: Tree, step: Step, columns: int) -> None:
     first, own = _different(step, columns)
     if 2 * len(first) <= len(own) and len(first) * states <= plan.room:
         plan.room -= len(first) * states
-        source = _source(_alone(tree, step, first), own.reshape(len(variants), -1))
+        source = _source(_alone(step, first), own.reshape(len(variants), -1))
         plan.said.append(Factor(variants, states, (source,)))
     else:
         plan.steps.append(step)
@@ -184,11 +184,10 @@ def _different(step: Step, columns: int) -> tuple[Ints, Ints]:
     return distinct(codes, every)
 
 
-def _alone(tree: Tree, step: Step, columns: Ints) -> Floats:
+def _alone(step: Step, columns: Ints) -> Floats:
     """Return what a bucket that rests on rows alone hands on, shape (columns, states).
 
     Args:
-        tree: whose bucket it is.
         step: the bucket.
         columns: which to work, numbered variant by variant.
     """
