@@ -12,9 +12,10 @@ from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 from pgmpy.readwrite import BIFReader
 
+from claywit.inference.expected import compile_machine, posteriors, routes, run, slotted
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_scopes
-from claywit.inference.propagation import load, propagate
+from claywit.inference.propagation import leave_each_out, load, propagate
 from claywit.inference.sheet import columns_of
 from claywit.inference.simulation import forward
 from claywit.reasoning.readings import readings_of
@@ -106,6 +107,12 @@ class Claywit:
     def joint(self, picks):
         return propagate(self.loaded, picks)
 
+    def each_left_out(self, picks):
+        """Return the joint whole and without each slot's node in turn, by the nodes' first slots."""
+        names = list(dict.fromkeys(self.slots))
+        owner = np.array([names.index(name) for name in self.slots])
+        return leave_each_out(self.loaded, picks, owner)
+
     def posteriors(self, picks):
         """Return for each asked node its posterior, shape (states, pieces)."""
         joint = self.joint(picks)
@@ -113,6 +120,40 @@ class Claywit:
         shares = self.onto @ weights
         shares /= weights.sum(axis=0)
         return np.split(shares, np.cumsum([len(self.network.states[n]) for n in self.asked])[:-1])
+
+
+class EveryNode:
+    """The posteriors of all hidden nodes of many pieces at once, up and down the tree."""
+
+    def __init__(self, network, read):
+        self.network = network
+        slots, scopes, tables = [], [], []
+        for name in read:
+            readings = readings_of(network, network.model.node(name), ())
+            for scope in sorted({table.scope for reading in readings for table in reading}):
+                slots.append(name)
+                scopes.append(scope)
+                tables.append(columns_of(network, scope, readings))
+        self.slots = slots
+        self.machine = compile_machine(network, scopes, [table.shape[1] for table in tables])
+        self.given = slotted(network, self.machine, tables)
+        self.asked = self.machine.nodes
+
+    def picks(self, drawn):
+        return np.stack([drawn[name] + 1 for name in self.slots])
+
+    def posteriors(self, picks):
+        """Return for each hidden node its posterior, shape (states, pieces)."""
+        pieces, states = picks.shape[1], self.network.states
+        found = [np.empty((len(states[name]), pieces)) for name in self.asked]
+        for route in routes(self.machine, picks, np.ones(pieces), shared=False):
+            part = slice(route.start, route.start + route.picks.shape[1])
+            block = run(self.machine, route, self.given)
+            for slot, family in posteriors(self.machine, block):
+                if slot < len(found):
+                    own = family.reshape(-1, len(found[slot]), family.shape[1])
+                    found[slot][:, part] = own.sum(axis=0)
+        return found
 
 
 def as_pyagrum(network):

@@ -1,17 +1,24 @@
 """Thousands of columns at once: another way of summing, and the same numbers."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+from engines import Claywit, drawn_pieces
 from networks import random_model
 
-from claywit.inference import planned, propagation
+from claywit.inference import many, propagation
+from claywit.inference.combined import combine
 from claywit.inference.elimination import COLUMNS, eliminate_for_columns
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_scopes
-from claywit.inference.propagation import load, propagate
+from claywit.inference.propagation import leave_each_out, load, propagate
 from claywit.inference.sheet import columns_of
+from claywit.inference.units import units
 from claywit.reasoning.readings import readings_of
+from claywit.records import files
 
+MODEL = Path(__file__).parents[2] / "models" / "oskervane.yaml"
 MANY = propagation.MANY + 500
 
 
@@ -45,24 +52,23 @@ def test_many_columns_at_once_give_what_a_few_at_a_time_give(size, missing):
         few = load(compile_scopes(network, scopes, roots), tables)
         expected = np.concatenate([propagate(few, part) for part in np.array_split(picks, 3, 1)], 1)
         versions = [table.shape[1] for table in tables]
-        many = load(compile_scopes(network, scopes, roots, versions), tables)
-        found = propagate(many, picks)
-        order = [few.tree.root_states.tolist().index(s) for s in many.tree.root_states.tolist()]
+        for_many = load(compile_scopes(network, scopes, roots, versions), tables)
+        found = propagate(for_many, picks)
+        order = [few.tree.root_states.tolist().index(s) for s in for_many.tree.root_states.tolist()]
         assert found == pytest.approx(expected[order], rel=1e-12, abs=1e-12)
         assert not np.isnan(found).any()
 
 
-def test_the_cases_hold_columns_that_are_impossible_and_the_planned_sum_is_used(monkeypatch):
+def test_the_cases_hold_columns_that_are_impossible_and_are_worked_by_the_block(monkeypatch):
     network, roots, scopes, tables = open_network(1, 20)
     picks = random_picks(np.random.default_rng(1), tables, 0.0)
     used = []
-    original = planned.planned_total
 
-    def watched(*arguments):
-        used.append(arguments)
-        return original(*arguments)
+    def watched(columns):
+        used.append(columns)
+        return many.work(columns)
 
-    monkeypatch.setattr(propagation, "planned_total", watched)
+    monkeypatch.setattr(propagation, "work", watched)
     found = propagate(load(compile_scopes(network, scopes, roots), tables), picks)
     assert used
     impossible = np.isneginf(found).all(axis=0)
@@ -84,3 +90,60 @@ def test_an_order_for_many_columns_keeps_what_differs_most_for_the_last():
     assert eliminate_for_columns(cards, scopes, ("c",)).order == ("b", "a")
     scopes[2:] = [(("a",), 2), (("b",), COLUMNS)]
     assert eliminate_for_columns(cards, scopes, ("c",)).order == ("a", "b")
+
+
+def one_by_one(loaded, picks, owner):
+    """Return the whole and every finding left out, each column worked for itself."""
+    kept = [np.where((owner == i)[:, np.newaxis], 0, picks) for i in range(-1, owner.max() + 1)]
+    return np.stack([propagate(loaded, each) for each in kept], axis=1)
+
+
+@pytest.mark.parametrize("missing", [0.0, 0.5])
+@pytest.mark.parametrize("size", [6, 20])
+def test_leaving_each_finding_out_gives_what_the_rest_gives_alone(size, missing):
+    """Findings of several slots too, and sets that are impossible until one is left out."""
+    for seed in range(2):
+        network, roots, scopes, tables = open_network(seed, size)
+        rng = np.random.default_rng(seed)
+        owner = rng.integers(0, max(2, len(tables) - 3), len(tables))
+        picks = random_picks(rng, tables, missing)[:, :150]
+        loaded = load(compile_scopes(network, scopes, roots), tables)
+        found = leave_each_out(loaded, picks, owner)
+        assert found == pytest.approx(one_by_one(loaded, picks, owner), rel=1e-12, abs=1e-12)
+
+
+def test_findings_that_speak_of_one_variable_are_left_out_by_its_states():
+    """All traits of the demo say what lay over the piece, which has three states."""
+    network = compile_network(files.read_model(MODEL))
+    read = [node.name for node in network.model.nodes if node.is_trait and node.states]
+    ours = Claywit(network, read, network.model.targets)
+    owner = np.array([read.index(name) for name in ours.slots])
+    (unit,) = units(ours.tree, owner).values()
+    assert len(unit.states) == 3
+    assert sorted(unit.singly + unit.summed) == list(range(len(read)))
+    picks = ours.picks(drawn_pieces(network, 60))
+    found = leave_each_out(ours.loaded, picks, owner)
+    assert found == pytest.approx(one_by_one(ours.loaded, picks, owner), rel=1e-12, abs=1e-12)
+
+
+def test_findings_too_far_out_for_probabilities_are_left_out_in_logarithms():
+    network, roots, scopes, tables = open_network(3, 6)
+    far = [table - 900.0 * (np.arange(table.shape[1]) > 0) for table in tables]
+    loaded = load(compile_scopes(network, scopes, roots), far)
+    owner = np.arange(len(far))
+    picks = random_picks(np.random.default_rng(3), far, 0.3)[:, :200]
+    found = leave_each_out(loaded, picks, owner)
+    assert found == pytest.approx(one_by_one(loaded, picks, owner), rel=1e-12, abs=1e-12)
+    assert found[np.isfinite(found)].min() < -1_000
+
+
+def test_tables_over_the_same_variables_are_looked_up_as_their_product():
+    rng = np.random.default_rng(4)
+    tables = [rng.random((3, m)) for m in (4, 300, 5, 2)]
+    tables[0][:, 3] = tables[0][:, 1]  # two readings that say the same
+    picks = np.stack([rng.integers(0, table.shape[1], 50) for table in tables])
+    found = combine(tables, [0, 1, 2, 3])
+    product = np.prod([each.rows[each.codes(picks)] for each in found], axis=0)
+    expected = np.prod([table[:, own] for table, own in zip(tables, picks, strict=True)], axis=0)
+    assert pytest.approx(expected, rel=1e-14) == product.T
+    assert [len(each.rows) for each in found] == [3 * 300, 5 * 2]

@@ -142,16 +142,20 @@ def _apart(scorer: Scorer, laid: Laid, rows: Ints, drawable: Bools) -> Floats:
     """Return how far each group stands apart in bans, shape (pieces, groups)."""
     order, groups = chain(scorer), units(scorer)
     own, used = laid.picks[:, rows], drawable[:, rows]
-    columns = [_subset(laid, own, used, order)]
-    for _, nodes in groups:
-        inside = np.array([name in nodes for name in order])[:, np.newaxis]
-        columns += [_subset(laid, own, used & part, order) for part in (inside, ~inside)]
-    logs = log_total(laid.log_joint(np.concatenate(columns, axis=1), np.tile(rows, len(columns))))
-    whole, *parts = logs.reshape(len(columns), len(rows))
+    kept = _subset(laid, own, used, order)
+    owner = np.full(len(kept), len(groups))
+    inside = []
+    for g, (_, nodes) in enumerate(groups):
+        owner[[slot for name in nodes for slot in laid.sheet.slots[name]]] = g
+        inside.append(np.where((owner == g)[:, np.newaxis], kept, 0))
+    alone = log_total(laid.log_joint(np.concatenate(inside, axis=1), np.tile(rows, len(groups))))
+    parts = alone.reshape(len(groups), len(rows))
+    left = laid.log_left_out(kept, rows, owner)
+    whole, *rest = (log_total(left[:, i]) for i in range(1 + len(groups)))
     apart = np.full((len(rows), len(groups)), np.nan)
     for g, (_, nodes) in enumerate(groups):
         members = [order.index(name) for name in nodes]
         with np.errstate(invalid="ignore"):
-            found = (parts[2 * g] + parts[2 * g + 1] - whole) / NATS_PER_BAN
+            found = (parts[g] + rest[g] - whole) / NATS_PER_BAN
         apart[:, g] = np.where(np.any(used[members], axis=0), found, np.nan)
     return apart

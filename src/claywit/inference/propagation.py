@@ -11,17 +11,24 @@ works on logarithms throughout, so 200 findings of 1e-12 keep their ratios.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from claywit.inference.planned import Factor, planned_total
+from claywit.inference.combined import Combined, combine
+from claywit.inference.many import Columns, work
 from claywit.inference.routes import distinct
 from claywit.inference.tree import Bucket, Floats, Ints, Tree
+
+# A table, the place in it of each entry of a bucket, and which of its columns to use for each
+# column of the bucket; None where they are the same.
+Factor = tuple[Floats, Ints, Ints | None]
 
 SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
 MAX_BLOCK = 6_000_000  # states of all messages times columns held at once
 CACHED = 60_000  # entries of a bucket times columns worked at once
-MANY = 1_000  # columns from which it pays to plan a bucket's sum
+PORTION = 2_000  # columns of which each finding is left out at once
+MANY = 1_000  # columns from which it pays to plan how they are worked
 
 
 @dataclass(frozen=True)
@@ -36,12 +43,28 @@ class _Kernel:
 class Loaded:
     """A tree with the tables of its evidence slots, ready for any number of columns.
 
-    groups: for each bucket, the tables of its slot groups, shape (slots, states, m).
+    values: the tables of each slot as the kernel joins them, shape (states, m).
     """
 
     tree: Tree
-    groups: tuple[tuple[Floats, ...], ...]
+    values: tuple[Floats, ...]
     kernel: _Kernel
+
+    @cached_property
+    def groups(self) -> tuple[tuple[Floats, ...], ...]:
+        """Return for each bucket the tables of its groups of slots, shape (slots, states, m)."""
+        return tuple(
+            tuple(_stack([self.values[slot] for slot in members]) for members, _ in bucket.slots)
+            for bucket in self.tree.buckets
+        )
+
+    @cached_property
+    def combined(self) -> tuple[tuple[tuple[Combined, ...], ...], ...]:
+        """Return for each bucket the combined tables of its groups of slots."""
+        return tuple(
+            tuple(combine(self.values, members) for members, _ in bucket.slots)
+            for bucket in self.tree.buckets
+        )
 
 
 def load(tree: Tree, tables: Sequence[Floats]) -> Loaded:
@@ -52,12 +75,8 @@ def load(tree: Tree, tables: Sequence[Floats]) -> Loaded:
         tables: for each slot, shape (states of its scope, m): m tables to pick from.
     """
     linear = _stays_in_range(tree, tables)
-    values = [np.exp(table) for table in tables] if linear else list(tables)
-    groups = tuple(
-        tuple(_stack([values[slot] for slot in members]) for members, _ in bucket.slots)
-        for bucket in tree.buckets
-    )
-    return Loaded(tree, groups, _LINEAR if linear else _LOGARITHMIC)
+    values = tuple(np.exp(table) for table in tables) if linear else tuple(tables)
+    return Loaded(tree, values, _LINEAR if linear else _LOGARITHMIC)
 
 
 def _stays_in_range(tree: Tree, tables: Sequence[Floats]) -> bool:
@@ -89,13 +108,42 @@ def propagate(loaded: Loaded, picks: Ints) -> Floats:
         Shape (root states, columns); -inf where the evidence excludes the root state.
     """
     columns = picks.shape[1]
+    if columns >= MANY and loaded.kernel is _LINEAR:
+        return _log(work(Columns(loaded.tree, loaded.combined, picks))[:, 0])
     block = max(1, MAX_BLOCK // loaded.tree.separators)
     if columns > block:
         parts = [propagate(loaded, picks[:, i : i + block]) for i in range(0, columns, block)]
         return np.concatenate(parts, axis=1)
     joint = _pass(loaded, picks)
-    if loaded.kernel is _LOGARITHMIC:
-        return joint
+    return _log(joint) if loaded.kernel is _LINEAR else joint
+
+
+def leave_each_out(loaded: Loaded, picks: Ints, owner: Ints) -> Floats:
+    """Return log P(root state, evidence) of every column, whole and with each finding left out.
+
+    Args:
+        loaded: the tree with its tables; the first table of every slot is silent.
+        picks: which of a slot's tables each column uses, shape (slots, columns).
+        owner: the number of the finding that each slot belongs to; some number for every slot.
+
+    Returns:
+        Shape (root states, 1 + findings, columns), the whole first.
+    """
+    findings, columns = int(owner.max(initial=-1)) + 1, picks.shape[1]
+    joint = np.empty((len(loaded.tree.buckets[-1].weights), 1 + findings, columns))
+    for start in range(0, columns, PORTION):
+        part = slice(start, start + PORTION)
+        own = picks[:, part]
+        if loaded.kernel is _LINEAR and (1 + findings) * own.shape[1] >= MANY:
+            joint[:, :, part] = _log(work(Columns(loaded.tree, loaded.combined, own, owner)))
+            continue
+        for finding in range(-1, findings):
+            kept = np.where((owner == finding)[:, np.newaxis], 0, own)
+            joint[:, 1 + finding, part] = propagate(loaded, kept)
+    return joint
+
+
+def _log(joint: Floats) -> Floats:
     with np.errstate(divide="ignore"):
         logs: Floats = np.log(joint)
     return logs
@@ -142,8 +190,6 @@ def linear_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Flo
     if not varying:
         alone: Floats = weights.sum(axis=1, keepdims=True)
         return alone
-    if columns >= MANY:
-        return planned_total(bucket, weights, varying, columns)
     total = np.empty((len(weights), columns))
     step = _step(weights, columns)
     for start in range(0, columns, step):

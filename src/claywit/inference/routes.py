@@ -12,6 +12,7 @@ from claywit.inference.network import Floats
 from claywit.inference.tree import Ints, Tree
 
 BLOCK = 500  # columns run at once
+SPARSE = 8  # keys for each column, up to which a table of them is quicker than sorting
 MOST_ENTRIES = 10_000_000  # of all buckets times the columns held at once
 
 
@@ -96,5 +97,15 @@ def distinct(entering: Sequence[Ints], columns: int) -> tuple[Ints, Ints]:
             _, key = np.unique(key, return_inverse=True)
             radix = int(key.max()) + 1
         key, radix = key * size + more, radix * size
+    if radix <= SPARSE * columns:
+        return _looked_up(key, radix)
     _, first, column_of = np.unique(key, return_index=True, return_inverse=True)
     return first, column_of.ravel()
+
+
+def _looked_up(key: Ints, radix: int) -> tuple[Ints, Ints]:
+    """Return the same as by sorting, through a table of all keys."""
+    first_of = np.full(radix, -1, dtype=np.intp)
+    first_of[key[::-1]] = np.arange(len(key) - 1, -1, -1)  # the last one written is the first
+    present = first_of >= 0
+    return first_of[present], (np.cumsum(present) - 1)[key]

@@ -17,7 +17,7 @@ from claywit.inference.likelihood import LogTable
 from claywit.inference.measured import alike, log_measures
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, tables_of
-from claywit.inference.propagation import Loaded, load, propagate
+from claywit.inference.propagation import Loaded, leave_each_out, load, propagate
 from claywit.inference.tree import Bools, Ints, Tree
 from claywit.model.schema import Node
 
@@ -144,6 +144,24 @@ class Laid:
         for loaded, chosen in ((self.tame_tables, order[~wild]), (self.all_tables, order[wild])):
             if chosen.size:
                 found[:, chosen] = propagate(loaded, picks[:, chosen])
+        return found
+
+    def log_left_out(self, picks: Ints, rows: Ints, owner: Ints) -> Floats:
+        """Return the same with nothing and with each part of the evidence left out.
+
+        Args:
+            picks: as for `log_joint`.
+            rows: as for `log_joint`.
+            owner: the number of the part that each slot belongs to.
+
+        Returns:
+            Shape (states, 1 + parts, columns).
+        """
+        found = np.empty((len(self.sheet.tree.root_states), int(owner.max()) + 2, len(rows)))
+        wild = self.wild[rows]
+        for loaded, chosen in ((self.tame_tables, ~wild), (self.all_tables, wild)):
+            if chosen.any():
+                found[:, :, chosen] = leave_each_out(loaded, picks[:, chosen], owner)
         return found
 
     def found(self, name: str) -> Bools:

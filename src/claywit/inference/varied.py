@@ -15,8 +15,7 @@ from claywit.evidence.findings import Finding
 from claywit.inference.likelihood import LogTable
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import evidence_tables, holds, log_total, tables_of
-from claywit.inference.planned import Factor
-from claywit.inference.propagation import linear_total, load, propagate
+from claywit.inference.propagation import Factor, linear_total, load, propagate
 from claywit.inference.tree import Bools, Ints, Tree, compile_tree
 from claywit.model.propositions import Proposition
 

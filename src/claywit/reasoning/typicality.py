@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from claywit.evidence.findings import Finding
+from claywit.inference.measured import alike
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, log_total
 from claywit.inference.simulation import Read, can_be_drawn, simulate
@@ -148,10 +149,7 @@ def _distinct(read: Sequence[Read]) -> tuple[Ints, Ints]:
     if len(readings) < len(read):
         every = np.arange(PIECES + 1)
         return every, every
-    _, first, inverse = np.unique(
-        np.stack(readings, axis=1), axis=0, return_index=True, return_inverse=True
-    )
-    return first, inverse.ravel()
+    return alike(readings)
 
 
 def _under_leader(logs: Floats, prior: Floats, leads: Ints) -> float | None:

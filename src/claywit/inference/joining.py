@@ -1,0 +1,104 @@
+"""In which order the factors of a bucket are multiplied, and how they are then summed.
+
+The entries of a bucket ask for far fewer combinations of table states than there are entries.
+Factors are multiplied two at a time, each time those whose states meet in the fewest
+combinations; a sparse matrix of the bucket's constants then adds up what the last two make.
+Worked out once for a bucket, and kept with it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from claywit.inference.routes import distinct
+from claywit.inference.tree import Bucket, Ints
+
+PARTNERS = 6  # the smallest factors, of which each pair is tried
+
+
+@dataclass(frozen=True)
+class Join:
+    """Two registers multiplied: *places* in each, None where all of it is taken in its order.
+
+    count: how many products there are; they are put behind the registers that are there.
+    """
+
+    registers: tuple[int, int]
+    places: tuple[Ints | None, Ints | None]
+    count: int
+
+
+@dataclass(frozen=True)
+class Joining:
+    """How the factors of a bucket meet. The registers are first the factors, then the joins.
+
+    of: for each entry that counts its place in the last register. count: of which the size.
+    """
+
+    joins: tuple[Join, ...]
+    of: Ints
+    count: int
+
+
+def joining(bucket: Bucket, factors: Sequence[int], sizes: Sequence[int]) -> Joining:
+    """Return how some *factors* of a bucket meet, its slots' groups first, then its children.
+
+    Args:
+        bucket: whose they are.
+        factors: their numbers.
+        sizes: how many states each has.
+    """
+    if not factors:
+        return Joining((), np.arange(len(bucket.live)), len(bucket.live))
+    key = tuple(factors)
+    if key not in bucket.joinings:
+        indexes = [*(index for _, index in bucket.slots), *(index for _, index in bucket.children)]
+        bucket.joinings[key] = _joined([indexes[f][bucket.live] for f in factors], sizes)
+    found: Joining = bucket.joinings[key]
+    return found
+
+
+def _joined(places: list[Ints], sizes: Sequence[int]) -> Joining:
+    registers = list(zip(places, sizes, strict=True))
+    open_ = sorted(range(len(registers)), key=lambda r: registers[r][1])
+    joins: list[Join] = []
+    while len(open_) > 1:
+        pairs = list(combinations(open_[:PARTNERS], 2))
+        met = [_met(registers[small], registers[large]) for small, large in pairs]
+        best = min(range(len(pairs)), key=lambda i: len(met[i][0]))
+        (first, of), pair = met[best], pairs[best]
+        one, other = (_place(registers[r][0][first], registers[r][1]) for r in pair)
+        joins.append(Join(pair, (one, other), len(first)))
+        registers.append((of, len(first)))
+        open_ = [r for r in open_ if r not in pair]
+        open_ = sorted([*open_, len(registers) - 1], key=lambda r: registers[r][1])
+    of, count = registers[open_[0]]
+    return Joining(tuple(joins), of, count)
+
+
+def _met(small: tuple[Ints, int], large: tuple[Ints, int]) -> tuple[Ints, Ints]:
+    """Return one entry of each combination, in the order of the larger, and which each is of."""
+    return distinct([large[0], small[0]], len(large[0]))
+
+
+def _place(place: Ints, size: int) -> Ints | None:
+    return None if np.array_equal(place, np.arange(size)) else place
+
+
+def spread(join: Join, variants: Sequence[tuple[Ints, int]]) -> Join:
+    """Return *join* for registers whose every state has several variants, one after the other.
+
+    Args:
+        join: of the states.
+        variants: for each of the two registers the variant of it that each variant of the
+            product takes, and how many it has.
+    """
+    places: list[Ints | None] = []
+    for place, (taken, count) in zip(join.places, variants, strict=True):
+        states = np.arange(join.count) if place is None else place
+        spread_out = (states[:, np.newaxis] * count + taken).ravel()
+        whole = place is None and np.array_equal(taken, np.arange(count))
+        places.append(None if whole else spread_out)
+    return Join(join.registers, (places[0], places[1]), join.count * len(variants[0][0]))

@@ -1,0 +1,212 @@
+"""Thousands of columns of evidence through a tree.
+
+Buckets below which few columns differ are worked first, once for each different column. All
+others are worked together, block after block: what was worked out below is looked up row by
+row, and what one bucket hands to the next never leaves the cache.
+
+A column can be worked in variants, each with one finding left out. A bucket has only the
+variants whose finding lies below it, so that a finding is left out along its own path alone.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from claywit.inference.blocks import (
+    WHOLE,
+    Factor,
+    Source,
+    Step,
+    Turn,
+    Variants,
+    among,
+    blocks,
+    looked_up,
+    make_step,
+)
+from claywit.inference.combined import Combined
+from claywit.inference.routes import distinct
+from claywit.inference.tree import Floats, Ints, Tree
+from claywit.inference.units import Unit, units
+
+HELD = 12_000_000  # numbers that are worked out below and held at once
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Columns of evidence for a tree.
+
+    combined: for each bucket and each of its groups of slots its combined tables.
+    picks: which of a slot's tables each column uses, shape (slots, columns).
+    owner: if findings are to be left out, the number of the finding that each slot belongs to.
+    """
+
+    tree: Tree
+    combined: Sequence[Sequence[Sequence[Combined]]]
+    picks: Ints
+    owner: Ints | None = None
+
+    @property
+    def variants(self) -> Variants:
+        """Return the variants that are asked for."""
+        findings = 0 if self.owner is None else int(self.owner.max(initial=-1)) + 1
+        return (WHOLE, *range(findings))
+
+
+@dataclass
+class _Plan:
+    """Buckets as they are made ready: what each says, and those that are worked by the block."""
+
+    steps: list[Step] = field(default_factory=list)
+    said: list[Factor] = field(default_factory=list)
+    room: int = HELD
+
+
+def work(columns: Columns) -> Floats:
+    """Return P(root state, evidence), shape (root states, variants, columns)."""
+    plan, count = _planned(columns), columns.picks.shape[1]
+    onto = among(columns.variants, plan.said[-1].variants)
+    states = len(columns.tree.buckets[-1].weights)
+    if not plan.steps:
+        (last,) = plan.said[-1].sources
+        return last.rows.T[:, last.which[onto]]
+    joint = np.empty((states, len(onto), count))
+    for part, message in blocks(plan.steps, count):
+        joint[:, :, part] = message.reshape(states, -1, message.shape[1])[:, onto]
+    return joint
+
+
+def _planned(columns: Columns) -> _Plan:
+    tree, owner, count = columns.tree, columns.owner, columns.picks.shape[1]
+    by_state = {} if owner is None else units(tree, owner)
+    turning: dict[int, list[tuple[Unit, Sequence[Combined]]]] = {}
+    for (b, place), unit in by_state.items():
+        turning.setdefault(unit.last, []).append((unit, columns.combined[b][place]))
+    plan = _Plan()
+    for number, bucket in enumerate(tree.buckets):
+        factors = [
+            _by_state(group, columns, by_state[number, place])
+            if (number, place) in by_state
+            else _of_slots(group, columns)
+            for place, group in enumerate(columns.combined[number])
+        ]
+        factors += [plan.said[child] for child, _ in bucket.children]
+        _add(plan, tree, make_step(tree, number, factors), count)
+        for unit, group in turning.get(number, []):
+            plan.said[-1] = _turning(plan.said[-1], unit, group, columns)
+    return plan
+
+
+def _add(plan: _Plan, tree: Tree, step: Step, columns: int) -> None:
+    """Work a bucket for the different columns if these are few, or leave it for the blocks."""
+    states, variants = len(tree.buckets[step.number].weights), step.variants
+    first, own = _different(step, columns)
+    if 2 * len(first) <= len(own) and len(first) * states <= plan.room:
+        plan.room -= len(first) * states
+        source = _source(_alone(step, first), own.reshape(len(variants), -1))
+        plan.said.append(Factor(variants, states, (source,)))
+    else:
+        plan.steps.append(step)
+        plan.said.append(Factor(variants, states, child=step.number))
+
+
+def _of_slots(
+    group: Sequence[Combined], columns: Columns, singly: Sequence[int] | None = None
+) -> Factor:
+    """Return what a group of slots says of each column, and of its variants.
+
+    The variants are those of its own findings, or of the findings *singly* if given.
+    """
+    owner, picks = columns.owner, columns.picks
+    if singly is None:
+        slots = [slot for each in group for slot in each.slots]
+        singly = () if owner is None else sorted({int(owner[slot]) for slot in slots})
+    variants, sources = (WHOLE, *singly), []
+    for each in group:
+        which = np.tile(each.codes(picks), (len(variants), 1))
+        for slot, share in zip(each.slots, each.shares, strict=True):
+            if owner is not None and owner[slot] in singly:
+                which[variants.index(int(owner[slot]))] += share[0] - share[picks[slot]]
+        sources.append(_source(each.rows, which))
+    return Factor(variants, group[0].rows.shape[1], tuple(sources))
+
+
+def _source(rows: Floats, which: Ints) -> Source:
+    """Return a source that has one row if all columns take the same."""
+    if len(rows) > 1 and which.size and which.min() == which.max():
+        return Source(rows[which[0, :1]], np.zeros_like(which))
+    return Source(rows, which)
+
+
+def _by_state(group: Sequence[Combined], columns: Columns, unit: Unit) -> Factor:
+    """Return what a group of slots says, with variants in which one state alone is possible."""
+    plain, sources = _of_slots(group, columns, unit.singly), []
+    for i, source in enumerate(plain.sources):
+        said = np.eye(plain.states) if i == 0 else np.ones((plain.states, plain.states))
+        each = np.arange(len(source.rows), len(source.rows) + plain.states)
+        more = np.tile(each[:, np.newaxis], (1, source.which.shape[1]))
+        sources.append(
+            Source(np.concatenate([source.rows, said]), np.concatenate([source.which, more]))
+        )
+    return Factor((*plain.variants, *unit.states), plain.states, tuple(sources))
+
+
+def _turning(factor: Factor, unit: Unit, group: Sequence[Combined], columns: Columns) -> Factor:
+    """Return *factor* with the variants that stand for states turned into findings left out."""
+    kept = tuple(variant for variant in factor.variants if variant not in unit.states)
+    sources = _of_slots(group, columns, unit.summed).sources
+    sums = [Source(source.rows, source.which[1:]) for source in sources]
+    shares = np.ascontiguousarray(looked_up(sums, slice(None)).T)
+    turn = Turn(
+        among(kept, factor.variants),
+        among(unit.states, factor.variants),
+        shares.reshape(len(shares), len(unit.summed), -1),
+    )
+    return replace(factor, variants=(*kept, *unit.summed), turns=(*factor.turns, turn))
+
+
+def _different(step: Step, columns: int) -> tuple[Ints, Ints]:
+    """Return one of each different column and variant, and for each of all which it is like.
+
+    They are numbered variant by variant. Each counts as different if a bucket below is worked
+    by the block.
+    """
+    every = len(step.variants) * columns
+    if any(factor.differs for factor in step.factors):
+        return np.arange(every), np.arange(every)
+    codes = [
+        source.which[among(step.variants, factor.variants)].ravel()
+        for factor in step.factors
+        for source in factor.sources
+        if len(source.rows) > 1
+    ]
+    return distinct(codes, every)
+
+
+def _alone(step: Step, columns: Ints) -> Floats:
+    """Return what a bucket that rests on rows alone hands on, shape (columns, states).
+
+    Args:
+        step: the bucket.
+        columns: which to work, numbered variant by variant.
+    """
+    if not step.factors:
+        sums: Floats = np.asarray(step.matrix.sum(axis=1)).reshape(1, -1)
+        return sums
+    factors = [_at(factor, step.variants, columns) for factor in step.factors]
+    rows = np.empty((len(columns), step.matrix.shape[0]))
+    alone = replace(step, factors=tuple(factors), joins=step.plain, variants=(WHOLE,))
+    for part, message in blocks([alone], len(columns)):
+        rows[part] = message.T
+    return rows
+
+
+def _at(factor: Factor, variants: Variants, columns: Ints) -> Factor:
+    """Return a factor in some columns of some variants only."""
+    taken = among(variants, factor.variants)
+    sources = tuple(
+        Source(source.rows, source.which[taken].ravel()[columns][np.newaxis])
+        for source in factor.sources
+    )
+    return Factor((WHOLE,), factor.states, sources)
