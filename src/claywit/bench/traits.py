@@ -30,7 +30,9 @@ class Choice:
 class Trait:
     """One trait to look at; *needs* says of which other readings it depends whether it is there.
 
-    least: below it a half certain reading would be no better than a guess.
+    least: below it a half certain reading would be no better than a guess. matrices: the reading
+    matrices that say instead how its readings err. rest: whether `other` may stand for all
+    states that are not named, which it may where the model has no such state.
     """
 
     name: str
@@ -44,6 +46,8 @@ class Trait:
     can_hide: bool
     needs: str
     least: float
+    matrices: tuple[str, ...]
+    rest: bool
 
 
 def traits(model: Model) -> tuple[Trait, ...]:
@@ -85,6 +89,8 @@ def _trait(model: Model, node: Node) -> Trait:
         can_hide=node.visibility is not None,
         needs=" and ".join(needs),
         least=1 / len(node.states) if node.states else 0.0,
+        matrices=tuple(n for n, m in model.reading_matrices.items() if m.node == node.name),
+        rest="other" not in node.state_names,
     )
 
 

@@ -75,6 +75,9 @@ function outline() {
     if (reading?.way && !problem) count += 1;
   }
   beside.without((name) => Boolean(entered[name]?.way));
+  const wrong = document.getElementById("terms-wrong");
+  wrong.hidden = !state.problems.terms;
+  wrong.textContent = state.problems.terms ? `Question and terms: ${state.problems.terms}` : "";
   document.getElementById("count").textContent = count;
   document.getElementById("undo").disabled = !state.can_undo;
   document.getElementById("redo").disabled = !state.can_redo;
@@ -154,6 +157,8 @@ function take(name, way) {
   // What is chosen has the focus, so that a screen reader says it.
   if (way === "seen" || way === "half") section.querySelector(`.ways input[value="${way}"]`).focus();
   if (way === "hidden" || way === "unexamined") section.querySelector(".reason input").focus();
+  if (way === "nothing") section.querySelector(`.ways input[value="${way}"]`).focus();
+  if (way === "likelihood") section.querySelector("[data-likelihood]").focus();
   if (way === "measured") section.querySelector("[data-part=value]").focus();
 }
 
@@ -163,11 +168,12 @@ function changed(event) {
   const name = section.dataset.trait;
   if (event.target.closest(".states") && section.querySelector(".ways input:checked")?.value !== "half") choose(name, "seen");
   if (event.target.closest(".measures") && event.target.dataset.part !== "unit") choose(name, "measured");
-  if (event.target.closest(".states, .ways")) enter(name);
+  if (event.target.closest(".weights")) choose(name, "likelihood");
+  if (event.target.closest(".states, .ways, .matrix, select[data-part=limit]")) enter(name);
   else if (event.target.closest(".sure")) {
     section.querySelector(".sure output").textContent = percent(event.target.value);
     later(name, "sure");
-  } else if (event.target.closest(".answers")) later(name, event.target.dataset.text ?? "measures");
+  } else if (event.target.closest(".answers")) later(name, event.target.dataset.text ?? (event.target.dataset.likelihood ? "likelihood" : "measures"));
 }
 
 function surer(by) {
@@ -216,6 +222,8 @@ const actions = {
   s: () => take(current, "seen"),
   h: () => take(current, "half"),
   n: () => take(current, "hidden"),
+  v: () => take(current, "likelihood"),
+  e: () => take(current, "nothing"),
   x: () => take(current, "unexamined"),
   m: () => take(current, "measured"),
   "-": () => surer(-0.05),
@@ -238,9 +246,10 @@ const actions = {
   "?": press("keys"),
   rest: () => sections.get(current).querySelector("h2").focus(),
   onward: (field) => {
-    const values = [...field.closest(".answers").querySelectorAll("[data-part=value]")];
-    const at = values.findIndex((value) => value.dataset.measure === field.dataset.measure);
-    if (at >= 0 && values[at + 1]) values[at + 1].focus();
+    const numbers = "[data-part=value], :not([hidden]) > [data-part=upper], [data-likelihood]";
+    const box = field.closest(".measures, .weights");
+    const after = box && [...box.querySelectorAll(numbers)].find((one) => one.compareDocumentPosition(field) & Node.DOCUMENT_POSITION_PRECEDING);
+    if (after) after.focus();
     else move(1);
   },
 };
