@@ -75,7 +75,8 @@ class Reading(Value):
         if self.way == "likelihood":
             return any(one.strip() for one in self.likelihood.values())
         if self.way == "measured":
-            return any(one.value.strip() for one in self.measures.values())
+            said = [one for one in self.measures.values() if one.value.strip()]
+            return bool(said) and all(one.upper.strip() for one in said if one.limit == "between")
         return bool(self.way)
 
 

@@ -90,7 +90,7 @@ def _unfinished(reading: Reading) -> str:
     if not reading.way:
         return "not finished: noted, but how was it seen?"
     if reading.way == "measured":
-        return "not finished: the value is missing"
+        return "not finished: a value is missing"
     if reading.way == "likelihood":
         return "not finished: how probable would this be under each state?"
     if not reading.state:

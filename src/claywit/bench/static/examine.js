@@ -159,7 +159,7 @@ function take(name, way) {
   if (way === "hidden" || way === "unexamined") section.querySelector(".reason input").focus();
   if (way === "nothing") section.querySelector(`.ways input[value="${way}"]`).focus();
   if (way === "likelihood") section.querySelector("[data-likelihood]").focus();
-  if (way === "measured") section.querySelector("[data-part=value]").focus();
+  if (way === "measured") section.querySelector("[data-part=value]").select();
 }
 
 function changed(event) {
