@@ -23,6 +23,7 @@ from claywit.bench.pages import (
     opinion,
     overlay,
     photographs,
+    report,
     terms,
     verify,
 )
@@ -31,7 +32,7 @@ from claywit.errors import ClaywitError
 
 PAGES = (
     *(front, examine, terms, opinion, locking, photographs),
-    *(contrast, dispute, certificate, verify, model, casebook),
+    *(report, contrast, dispute, certificate, verify, model, casebook),
     *(moulds, overlay, evaluation),
 )
 

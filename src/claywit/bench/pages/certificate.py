@@ -11,6 +11,7 @@ from starlette.routing import Route
 
 from claywit.bench.desk import Desk
 from claywit.bench.lacking import lack_said
+from claywit.bench.pages.evaluation import figures_of
 from claywit.bench.signing import KeyTold, key_of, keys_told, made_key
 from claywit.bench.standing import Opened, open_up, opened, standing_of
 from claywit.bench.web import Refused, desk_of, json_body, page, studied
@@ -86,7 +87,8 @@ async def certificate(request: Request) -> Response:
 
 
 def _preview(desk: Desk, piece: Opened) -> Preview:
-    terms, now = Terms(), desk.now()
+    figures, now = figures_of(desk), desk.now()
+    terms = Terms(evaluation=figures)
     lacks = [*missing_from_evidence(desk.model, piece.examined, now)]
     lacks += missing_from_terms(desk.model, terms, now)
     face = None
@@ -143,6 +145,7 @@ def _issue(desk: Desk, name: str, data: dict[str, Any]) -> str:
             raise Refused(409, CHANGED)
         terms = Terms(
             valid_until=end_of_day(until) if until else None,
+            evaluation=figures_of(desk),
             supersedes=_earlier(store, piece.standing.case, str(data.get("supersedes") or "")),
             log=Log(head=head.hash, length=head.length),
         )

@@ -11,13 +11,27 @@ from claywit.bench import drafts
 from claywit.bench.asked import refused
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft
+from claywit.bench.laying import answers
 from claywit.bench.standing import stand
-from claywit.bench.web import Refused, desk_of, json_body, page
-from claywit.evidence.written import ObjectId
+from claywit.bench.web import Refused, body, desk_of, json_body, page, studied
+from claywit.evidence.binding import bind
+from claywit.evidence.written import ObjectId, read_evidence
 from claywit.records import casebook, opening
 from claywit.records.case import read_case, read_cases
 from claywit.records.intake import DEFERENCE, NEEDED, OBJECT_FIELDS, QUESTIONS, Intake
 from claywit.records.telling import CaseTold, told
+
+MOST_YAML = 500_000  # bytes of an evidence file, which takes a hundred times as many to read
+BESIDE = (
+    "piece",
+    "examiner",
+    "question",
+    "propositions",
+    "engagement",
+    "priors",
+    "sequence",
+    "notes",
+)
 
 
 async def front(request: Request) -> Response:
@@ -128,6 +142,28 @@ async def practise(request: Request) -> Response:
     return JSONResponse({"go": f"/piece/{draft}"})
 
 
+async def lay(request: Request) -> Response:
+    """Lay an evidence file on the bench, as a piece to practise on: it was read elsewhere."""
+    desk = desk_of(request)
+    async with desk.uploads:
+        text = await body(request, MOST_YAML)
+        if not text.strip():
+            raise Refused(422, "Choose an evidence file.")
+        draft = await studied(request, _lay, desk, text)
+    return JSONResponse({"go": f"/piece/{draft}"})
+
+
+def _lay(desk: Desk, text: bytes) -> str:
+    evidence, document = read_evidence(text, "the evidence file")
+    bind(evidence, desk.model, document.place)
+    said = {part: getattr(evidence, part) for part in BESIDE}
+    found = answers(evidence, desk.model)
+    try:
+        return _new(desk, {**said, "practice": True, "readings": found})
+    except ValidationError as wrong:
+        raise refused(wrong) from None
+
+
 async def remove(request: Request) -> Response:
     """Take a practice piece off the bench."""
     desk = desk_of(request)
@@ -162,5 +198,6 @@ ROUTES = (
     Route("/intake", intake, methods=["POST"]),
     Route("/begin", begin, methods=["POST"]),
     Route("/practise", practise, methods=["POST"]),
+    Route("/lay", lay, methods=["POST"]),
     Route("/piece/{draft:str}/remove", remove, methods=["POST"]),
 )
