@@ -17,6 +17,7 @@ from claywit.bench.pages import (
     evaluation,
     examine,
     front,
+    handing,
     locking,
     model,
     moulds,
@@ -24,6 +25,7 @@ from claywit.bench.pages import (
     overlay,
     photographs,
     report,
+    revoking,
     terms,
     verify,
 )
@@ -33,7 +35,7 @@ from claywit.errors import ClaywitError
 PAGES = (
     *(front, examine, terms, opinion, locking, photographs),
     *(report, contrast, dispute, certificate, verify, model, casebook),
-    *(moulds, overlay, evaluation),
+    *(revoking, moulds, overlay, evaluation, handing),
 )
 
 

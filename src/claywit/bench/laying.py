@@ -59,7 +59,7 @@ def _measured(unit: str, one: WrittenMeasure) -> Measured:
 
 
 def _typed(unit: str, *texts: str) -> tuple[list[str], str]:
-    """Return quantities as typed beside one unit: their own, or where they differ that of the node."""
+    """Return quantities beside one unit: their own, or where theirs differ that of the node."""
     split = [QUANTITY.fullmatch(text.strip()) for text in texts]
     units = {found[2] for found in split if found}
     if len(units) == 1 and units <= set(UNITS):

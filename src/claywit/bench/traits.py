@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from claywit.bench.hints import Drawing, hint
+from claywit.bench.families import drawings
+from claywit.bench.hints import Drawing
 from claywit.model.schema import Model, Node
 
 VIEWS = {
@@ -68,6 +69,7 @@ def _trait(model: Model, node: Node) -> Trait:
         + " or ".join(_label(model.node(parent), state) for state in states)
         for parent, states in node.applies_if.items()
     ]
+    drawn = drawings(node.name, node.state_names)
     return Trait(
         name=node.name,
         label=node.title,
@@ -80,7 +82,7 @@ def _trait(model: Model, node: Node) -> Trait:
                 _label(node, state.name),
                 state.describe,
                 str(place) if place <= 9 else "",
-                hint(node.name, state.name),
+                drawn.get(state.name, ()),
             )
             for place, state in enumerate(node.states, 1)
         ),

@@ -8,7 +8,7 @@ from claywit import assessment
 from claywit.bench.desk import Desk
 from claywit.bench.pages.opinion import tell
 from claywit.bench.standing import Opened, opened, stand
-from claywit.bench.web import Refused, desk_of, page, studied
+from claywit.bench.web import Refused, attached, desk_of, page, studied
 from claywit.bench.weighing import evidence_file
 from claywit.errors import ClaywitError
 from claywit.evidence.findings import Finding
@@ -49,16 +49,14 @@ async def _report(request: Request) -> Report:
 async def saved_report(request: Request) -> Response:
     """Return the whole report as a page that needs nothing beside it."""
     found = await _report(request)
-    return _attached(
-        report_page(found).encode(), f"report-{found.evidence.piece}.html", "text/html"
-    )
+    return attached(report_page(found).encode(), f"report-{found.evidence.piece}.html", "text/html")
 
 
 async def saved_evidence(request: Request) -> Response:
     """Return the evidence file of the piece: as it was locked, else as it stands."""
     desk = desk_of(request)
     text, piece = await desk.work(_evidence, desk, request.path_params["draft"])
-    return _attached(text, f"{piece}.yaml", "application/yaml")
+    return attached(text, f"{piece}.yaml", "application/yaml")
 
 
 def _evidence(desk: Desk, name: str) -> tuple[bytes, str]:
@@ -68,12 +66,6 @@ def _evidence(desk: Desk, name: str) -> tuple[bytes, str]:
         return evidence_file(standing.draft, desk.model), piece
     with opening.opened(desk.casebook) as store, store.reading():
         return store.get(standing.locked[1].evidence), piece
-
-
-def _attached(content: bytes, name: str, kind: str) -> Response:
-    safe = "".join(c if c.isascii() and (c.isalnum() or c in "._-") else "-" for c in name)
-    attached = {"content-disposition": f'attachment; filename="{safe}"'}
-    return Response(content, media_type=f"{kind}; charset=utf-8", headers=attached)
 
 
 async def stories(request: Request) -> Response:
