@@ -68,10 +68,8 @@ def test_a_clients_prior_and_an_order_of_events_are_weighed_as_in_a_file(bench):
         "coating_crack": "cuts",
         "coating_hold": "over_dirt",
     }
-    assert (
-        "own prior" in bench.get(f"{piece}/judged").text.casefold()
-        or "client" in bench.get(f"{piece}/judged").text.casefold()
-    )
+    judged = bench.get(f"{piece}/judged").text
+    assert "The prior of period of pressing is the client" in judged
     shown = bench.get(f"{piece}/terms").text
     assert 'value="12.5"' in shown
     assert '<option value="coating" selected>' in shown
