@@ -151,9 +151,7 @@ def test_the_focus_goes_through_a_page_in_its_order_and_is_seen_at_each_step(tab
         ".filter(e => e.checkVisibility() && e.type !== 'radio').map(e => e.id || e.name || '')"
     )
     assert len(inside) >= 5
-    tops = [
-        top for name, _, _, top in places if name.startswith("INPUT") or name.startswith("TEXTAREA")
-    ]
+    tops = [top for name, _, _, top in places if name.startswith(("INPUT", "TEXTAREA"))]
     assert tops == sorted(tops)
 
 
