@@ -1,11 +1,13 @@
 """What a page can enter and what an evidence file can say are the same."""
 
 import pytest
+from bench import laid
 from bench.asking import Asking
 from bench.browser import ROOT
 
 from claywit.bench.draft import Draft, Measured, Reading
 from claywit.bench.laying import answers
+from claywit.bench.standing import open_up
 from claywit.bench.weighing import evidence_file, weighable
 from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
@@ -111,3 +113,19 @@ def test_a_file_that_does_not_fit_is_refused_and_nothing_is_laid(bench, content,
     assert refused.status_code == 422
     assert said in refused.json()["error"]
     assert "Nothing lies here yet" in bench.get("/").text
+
+
+def test_readings_that_another_program_locked_are_taken_up_and_amended(tmp_path):
+    book = laid.begin(tmp_path)
+    laid.take_in(book, laid.example("certified/04-marrable"))
+    bench = Asking(tmp_path)
+    bench.ticks = 10 * 24 * 60
+    piece = bench.post("/begin", {"case": "weir-004", "examiner": "A"}).json()["go"]
+    state = bench.state(piece)
+    assert state["locked"]
+    assert state["problems"] == {}
+    said = {"version": state["version"], "node": "grog", "reason": "it was red pigment"}
+    seen = {"way": "half", "state": "absent", "sure": 0.9}
+    assert bench.post(f"{piece}/amend", {**said, "reading": seen}).status_code == 200
+    evidence = open_up(bench.desk, piece.rpartition("/")[2]).examined.evidence
+    assert [one.about for one in evidence.readings.amendments] == ["grog"]

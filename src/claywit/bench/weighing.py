@@ -9,8 +9,9 @@ from pydantic import ValidationError
 from claywit.bench.draft import Draft, Reading, finding
 from claywit.errors import EvidenceError
 from claywit.evidence.binding import Examined, bind
+from claywit.evidence.findings import Finding
 from claywit.evidence.meaning import meaning
-from claywit.evidence.written import Evidence, Written
+from claywit.evidence.written import Evidence, Written, read_evidence
 from claywit.model.schema import Model
 from claywit.model.source import Path
 
@@ -130,6 +131,31 @@ def _plain(draft: Draft, readings: dict[str, Reading]) -> dict[str, Any]:
     return data
 
 
+def in_words_of(held: bytes, written: bytes, model: Model) -> bytes:
+    """Return the evidence file *written*, each finding as *held* words it where both mean the same.
+
+    Else readings that another program locked would all seem to have changed, by their wording.
+    """
+    one, old = read_evidence(held, "what is held")
+    other, new = read_evidence(written, "what is written")
+    kept = {
+        name: old.data["findings"][name]
+        for name, finding in one.findings.items()
+        if name in other.findings
+        and _means(name, finding, model) == _means(name, other.findings[name], model)
+    }
+    findings = {name: kept.get(name, said) for name, said in new.data.get("findings", {}).items()}
+    return _as_yaml({**new.data, "findings": findings})
+
+
+def _means(name: str, finding: Written, model: Model) -> Finding:
+    return meaning(model.node(name), finding, model)
+
+
+def _as_yaml(data: dict[str, Any]) -> bytes:
+    return yaml.safe_dump(data, allow_unicode=True, sort_keys=False, width=100).encode()
+
+
 def evidence_file(draft: Draft, model: Model) -> bytes:
     """Return the evidence file of a draft all of whose answers can be weighed.
 
@@ -145,5 +171,4 @@ def evidence_file(draft: Draft, model: Model) -> bytes:
     if not draft.readings:
         raise EvidenceError("nothing is answered yet")
     data = _plain(draft, dict(draft.readings))
-    text = yaml.safe_dump(data, allow_unicode=True, sort_keys=False, width=100)
-    return text.encode()
+    return _as_yaml(data)

@@ -122,13 +122,13 @@ def _begin_alone(desk: Desk, case: str, examiner: str) -> str:
             return held.id
     with opening.opened(desk.casebook) as store, store.reading():
         found = read_case(store, case)
-    if found.examination(examiner) is not None:
-        raise Refused(
-            422,
-            f"{examiner} has locked readings of {case} elsewhere; amend them with"
-            " `claywit casebook amend`.",
-        )
-    return _new(desk, {"piece": found.opened.piece, "examiner": examiner})
+        locked = found.examination(examiner)
+        written = store.get(locked[1].evidence) if locked else None
+    own = {"piece": found.opened.piece, "examiner": examiner}
+    if written is None:
+        return _new(desk, own)
+    # Locked by another program, or in a casebook that was moved here without its drafts.
+    return _new(desk, {**_laid(desk, written, "the locked readings"), **own})
 
 
 async def practise(request: Request) -> Response:
@@ -154,12 +154,20 @@ async def lay(request: Request) -> Response:
 
 
 def _lay(desk: Desk, text: bytes) -> str:
-    evidence, document = read_evidence(text, "the evidence file")
+    return _new(desk, {**_laid(desk, text, "the evidence file"), "practice": True})
+
+
+def _laid(desk: Desk, text: bytes, name: str) -> dict[str, Any]:
+    """Return what an evidence file says, as a draft holds it.
+
+    Raises:
+        EvidenceError: it does not fit the model on the bench.
+    """
+    evidence, document = read_evidence(text, name)
     bind(evidence, desk.model, document.place)
     said = {part: getattr(evidence, part) for part in BESIDE}
-    found = answers(evidence, desk.model)
     try:
-        return _new(desk, {**said, "practice": True, "readings": found})
+        return {**said, "readings": answers(evidence, desk.model)}
     except ValidationError as wrong:
         raise refused(wrong) from None
 

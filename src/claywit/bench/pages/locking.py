@@ -16,9 +16,10 @@ from claywit.bench.draft import Draft, amended
 from claywit.bench.lacking import lack_said
 from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, desk_of, json_body
-from claywit.bench.weighing import evidence_file, weighable
+from claywit.bench.weighing import evidence_file, in_words_of, weighable
 from claywit.certificate.issue import missing_from_evidence
 from claywit.errors import EvidenceError
+from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
 from claywit.records import casebook, opening
 from claywit.records.opinions import Asked, opine
@@ -123,26 +124,32 @@ def _amend_log(desk: Desk, store: Store, standing: Standing, said: tuple[bytes, 
     if standing.locked is None:
         raise Refused(422, NOT_LOCKED)
     step, record = standing.locked
-    held = _said(store.get(record.evidence))
+    before = store.get(record.evidence)
+    held = _said(desk, before)
     if held != _said_by(desk, standing):
-        if held != _said(written):
+        if held != _said(desk, written):
             raise Refused(409, ELSEWHERE)
         return step.time
+    written = in_words_of(before, written, desk.model)
     entry = casebook.amend(store, case, written, why, desk.now(), name=f"readings of {case}")
     return entry.time
 
 
-def _said_by(desk: Desk, standing: Standing) -> dict[str, Any] | None:
+def _said_by(desk: Desk, standing: Standing) -> tuple[object, ...] | None:
     """Return what the page says; None where that could not even be locked."""
     try:
-        return _said(evidence_file(standing.draft, desk.model))
+        return _said(desk, evidence_file(standing.draft, desk.model))
     except EvidenceError:
         return None
 
 
-def _said(written: bytes) -> dict[str, Any]:
-    """Return what an evidence file says beside the piece, which may be taken in anew."""
-    return read_evidence(written, "readings")[0].model_dump(exclude={"piece", "readings"})
+def _said(desk: Desk, written: bytes) -> tuple[object, ...]:
+    """Return what an evidence file means, however it is written; the piece may be taken in anew."""
+    evidence, document = read_evidence(written, "readings")
+    bound = bind(evidence, desk.model, document.place)
+    beside = evidence.propositions, evidence.engagement, evidence.sequence, evidence.notes
+    left = bound.not_applicable, bound.not_examined
+    return (*left, bound.findings, bound.question, bound.priors, evidence.examiner, *beside)
 
 
 def _current(desk: Desk, name: str, version: int | None) -> Standing:
