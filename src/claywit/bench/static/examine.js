@@ -3,6 +3,7 @@ import { Beside } from "./beside.js";
 import { choice } from "./clash.js";
 import { wireKeys } from "./keys.js";
 import { wireLocking } from "./locking.js";
+import { bringIntoOutline } from "./outline.js";
 import { Queue, same } from "./queue.js";
 import { blank, brief, face, mark, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
@@ -96,15 +97,6 @@ function go(name, { focus = true } = {}) {
   if (focus) face(section.querySelector("h2"));
 }
 
-/** Scroll the outline alone, never the page. */
-function bringIntoOutline(link) {
-  const box = document.querySelector(".outline");
-  const [inner, outer] = [link.getBoundingClientRect(), box.getBoundingClientRect()];
-  if (inner.top < outer.top) box.scrollTop -= outer.top - inner.top + 40;
-  const floor = Math.min(outer.bottom, window.innerHeight);
-  if (inner.bottom > floor) box.scrollTop += inner.bottom - floor + 40;
-}
-
 function move(by) {
   const at = order.indexOf(current) + by;
   if (at < 0 || at >= order.length) say(by > 0 ? "That was the last trait." : "This is the first trait.");
@@ -155,9 +147,8 @@ function take(name, way) {
   enter(name);
   const section = sections.get(name);
   // What is chosen has the focus, so that a screen reader says it.
-  if (way === "seen" || way === "half") section.querySelector(`.ways input[value="${way}"]`).focus();
+  if (["seen", "half", "nothing"].includes(way)) section.querySelector(`.ways input[value="${way}"]`).focus();
   if (way === "hidden" || way === "unexamined") section.querySelector(".reason input").focus();
-  if (way === "nothing") section.querySelector(`.ways input[value="${way}"]`).focus();
   if (way === "likelihood") section.querySelector("[data-likelihood]").focus();
   if (way === "measured") section.querySelector("[data-part=value]").select();
 }
