@@ -38,16 +38,17 @@ def state_of(desk: Desk, standing: Standing) -> dict[str, Any]:
     }
 
 
-def _save(desk: Desk, name: str, version: int, make: Change) -> dict[str, Any]:
+def save(desk: Desk, name: str, version: int | None, make: Change) -> dict[str, Any]:
+    """Make one change of a draft, of whatever *version* it has where none was seen."""
     with desk.changing:  # or it could be locked between the look and the save
         return _save_alone(desk, name, version, make)
 
 
-def _save_alone(desk: Desk, name: str, version: int, make: Change) -> dict[str, Any]:
+def _save_alone(desk: Desk, name: str, version: int | None, make: Change) -> dict[str, Any]:
     standing = stand(desk, name)
     if standing.locked is not None:
         raise Refused(423, LOCKED)
-    if version != standing.draft.version:
+    if version not in (None, standing.draft.version):
         raise Refused(409, STALE)
     after, node = make(standing.draft, desk.now())
     # What does not fit is refused here, before it is on disk.
@@ -73,4 +74,4 @@ async def saved(request: Request, data: dict[str, Any], make: Change) -> Respons
     """
     desk = desk_of(request)
     name, version = request.path_params["draft"], version_of(data)
-    return JSONResponse(await desk.work(_save, desk, name, version, make))
+    return JSONResponse(await desk.work(save, desk, name, version, make))

@@ -31,7 +31,7 @@ UNITS: dict[str, Unit] = {
     "%": Unit("ratio", 0.01),
     "‰": Unit("ratio", 0.001),
 }
-_QUANTITY = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(\S*)")
+QUANTITY = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(\S*)")
 
 
 def quantity(text: str, unit: str) -> float:
@@ -44,7 +44,7 @@ def quantity(text: str, unit: str) -> float:
     if "±" in text or "+-" in text:
         apart = f"{{value: 43.5 {unit}, u: 0.1 {unit}}}"
         raise ValueError(f"'{text}': write the uncertainty apart: {apart}")
-    found = _QUANTITY.fullmatch(text.strip())
+    found = QUANTITY.fullmatch(text.strip())
     if not found:
         raise ValueError(f"'{text}' is not a measure; write a number and a unit: 43.5 {unit}")
     value = number(found[1])

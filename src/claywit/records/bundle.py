@@ -15,7 +15,7 @@ from claywit.errors import CasebookError
 from claywit.model.values import Value
 from claywit.records.archive import MAX_FILES, MAX_MANIFEST, MAX_TOTAL, Archive, pack
 from claywit.records.case import Case, Step, read_case
-from claywit.records.casebook import add
+from claywit.records.casebook import add, case_name
 from claywit.records.kept import (
     Imported,
     Opened,
@@ -216,10 +216,10 @@ def bring_in(store: Store, brought: Brought, now: datetime, *, name: str | None 
     """Add a bundle's case under its own name or another, all of it or nothing.
 
     Raises:
-        CasebookError: a case has that name, or this bundle is here already.
+        CasebookError: a case has that name, it may name none, or this bundle is here already.
     """
     manifest = brought.manifest
-    case = name or manifest.case
+    case = case_name(name) if name else manifest.case
     with store.writing():
         if store.rows(case):
             raise CasebookError(f"case {case} is there already; give another name with --as")

@@ -44,7 +44,7 @@ def intake(store: Store, form: Intake, now: datetime, rng: Random) -> Entry:
     Raises:
         CasebookError: the piece's id cannot name a case, or a case has this name already.
     """
-    case = _case_name(form.piece.id)
+    case = case_name(form.piece.id)
     with store.writing():
         if store.rows(case):
             raise CasebookError(
@@ -238,7 +238,12 @@ def _identity(content: bytes, name: str) -> str:
     return identity
 
 
-def _case_name(piece: str) -> str:
+def case_name(piece: str) -> str:
+    """Return *piece*, which may name a case.
+
+    Raises:
+        CasebookError: it may not.
+    """
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}", piece, re.ASCII):
         raise CasebookError(
             f"piece id {piece[:80]!a}: as the name of a case it is letters, digits, point,"

@@ -42,7 +42,7 @@ def _asked(desk: Desk, examined: Examined, question: str | None) -> Examined:
     return assessment.ask(desk.model, examined, wanted, None, None)[0]
 
 
-def _tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
+def tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
     """Return the opinion on a piece, which may be shown; *whole* with all that judges it."""
     piece = open_up(desk, name)
     examined = _asked(desk, piece.examined, question)
@@ -61,7 +61,7 @@ def _tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
 async def _told(request: Request) -> Told:
     desk = desk_of(request)
     question = request.query_params.get("q") or None
-    return await desk.work(_tell, desk, request.path_params["draft"], question, whole=False)
+    return await desk.work(tell, desk, request.path_params["draft"], question, whole=False)
 
 
 async def opinion(request: Request) -> Response:
@@ -102,7 +102,7 @@ async def judged(request: Request) -> Response:
     """Show how far to trust it: intervals, alarms, what to look at next and what it is worth."""
     desk = desk_of(request)
     name, question = request.path_params["draft"], request.query_params.get("q") or None
-    told = await desk.study(still_asked(request), _tell, desk, name, question, whole=True)
+    told = await desk.study(still_asked(request), tell, desk, name, question, whole=True)
     if told is None:
         return NOBODY
     report = told.report

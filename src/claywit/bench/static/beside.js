@@ -28,9 +28,16 @@ export class Beside {
   async opinion() {
     this.quick = new AbortController();
     document.getElementById("computing").hidden = false;
+    this.heard("Computing …");
     document.getElementById("judged").classList.add("stale");
     await this.into("opinion", `/piece/${this.draft}/opinion${this.query}`, this.quick);
     document.getElementById("opinion").dataset.shown = String(performance.now());
+  }
+
+  /** Tell a screen reader, once and not for every key. */
+  heard(text) {
+    const line = document.getElementById("heard");
+    if (line.textContent !== text) line.textContent = text;
   }
 
   async judged() {
@@ -39,6 +46,7 @@ export class Beside {
     if (!done) return;
     document.getElementById("computing").hidden = true;
     document.getElementById("judged").classList.remove("stale");
+    this.heard(`Ready. ${document.querySelector("#opinion .answer")?.textContent ?? ""}`);
   }
 
   async next() {
