@@ -8,6 +8,7 @@ from typing import Any
 
 from claywit.certificate.canonical import canonical, digest_of
 from claywit.certificate.identity import identifier, time_of
+from claywit.certificate.letters import strange_names
 from claywit.certificate.proof import Signer, with_proof
 from claywit.certificate.schema import CONTEXT, TYPE, Certificate, Trace
 from claywit.certificate.trace import Terms, opinion, trace
@@ -95,6 +96,9 @@ def missing_from_evidence(model: Model, examined: Examined, now: datetime) -> It
     if effective and not _is_past(effective, now):
         yield f"engagement.effective_date: '{effective}' is no day that has been; as 2026-01-12"
     yield from _missing_uncertainties(model, examined)
+    engaged = engagement.model_dump(mode="json")
+    for what, strange in strange_names(evidence.piece.id, evidence.examiner, engaged):
+        yield f"{what}: a name that cannot be taken for another; {strange}"
 
 
 ENGAGED = {
