@@ -42,17 +42,17 @@ def strange_names(piece: str, examiner: str, engagement: Any) -> Iterator[tuple[
 
 def strange_letters(name: str) -> str:
     """Return what makes *name* look like another, in words; nothing if it is plain."""
-    before = ""
+    letter = ""
     for character in name:
-        joins = character in JOINERS and before.isalpha() and not _alphabet(before)
+        joins = character in JOINERS and letter and not _alphabet(letter)
         unseen = unicodedata.category(character) in UNSEEN or character in BLANK
         if unseen and not joins:
             return f"it holds U+{ord(character):04X}, which is not seen"
-        before = character
+        letter = character if character.isalpha() else letter
     for word in "".join(c if c.isalpha() else " " for c in name).split():
-        found = sorted({_alphabet(character) for character in word} - {""})
+        found = sorted({_alphabet(character).title() for character in word} - {""})
         if len(found) > 1:
-            return f"{word[:40]!a} mixes letters of {' and '.join(found).title()}"
+            return f"{word[:40]!a} mixes letters of {' and '.join(found)}"
     return ""
 
 
