@@ -7,6 +7,7 @@ from damage import replaced
 from made import issue, small_case
 
 from claywit.certificate.canonical import digest_of
+from claywit.certificate.replay import DECIMAL
 from claywit.certificate.schema import Earlier, Log
 from claywit.report.digest import digest
 
@@ -57,6 +58,8 @@ def other_value(data, at):
         other = not value
     elif isinstance(value, float):
         other = value + 1.0
+    elif isinstance(value, str) and DECIMAL.fullmatch(value):
+        other = f"{float(value) + 0.25}"  # by more than the 1e-9 within which numbers agree
     elif isinstance(value, str):
         other = value[:-1] + ("0" if value[-1:] != "0" else "1")
     elif value is None:
