@@ -51,7 +51,7 @@ def respelled(text):
 def test_one_token_in_another_spelling_is_refused(tried):
     text, found = golden().text, Counter()
     every = list(respelled(text))
-    count = times(150, len(every))
+    count = times(100, 1500)
     for other in Random(11).sample(every, count):  # noqa: S311 - which are tried
         assert other != text
         verdict = verify(other, recompute=False)
