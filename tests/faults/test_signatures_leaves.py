@@ -18,8 +18,8 @@ FREE = {
 } | {("validUntil",)}  # fmt: skip
 SOURCES = {("credentialSubject", "trace", part, "source") for part in ("model", "evidence")}
 VERSION = ("credentialSubject", "trace", "method", "version")
-# Rebuilt by signing anew, so that changing them changes nothing.
-REBUILT = ("proof", "id")
+# Made anew by signing, or looked at before the signature is.
+REBUILT = ("proof", "id", "@context")
 
 
 def tries(raw, seed, count):
@@ -70,17 +70,14 @@ def is_free(at):
 def test_with_the_key_no_leaf_of_the_reasoning_can_be_changed(tried):
     """A dishonest signer puts the right digests on and signs anew; the opinion is formed again."""
     raw, found = read_canonical(golden().text), Counter()
-    for at, how in tries(raw, 10, times(20, 120)):
+    for at, how in tries(raw, 10, times(20, 60)):
         if at[0] in REBUILT or (is_free(at) and at not in SOURCES):
             continue
 
         def change(signed, at=at, how=how):
             return with_digests_where_it_can(CHANGES[how](signed, at))
 
-        # The proof takes its context from the document.
-        text = signed_again(
-            golden().text, lambda signed, c=change: c(signed) | {"@context": signed["@context"]}
-        )
+        text = signed_again(golden().text, change)
         if (
             read_canonical(text)["credentialSubject"] == raw["credentialSubject"]
             and at[0] == "credentialSubject"
