@@ -159,7 +159,7 @@ def test_no_command_calls_home_or_loads_code_from_data(folder, tried):
             ("check", model),
             ("certify", model, piece, "--key", "keys/k.key", "-o", "c.json", "--html", "c.html", "--pdf", "c.pdf"),
             ("verify", "c.json", "--signer", "keys/k.pub", "--page", "c.pdf"),
-            ("convert", model, "-o", "m.xmlbif"),
+            ("convert", model, "-o", "m.json"),
             ("simulate", model, "-n", "50", "-o", "cases.csv"),
             ("casebook", "new"),
             ("casebook", "check"),
