@@ -15,6 +15,8 @@ from claywit.certificate.verify import read_certificate, read_status
 from claywit.errors import CertificateError
 from claywit.records.disk import read_bytes, write_bytes
 
+MAX_PAGE = 64_000_000  # a PDF holds the signed file, and fonts
+
 
 def read_signed(path: Path) -> bytes:
     """Return the bytes of a signed file as they are, one too many where it is too large.
@@ -23,6 +25,15 @@ def read_signed(path: Path) -> bytes:
         CertificateError: there is no such file, or it cannot be read.
     """
     return read_bytes(path, MAX_BYTES, CertificateError)
+
+
+def read_page(path: Path) -> bytes:
+    """Return the bytes of a page or PDF that was handed out with a certificate.
+
+    Raises:
+        CertificateError: there is no such file, or it cannot be read.
+    """
+    return read_bytes(path, MAX_PAGE, CertificateError)
 
 
 def refuse_existing(paths: Sequence[Path | None]) -> None:

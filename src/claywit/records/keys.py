@@ -10,7 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cryptography.exceptions import UnsupportedAlgorithm
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.asymmetric.ed25519 import (
+    Ed25519PrivateKey,
+    Ed25519PublicKey,
+)
 from cryptography.hazmat.primitives.serialization import (
     BestAvailableEncryption,
     Encoding,
@@ -135,18 +138,11 @@ def read_public(text: str) -> str:
         said = _public_text(Path(said))
     if said.startswith("-----BEGIN PUBLIC KEY-----"):
         return _from_pem(said, text)
-    key = said.removeprefix(DID).partition("#")[0]
-    try:
-        public_key(key)
-    except ValueError as wrong:
-        raise CertificateError(f"{text[:200]}: {wrong}") from None
-    return key
+    return _sound(said.removeprefix(DID).partition("#")[0], text)
 
 
 def public_pem(key: str) -> str:
     """Return the public key of Multikey *key* in PEM, as other programs take it."""
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
-
     public = Ed25519PublicKey.from_public_bytes(public_key(key))
     return public.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo).decode("ascii")
 
@@ -164,12 +160,22 @@ def read_secret(path: Path) -> bytes:
     return secret
 
 
+def _sound(key: str, text: str) -> str:
+    try:
+        public_key(key)
+    except ValueError as wrong:
+        raise CertificateError(f"{text[:200]}: {wrong}") from None
+    return key
+
+
 def _from_pem(said: str, text: str) -> str:
     try:
         public = load_pem_public_key(said.encode())
-        return multikey(public.public_bytes(Encoding.Raw, PublicFormat.Raw))
     except (ValueError, UnsupportedAlgorithm):
-        raise CertificateError(f"{text[:200]}: is no Ed25519 public key in PEM") from None
+        public = None
+    if not isinstance(public, Ed25519PublicKey):
+        raise CertificateError(f"{text[:200]}: is no Ed25519 public key in PEM")
+    return _sound(multikey(public.public_bytes_raw()), text)
 
 
 def _public_text(path: Path) -> str:
