@@ -89,7 +89,8 @@ def run_job(setup: Setup, job: Job) -> Done:
     ):
         for block in blocks:
             names = _score_block(scorer, block, rejects, job.file or place, write)
-            ids.write(digests(names).tobytes())
+            if job.file:
+                ids.write(digests(names).tobytes())
         account = rejects.account
         if not account.used:
             write(no_rows(scorer))

@@ -1,6 +1,5 @@
 """What was scored, as the columns of a file."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +12,7 @@ from claywit.evidence.cases import Cases
 from claywit.inference.network import Floats
 from claywit.reasoning.explanation import NATS_PER_BAN
 from claywit.records.flat import Column
-from claywit.report.numbers import bans, twelve_digits
+from claywit.report.numbers import bans
 
 TOP = 3  # findings named
 ATYPICAL = 0.05
@@ -117,8 +116,7 @@ def _bans(name: str, values: Floats) -> Column:
 
 
 def _shares(name: str, values: Floats) -> Column:
-    cells: Sequence[float | None] = [
-        None if value != value else twelve_digits(value)  # noqa: PLR0124 - nan
-        for value in values.tolist()
-    ]
-    return Column(name, is_number=True, cells=list(cells))
+    cells = values.tolist()
+    if np.isnan(values).any():
+        cells = [None if value != value else value for value in cells]  # noqa: PLR0124 - nan
+    return Column(name, is_number=True, cells=cells, digits=12)
