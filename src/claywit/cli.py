@@ -306,7 +306,8 @@ def schema(
         typer.Argument(
             metavar="FORMAT",
             help="model, evidence, priors, report, contrast, next, joint, stories, diff,"
-            " sensitivity, evaluation, scale, policy, sheet, seeds, elicited or examiners.",
+            " sensitivity, evaluation, scale, policy, sheet, seeds, elicited, examiners, fit,"
+            " moulds, batch-row, batch-account, batch-part or batch-run.",
         ),
     ] = "model",
 ) -> None:

@@ -30,7 +30,7 @@ def kill_one(cluster, folder, killed):
     with distributed.Client(cluster, set_as_default=False) as client:
         pids = client.run(os.getpid)
         for _ in range(3000):
-            if list(folder.glob("*.part.json")):
+            if list(folder.glob("_batch/*.part.json")):
                 victim = next(iter(pids.values()))
                 os.kill(victim, signal.SIGKILL)
                 killed.append(victim)
@@ -52,7 +52,7 @@ def test_no_partition_is_lost_or_doubled_when_a_worker_is_killed(bench):
         thread.join()
     assert done.returncode == 0, done.stderr
     assert killed
-    account = json.loads((bench / "out" / "account.json").read_text())
+    account = json.loads((bench / "out" / "_batch" / "account.json").read_text())
     assert (account["read"], account["used"], account["rejected"]) == (
         PARTS * PIECES, PARTS * PIECES * 2 // 3, PARTS * PIECES // 3,
     )  # fmt: skip

@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from importlib import import_module
 from typing import Any, Protocol, TypeVar
 
@@ -32,6 +32,13 @@ class RunAll(Protocol):
     ) -> Iterator[_Found]:
         """Yield what the function returns for each item."""
         ...
+
+
+def pool(workers: int, scheduler: str | None) -> AbstractContextManager[RunAll]:
+    """Return the map that was asked for: a cluster's, that of some processes, or the plain one."""
+    if scheduler:
+        return cluster(scheduler)
+    return here() if workers == 1 else processes(workers)
 
 
 @contextmanager

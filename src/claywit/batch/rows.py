@@ -57,16 +57,18 @@ def _weights(scorer: Scorer, scored: Scored) -> list[Column]:
     """Return the move from prior to posterior, and the findings that moved most, either way."""
     found, order = scored.weights, [*chain(scorer), None]
     assert found is not None  # noqa: S101 - the caller looked
-    size = np.where(np.isnan(found.chained), -1.0, np.abs(found.chained))
+    room = [(0, 0), (0, max(0, TOP - found.chained.shape[1]))]  # a file may have fewer traits
+    chained = np.pad(found.chained, room, constant_values=np.nan)
+    size = np.where(np.isnan(chained), -1.0, np.abs(chained))
     places = np.argsort(-size, axis=1, kind="stable")[:, :TOP]
     top = [
         _bans("prior_bans", found.prior),
         _bans("total_bans", found.total),
         _bans("posterior_bans", found.posterior),
     ]
-    for k in range(min(TOP, places.shape[1])):
+    for k in range(min(TOP, len(scorer.wanted.weighed))):
         place = places[:, k]
-        weight = np.take_along_axis(found.chained, place[:, np.newaxis], axis=1)[:, 0]
+        weight = np.take_along_axis(chained, place[:, np.newaxis], axis=1)[:, 0]
         there = np.take_along_axis(size, place[:, np.newaxis], axis=1)[:, 0] >= 0
         named = [order[i] if seen else None for i, seen in zip(place, there, strict=True)]
         top.append(Column(f"finding_{k + 1}", is_number=False, cells=named))

@@ -27,7 +27,7 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
     heading = head(names, model, f"{where}:{number}")
     row = _picker([names.index(name) for name in heading.parts])
     at_id, at_group = names.index(ID), names.index(GROUP) if GROUP in names else None
-    block, held = Rows(heading), 0
+    block = Rows(heading)
     for number, line in lines:
         if not (line or b"x").strip(b" \r\n\t,;"):
             continue  # spreadsheets leave empty lines behind
@@ -42,10 +42,10 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
                 "" if at_group is None else plain(cells[at_group].strip()),
                 row(cells),
             )
-        held += len(line or b"")
-        if len(block) >= size or held >= MAX_HELD:
+        block.size += len(line or b"")
+        if len(block) >= size or block.size >= MAX_HELD:
             yield block
-            block, held = Rows(heading), 0
+            block = Rows(heading)
     if len(block):
         yield block
 

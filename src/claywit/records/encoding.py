@@ -58,8 +58,10 @@ def json_lines(columns: Sequence[Column], more: Mapping[int, Mapping[str, Any]] 
 
 
 @contextmanager
-def parquet_writer(stream: BinaryIO) -> Iterator[Callable[[Sequence[Column]], None]]:
-    """Yield what writes columns as one row group of a Parquet file."""
+def parquet_writer(
+    stream: BinaryIO, metadata: Mapping[str, str] = {}
+) -> Iterator[Callable[[Sequence[Column]], None]]:
+    """Yield what writes columns as one row group of a Parquet file, *metadata* in its schema."""
     pa = arrow()
     writer: Any = None
 
@@ -67,7 +69,8 @@ def parquet_writer(stream: BinaryIO) -> Iterator[Callable[[Sequence[Column]], No
         nonlocal writer
         kinds = [pa.float64() if column.is_number else pa.string() for column in columns]
         arrays = [pa.array(_values(c), kind) for c, kind in zip(columns, kinds, strict=True)]
-        table = pa.table(arrays, names=[column.name for column in columns])
+        names = [column.name for column in columns]
+        table = pa.table(arrays, names=names, metadata=dict(metadata) or None)
         writer = writer or pa.parquet.ParquetWriter(stream, table.schema)
         writer.write_table(table)
 
