@@ -14,15 +14,19 @@ import jsonschema
 import pyarrow.parquet as pq
 import pytest
 from dying import dies_always, dies_once
+from networks import entangled
 from small import SHOPS
 from test_cli import claywit
 
 from claywit.batch.pools import processes
+from claywit.batch.run import Progress
 from claywit.cli import main
+from claywit.commands.batch import how_far
 from claywit.errors import CasesError
 from claywit.model.soundness import read_model
+from claywit.records.rejects import Account
 from claywit.report.batched import BatchAccount, BatchUsed
-from claywit.report.digest import digest
+from claywit.report.digest import digest, plain
 from claywit.report.schemas import json_schema
 
 HEAD = "id,group,shop,rim,mark,seal,wear\n"
@@ -499,3 +503,30 @@ def test_a_parquet_partition_of_rejects_alone_can_be_read(bench, here):
     full, empty = (pq.read_table(bench / "out" / f"{name}.parquet") for name in "ab")
     assert (full.num_rows, empty.num_rows) == (1, 0)
     assert full.schema == empty.schema
+
+
+def test_how_far_it_is_is_said_with_rate_and_time_left():
+    nothing = Progress(Account(5_000, 5_000, 0), 0.25, (0, 0.0))
+    assert how_far(nothing, 3.0) == "5,000 pieces"
+    # A quarter was there before; a quarter took 30 seconds, so the other half takes 60.
+    half = Progress(Account(10_000, 9_990, 10), 0.5, (5_000, 0.25))
+    assert how_far(half, 30.0) == "10,000 pieces, 10 rejected, 167 a second, 1:00 left"
+    slow = Progress(Account(10_000, 10_000, 0), 0.01, (10_000, 0.01))
+    assert how_far(slow, 100.0).endswith("100 a second, 2:45:00 left")
+
+
+def test_a_model_that_cannot_be_held_is_refused_with_its_nodes_before_the_pieces_are_read(
+    bench, here
+):
+    network, _ = entangled(60)
+    (bench / "big.yaml").write_text(json.dumps(plain(network.model)))
+    traits = [f"t{i}" for i in range(180)]
+    (bench / "c.csv").write_text(f"id,{','.join(traits)}\na{',x' * 180}\n")
+    done = here("batch", "big.yaml", "c.csv", "-o", "out.csv")
+    assert done.returncode == 2
+    assert "error: big.yaml: the nodes r0, r1" in done.stderr
+    assert "must be held in one table" in done.stderr
+    assert not (bench / "out.csv.parts").exists()
+    (bench / "c.csv").write_text("id,t0\na,x\n")
+    done = here("batch", "big.yaml", "c.csv", "-o", "out.csv")
+    assert done.returncode == 0, done.stderr

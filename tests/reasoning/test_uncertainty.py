@@ -63,7 +63,7 @@ def test_who_makes_the_draws_does_not_change_them():
     varied, before = (compile_varied(network, f, ["shop"]) for f in (findings, ()))
 
     def backwards(work, rounds):
-        every = [pickle.loads(pickle.dumps((work, one))) for one in rounds]
+        every = [pickle.loads(pickle.dumps((work, one))) for one in rounds]  # noqa: S301
         return reversed([work(one) for work, one in reversed(every)])
 
     here, elsewhere = (
