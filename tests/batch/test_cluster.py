@@ -15,7 +15,7 @@ from small import SHOPS
 from test_cli import claywit
 
 distributed = pytest.importorskip("distributed")
-PARTS, PIECES = 8, 3_000
+PARTS, PIECES = 8, 2_000
 
 
 @pytest.fixture
@@ -74,6 +74,13 @@ def test_a_batch_that_was_stopped_goes_on_on_a_cluster_unless_the_pieces_changed
             assert (output / name).read_bytes() == (whole / name).read_bytes()
     with (bench / "in" / "part-0.csv").open("a") as file:
         file.write("more,flat\n")
+    (bench / "bad").mkdir()
+    (bench / "bad" / "a.csv").write_text("id,rim\na,flat\n")
+    (bench / "bad" / "b.csv").write_text("id,rmi\na,flat\n")  # named from a folder of one's own
+    bad = claywit("batch", "m.yaml", "bad", "-o", "nowhere", "--scheduler", cluster, folder=bench)
+    assert bad.returncode == 2
+    assert "b.csv:1: no node rmi in the model; did you mean rim?" in bad.stderr
+    assert "Traceback" not in bad.stderr
     changed = claywit("batch", "m.yaml", "in", "-o", "out", "--scheduler", cluster, folder=bench)
     assert changed.returncode == 2
     assert "other pieces, or the same file before it was changed" in changed.stderr

@@ -13,10 +13,11 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, Protocol, TypeVar
 
-from claywit.errors import CasesError
+from claywit.errors import CasesError, ClaywitError
 
 TRIES = 5
 _Item = TypeVar("_Item")
@@ -143,6 +144,25 @@ def _result(
     raise CasesError(f"a worker died {TRIES} times on one part; is there enough memory?")
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """A function of which an error that a user can put right comes back, and is not tried again."""
+
+    function: Callable[[Any], Any]
+
+    def __call__(self, item: object) -> Any:
+        try:
+            return self.function(item)
+        except ClaywitError as wrong:
+            return wrong
+
+
+def _answer(found: Any) -> Any:
+    if isinstance(found, ClaywitError):
+        raise found
+    return found
+
+
 @contextmanager
 def cluster(address: str) -> Iterator[RunAll]:
     """Yield a map over the workers of the Dask scheduler at *address*.
@@ -166,11 +186,11 @@ def cluster(address: str) -> Iterator[RunAll]:
         room = 2 * max(1, sum(client.nthreads().values()))
         waiting: deque[Any] = deque()
         for item in items:
-            waiting.append(client.submit(function, item, pure=False, retries=TRIES))
+            waiting.append(client.submit(_Asked(function), item, pure=False, retries=TRIES))
             if len(waiting) >= room:
-                yield waiting.popleft().result()
+                yield _answer(waiting.popleft().result())
         while waiting:
-            yield waiting.popleft().result()
+            yield _answer(waiting.popleft().result())
 
     with client:
         if not client.nthreads():

@@ -122,7 +122,7 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
         return Finished(account, folder / ASIDE, kept.again)
     every = sum(size for _, size, _ in sources)
     jobs = (
-        Job(file.stem, file=file, share=size / max(1, every))
+        Job(file.stem, file=file.absolute(), share=size / max(1, every))
         for file, (_, size, _) in zip(files, sources, strict=True)
     )
     parts = _all_done(setup, jobs, run_all, told)
