@@ -122,7 +122,7 @@ def _progress(*, quiet: bool) -> "Iterator[Callable[[Progress], None]]":
 
     columns = (BarColumn(20), TaskProgressColumn(), TextColumn("{task.description}"))
     with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
-        task, begun = bar.add_task("reading the first pieces", total=1.0), monotonic()
+        task, begun = bar.add_task("scoring the first pieces", total=1.0), monotonic()
 
         def told(progress: "Progress") -> None:
             said = how_far(progress, monotonic() - begun)
