@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -18,12 +19,14 @@ from networks import entangled
 from small import SHOPS
 from test_cli import claywit
 
+from claywit.batch.folders import clear
 from claywit.batch.pools import processes
 from claywit.batch.run import Progress
 from claywit.cli import main
 from claywit.commands.batch import how_far
 from claywit.errors import CasesError
 from claywit.model.soundness import read_model
+from claywit.records.disk import drafted
 from claywit.records.rejects import Account
 from claywit.report.batched import BatchAccount, BatchUsed
 from claywit.report.digest import digest, plain
@@ -447,7 +450,7 @@ def test_an_empty_folder_may_take_the_answer_and_an_end_just_after_the_start_is_
     (bench / "in").mkdir()
     pieces(bench / "in" / "a.csv", 5)
     (bench / "out" / "_batch").mkdir(parents=True)
-    (bench / "out" / "_batch" / ".run.json.x1").write_text("half")
+    (bench / "out" / "_batch" / ".run.json.0123456789abcdef").write_text("half")
     done = here("batch", "m.yaml", "in", "-o", "out")
     assert done.returncode == 0, done.stderr
     assert sorted(path.name for path in (bench / "out").iterdir()) == ["_batch", "a.csv"]
@@ -465,6 +468,20 @@ def test_a_folder_with_something_else_in_it_is_left_as_it_is(bench, here):
     assert done.returncode == 2
     assert "holds something else" in done.stderr
     assert [path.name for path in (bench / "out").iterdir()] == [".mine"]
+
+
+def test_what_was_being_written_when_it_ended_is_cleared_away_and_nothing_else(bench, monkeypatch):
+    monkeypatch.setattr("secrets.token_hex", lambda _: "0123456789abcdef")
+    (bench / "aside" / "_batch").mkdir(parents=True)
+    mine = bench / "aside" / ".mine"
+    mine.touch()
+    with monkeypatch.context() as killed, suppress(KeyboardInterrupt):
+        killed.setattr(Path, "unlink", lambda *_, **__: None)
+        with drafted(bench / "aside" / f"{'long' * 20}.csv"):
+            raise KeyboardInterrupt
+    assert len(list((bench / "aside").iterdir())) == 3
+    clear(bench / "aside")
+    assert sorted((bench / "aside").iterdir()) == [mine, bench / "aside" / "_batch"]
 
 
 def test_a_batch_that_ends_while_it_clears_away_can_be_given_again(bench, here, monkeypatch):

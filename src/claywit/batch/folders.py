@@ -4,6 +4,7 @@ What is no answer stands in a folder of its own below, whose name begins with `_
 folder of partitions pass over such names.
 """
 
+import re
 from contextlib import suppress
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from claywit.records.rejects import Account
 from claywit.report.batched import BatchPart, BatchRun
 
 ASIDE, RUN, MARK = "_batch", "run.json", ".part.json"
+_DRAFT = re.compile(r"\..+\.[0-9a-f]{16}")  # as `drafted` names it
 
 
 def rejects_of(folder: Path, part: str) -> Path:
@@ -87,8 +89,7 @@ def _nothing_done(folder: Path) -> bool:
 
 def _is_draft(path: Path) -> bool:
     """Return whether a part or a file beside it was being written when something ended it."""
-    kinds = (".json.", ".csv.", ".tsv.", ".jsonl.", ".parquet.", ".ids.")
-    return path.name.startswith(".") and any(kind in path.name for kind in kinds)
+    return _DRAFT.fullmatch(path.name) is not None
 
 
 def _differs(before: BatchRun | None, now: BatchRun) -> str:
@@ -109,9 +110,10 @@ def _differs(before: BatchRun | None, now: BatchRun) -> str:
 def clear(folder: Path) -> None:
     """Remove what a worker had begun when it died."""
     for place in (folder, folder / ASIDE):
-        for draft in place.glob(".*"):
-            with suppress(OSError):
-                draft.unlink()
+        for path in place.glob(".*"):
+            if _is_draft(path):
+                with suppress(OSError):
+                    path.unlink()
 
 
 def remove(folder: Path) -> None:
