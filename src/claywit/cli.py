@@ -119,17 +119,26 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     quick: Annotated[
         bool, typer.Option("--quick", help="Leave out what draws numbers: intervals, typicality.")
     ] = False,
+    workers: Annotated[
+        int, typer.Option("--workers", min=1, help="Processes that draw the numbers.")
+    ] = 1,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="ADDRESS", help="Of a Dask cluster that draws them."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Say what a piece is, how sure that is, because of what, and how far to trust it."""
     from claywit import assessment
+    from claywit.batch.pools import pool
     from claywit.records import files
 
     read, examined = files.read_piece(model, evidence)
     asked, named = assessment.ask(read, examined, question, for_, against)
     standards = files.read_standards()
     drawn = None if quick else seed
-    report = assessment.assess(read, asked, standards, named=named, seed=drawn)
+    with pool(workers, scheduler) as run_all:
+        report = assessment.assess(read, asked, standards, named=named, seed=drawn, run_all=run_all)
     if html:
         from claywit.report.page import page
 
@@ -306,7 +315,8 @@ def schema(
         typer.Argument(
             metavar="FORMAT",
             help="model, evidence, priors, report, contrast, next, joint, stories, diff,"
-            " sensitivity, evaluation, scale, policy, sheet, seeds, elicited or examiners.",
+            " sensitivity, evaluation, scale, policy, sheet, seeds, elicited, examiners, fit,"
+            " moulds, batch-row, batch-account, batch-part or batch-run.",
         ),
     ] = "model",
 ) -> None:

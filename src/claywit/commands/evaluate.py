@@ -106,11 +106,9 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
 
 
 def _pool(workers: int, scheduler: str | None) -> "AbstractContextManager[RunAll]":
-    from claywit.batch import pools
+    from claywit.batch.pools import pool
 
-    if scheduler:
-        return pools.cluster(scheduler)
-    return pools.here() if workers == 1 else pools.processes(workers)
+    return pool(workers, scheduler)
 
 
 def _told(run_all: "RunAll", tell: Callable[[int, int], None]) -> "RunAll":

@@ -47,11 +47,15 @@ def read_cases(
 
 @dataclass(frozen=True)
 class Block:
-    """A part of a file: *read* pieces, of which *cases* can be used; the others were *refused*."""
+    """A part of a file: *read* pieces, of which *cases* can be used; the others were *refused*.
+
+    size: how many bytes of the file it is.
+    """
 
     read: int
     cases: Cases
     refused: tuple[Refused, ...]
+    size: int
 
 
 def read_blocks(path: Path, model: Model, *, block: int = BLOCK) -> Iterator[Block]:
@@ -75,7 +79,7 @@ def read_blocks(path: Path, model: Model, *, block: int = BLOCK) -> Iterator[Blo
             refused += [Refused(int(cases.lines[i]), cases.names[i], why) for i in twice]
             cases = cases.take(np.flatnonzero(~again))
         every = sorted([*rows.refused, *refused], key=lambda one: one.line)
-        yield Block(len(rows), cases, tuple(every))
+        yield Block(len(rows), cases, tuple(every), rows.size)
 
 
 def _blocks(path: Path, model: Model, size: int) -> Iterator[Rows]:

@@ -34,7 +34,7 @@ def read_jsonl(stream: BinaryIO, model: Model, size: int) -> Iterator[Rows]:
             return
         used = dict.fromkeys(key for _, piece in pieces for key in piece)
         keys = [k for k in used if k not in (ID, GROUP) and not k.startswith(REMARK)]
-        block = Rows(Head({key: column(key, model) for key in keys}), refused=refused)
+        block = Rows(Head({key: column(key, model) for key in keys}), refused=refused, size=held)
         for number, piece in pieces:
             name, group = (_label(piece.get(key)) for key in (ID, GROUP))
             add(block, number, name, group, [piece.get(key) for key in keys])

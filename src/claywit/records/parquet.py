@@ -64,7 +64,7 @@ def _read(file: Any, pa: Any, path: Path, model: Model, size: int) -> Iterator[R
     line = 0
     for batch in file.iter_batches(batch_size=size, columns=wanted):
         columns = {name: _cut(batch.column(name), pa).to_pylist() for name in wanted}
-        block = Rows(heading)
+        block = Rows(heading, size=path.stat().st_size * batch.num_rows // file.metadata.num_rows)
         groups = columns.get(GROUP) or [None] * batch.num_rows
         cells = zip(*(columns[name] for name in heading.parts), strict=True)
         rows = cells if heading.parts else iter([()] * batch.num_rows)

@@ -18,7 +18,10 @@ LONGEST_ID = 120  # characters, as in an evidence file
 
 @dataclass
 class Rows:
-    """A block while it is being read: pieces under one head, and what could not be read."""
+    """A block while it is being read: pieces under one head, and what could not be read.
+
+    size: how many bytes of the file it is.
+    """
 
     head: Head
     names: list[str] = field(default_factory=list)
@@ -26,6 +29,7 @@ class Rows:
     lines: list[int] = field(default_factory=list)
     cells: list[Sequence[Cell]] = field(default_factory=list)
     refused: list[Refused] = field(default_factory=list)
+    size: int = 0
 
     def __len__(self) -> int:
         """Return the number of pieces read."""
