@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
-from claywit.errors import CasesError
+from claywit.errors import CasesError, warn_of_end
 from claywit.evidence.cells import Refused
 from claywit.evidence.columns import GROUP, ID, REMARK, head
 from claywit.model.schema import Model
@@ -30,6 +30,8 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
     for number, line in lines:
         if not (line or b"x").strip(b" \r\n\t,;"):
             continue  # spreadsheets leave empty lines behind
+        if line and not line.endswith(b"\n"):
+            warn_of_end(f"{where}:{number}")
         cells = _cells(line, lines, delimiter, names)
         if isinstance(cells, str):
             block.refused.append(Refused(number, "", cells))

@@ -7,6 +7,7 @@ from typing import Any
 from claywit.errors import CasesError
 from claywit.evidence.columns import GROUP, ID, head
 from claywit.model.schema import Model
+from claywit.records.disk import refuse_unplain
 from claywit.records.rows import Rows, add
 
 LONGEST_CELL = 1_000  # characters; what is longer is no state, and no name of a piece
@@ -37,6 +38,7 @@ def read_parquet(path: Path, model: Model, size: int) -> Iterator[Rows]:
         CasesError: it is no Parquet file, or its columns do not fit the model.
     """
     pa = arrow()
+    refuse_unplain(path, CasesError)
     try:
         with pa.parquet.ParquetFile(path) as file:
             texts = [part.name for part in file.schema_arrow if _is_text(part.type, pa)]

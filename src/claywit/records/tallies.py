@@ -6,6 +6,7 @@ from typing import BinaryIO
 
 from claywit.errors import CasesError, did_you_mean
 from claywit.model.schema import NOT_VISIBLE
+from claywit.records.disk import plain_file, refuse_unplain
 from claywit.records.jsonl import object_on
 from claywit.records.kinds import kind_of
 from claywit.records.parquet import arrow
@@ -65,11 +66,8 @@ def _rows(path: Path, node: str) -> Iterator[tuple[int, Mapping[str, object]]]:
     if kind == "parquet":
         yield from enumerate(_parquet(path, node), 1)
         return
-    try:
-        with path.open("rb") as stream:
-            yield from _json_lines(stream, path) if kind == "jsonl" else _csv(stream, path, node)
-    except OSError as wrong:
-        raise CasesError(f"{path}: cannot be read: {wrong.strerror}") from None
+    with plain_file(path, CasesError) as stream:
+        yield from _json_lines(stream, path) if kind == "jsonl" else _csv(stream, path, node)
 
 
 def _csv(stream: BinaryIO, path: Path, node: str) -> Iterator[tuple[int, Mapping[str, object]]]:
@@ -94,6 +92,7 @@ def _json_lines(stream: BinaryIO, path: Path) -> Iterator[tuple[int, Mapping[str
 
 def _parquet(path: Path, node: str) -> Iterator[Mapping[str, object]]:
     pa = arrow()
+    refuse_unplain(path, CasesError)
     try:
         with pa.parquet.ParquetFile(path) as file:
             names = file.schema_arrow.names
