@@ -64,7 +64,11 @@ def _word(rng, content, reader):
 def _lines(rng, content, _):
     lines = content.splitlines(keepends=True)
     rng.shuffle(lines)
-    return b"".join(lines[: rng.randrange(len(lines) + 1)]) if rng.random() < 0.3 else _swapped(rng, content)
+    return (
+        b"".join(lines[: rng.randrange(len(lines) + 1)])
+        if rng.random() < 0.3
+        else _swapped(rng, content)
+    )
 
 
 def _swapped(rng, content):

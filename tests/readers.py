@@ -13,9 +13,9 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-from desk import at, evidence, form, new, open_case, opine
-from exchanged import BIF, written
-from made import LATER, ROOT, SIGNER, small_case, small_certificate, verify
+from desk import at, evidence, new, open_case, opine
+from exchanged import written
+from made import LATER, ROOT, SIGNER, small_certificate, verify
 from networks import published
 from PIL import Image
 from sheets import blank, count, sheet
@@ -32,8 +32,8 @@ from claywit.certificate.canonical import canonical, digest_of, read_canonical
 from claywit.certificate.identity import identifier
 from claywit.certificate.outcome import Refused
 from claywit.certificate.proof import with_proof
-from claywit.certificate.verify import read_certificate, read_status
-from claywit.errors import CertificateError, ClaywitError, CasebookError
+from claywit.certificate.verify import read_status
+from claywit.errors import CasebookError, CertificateError, ClaywitError
 from claywit.evidence.binding import bind
 from claywit.evidence.priors import read_priors
 from claywit.evidence.written import read_evidence
@@ -50,7 +50,6 @@ from claywit.records.log import read_head
 from claywit.records.photographs import clean, look_at
 from claywit.records.readings import read_readings
 from claywit.records.rejects import Rejects
-from claywit.records.replaying import replay_all
 from claywit.records.spreadsheet import from_table
 from claywit.records.tallies import tally
 from claywit.report.digest import digest
@@ -131,12 +130,17 @@ def _cases(name, known):
 PIECES = [
     {"id": "p-1", "group": "g1", "shop": "north", "rim": "flat", "mark": "stroke"},
     {"id": "p-2", "group": "g1", "rim": {"state": "bevelled", "sure": 0.9}, "wear": "much"},
-    {"id": "p-3", "group": "", "shop": "south", "rim": {"likelihood": {"flat": 1, "bevelled": 0.2}}},
+    {
+        "id": "p-3",
+        "group": "",
+        "shop": "south",
+        "rim": {"likelihood": {"flat": 1, "bevelled": 0.2}},
+    },
 ]
 CSV = (
     b"id,group,shop,rim,rim.sure,mark\np-1,g1,north,flat,,stroke\np-2,g1,,bevelled,0.9,\n"
     b"p-3,,south,flat,0.75,absent\n",
-    b"\xef\xbb\xbfid;#note;rim;seal\r\np-1;\"two\r\nlines; of it\";flat;absent\r\np-2;;bevelled;pressed\r\n",
+    b'\xef\xbb\xbfid;#note;rim;seal\r\np-1;"two\r\nlines; of it";flat;absent\r\np-2;;bevelled;pressed\r\n',
     b'id,wear,mark\n"p-1",much,"stroke"\n"p-2","little",absent\n"p-3",,\n',
 )
 MEASURED = (
@@ -267,7 +271,7 @@ def _casebook(content):
         checked = check(kept)
         checked.text()
         if checked.faults:
-            raise CasebookError(f"c.db: {ascii(checked.faults[0])}")
+            raise CasebookError(f"c.db: {checked.faults[0]!a}")
         for case in read_all_cases(kept):
             case.opened
         return checked.head

@@ -28,4 +28,8 @@ def test_altered_files_are_read_or_refused_with_one_line(name, tried):
             raise
         found["refused" if one.error else "read"] += 1
         longest = max(longest, one.seconds)
-    tried(f"{name}: altered", count, f"{found['read']:,} read, {found['refused']:,} refused; none took longer than {longest:.2f} s")
+    tried(
+        f"{name}: altered",
+        count,
+        f"{found['read']:,} read, {found['refused']:,} refused; none took longer than {longest:.2f} s",
+    )

@@ -13,11 +13,12 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
-from claywit.errors import ClaywitError
+from claywit.errors import ClaywitError, warn_of_end
 from claywit.model.sayings import kind_named, saying, yaml_saying
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 24
+QUOTES = ("'", '"')
 # Controls, which YAML forbids raw but lets in as escapes, and marks that turn the direction of
 # text round: what is shown must be what was read. Looked for first, to name the line.
 _UNSEEN = re.compile(
@@ -97,6 +98,7 @@ class _Builder:
     lines: dict[Path, int] = field(default_factory=dict)
     stack: list[_Open] = field(default_factory=list)
     data: Any = None
+    last: str = ""  # the text that was read last, unless a quotation mark ended it
 
     def place_of_next(self) -> Path:
         if not self.stack:
@@ -137,12 +139,16 @@ def _build(text: str, name: str, error: type[ClaywitError]) -> Document:
             builder.stack.pop()
     if builder.data is None or builder.data == "":
         raise error(f"{name}: the file is empty")
+    if builder.last and not text.endswith("\n") and text.rstrip().endswith(builder.last):
+        warn_of_end(f"{name}:{text.count(chr(10)) + 1}")
     return Document(name, builder.data, builder.lines)
 
 
 def _node(builder: _Builder, event: Any, line: int) -> None:
     where = f"{builder.name}:{line}"
-    said = unseen(event.value) if isinstance(event, yaml.ScalarEvent) else ""
+    scalar = isinstance(event, yaml.ScalarEvent)
+    said = unseen(event.value) if scalar else ""
+    builder.last = event.value if scalar and event.style not in QUOTES else ""
     if said:
         raise builder.error(f"{where}: {said}")
     if event.anchor or event.tag not in (None, "!"):
@@ -154,7 +160,7 @@ def _node(builder: _Builder, event: Any, line: int) -> None:
         return
     path = builder.place_of_next()
     builder.lines.setdefault(path, line)
-    if isinstance(event, yaml.ScalarEvent):
+    if scalar:
         builder.put(event.value)
         return
     if len(builder.stack) >= MAX_DEPTH:
