@@ -18,7 +18,6 @@ from claywit.model.sayings import kind_named, saying, yaml_saying
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 24
-QUOTES = ("'", '"')
 # Controls, which YAML forbids raw but lets in as escapes, and marks that turn the direction of
 # text round: what is shown must be what was read. Looked for first, to name the line.
 _UNSEEN = re.compile(
@@ -57,6 +56,9 @@ def read_document(text: bytes, name: str, error: type[ClaywitError]) -> Document
         decoded = text.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:
         raise error(f"{name}: byte {wrong.start} is not UTF-8; save the file as UTF-8") from None
+    if decoded.rpartition("\n")[2].strip():
+        line = decoded.count("\n") + 1
+        warn_of_end(f"{name}:{line}")
     hidden = _UNSEEN.search(decoded)
     if hidden:
         line = decoded.count("\n", 0, hidden.start()) + 1
@@ -98,7 +100,6 @@ class _Builder:
     lines: dict[Path, int] = field(default_factory=dict)
     stack: list[_Open] = field(default_factory=list)
     data: Any = None
-    last: str = ""  # the text that was read last, unless a quotation mark ended it
 
     def place_of_next(self) -> Path:
         if not self.stack:
@@ -139,8 +140,6 @@ def _build(text: str, name: str, error: type[ClaywitError]) -> Document:
             builder.stack.pop()
     if builder.data is None or builder.data == "":
         raise error(f"{name}: the file is empty")
-    if builder.last and not text.endswith("\n") and text.rstrip().endswith(builder.last):
-        warn_of_end(f"{name}:{text.count(chr(10)) + 1}")
     return Document(name, builder.data, builder.lines)
 
 
@@ -148,7 +147,6 @@ def _node(builder: _Builder, event: Any, line: int) -> None:
     where = f"{builder.name}:{line}"
     scalar = isinstance(event, yaml.ScalarEvent)
     said = unseen(event.value) if scalar else ""
-    builder.last = event.value if scalar and event.style not in QUOTES else ""
     if said:
         raise builder.error(f"{where}: {said}")
     if event.anchor or event.tag not in (None, "!"):

@@ -30,8 +30,6 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
     for number, line in lines:
         if not (line or b"x").strip(b" \r\n\t,;"):
             continue  # spreadsheets leave empty lines behind
-        if line and not line.endswith(b"\n"):
-            warn_of_end(f"{where}:{number}")
         cells = _cells(line, lines, delimiter, names)
         if isinstance(cells, str):
             block.refused.append(Refused(number, "", cells))
@@ -47,6 +45,8 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
         if len(block) >= size or held >= MAX_HELD:
             yield block
             block, held = Rows(heading), 0
+    if lines.unended:
+        warn_of_end(f"{where}:{lines.unended}")
     if len(block):
         yield block
 

@@ -53,6 +53,6 @@ def _lines(stream: BinaryIO, where: str, error: type[ClaywitError]) -> Iterator[
             raise error(f"{where}:{number}: not UTF-8; save the file as CSV UTF-8") from None
         if "\0" in text:
             raise error(f"{where}:{number}: holds a NUL byte; save the file as CSV UTF-8")
-        if number > 1 and not text.endswith("\n"):
+        if not text.endswith("\n"):
             warn_of_end(f"{where}:{number}")
         yield text
