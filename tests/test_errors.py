@@ -31,6 +31,13 @@ def test_a_message_never_holds_a_character_that_a_terminal_obeys():
     assert (str(error), error.details) == ("m.yaml: '\\x1b[2J'", ("\\x07",))
 
 
+def test_a_message_is_short_however_long_what_it_quotes_and_keeps_its_place_and_its_way_out():
+    said = str(ClaywitError(f"m.yaml:3: unknown key {'x' * 4_000_000}; did you mean rim?"))
+    assert len(said) < 1_010
+    assert said.startswith("m.yaml:3: unknown key x")
+    assert said.endswith("x; did you mean rim?")
+
+
 def test_the_name_of_a_file_does_not_steer_the_terminal(tmp_path):
     """As `claywit check *.yaml` in a folder that came out of somebody's archive."""
     for name in ("a\x1b]0;owned\x07.yaml", "a\u202elmay.yaml", "a\x9b2J.yaml"):

@@ -33,13 +33,16 @@ __all__ = [
 ]
 
 
+LONGEST = 1_000  # characters of a message
+
+
 class ClaywitError(Exception):
     """Something the user can put right; *details* holds the further messages, if any."""
 
     def __init__(self, message: str, details: Iterable[str] = ()) -> None:
         """Keep the *message* of one line, and the *details* behind it."""
-        super().__init__(legible(message))
-        self.details = tuple(map(legible, details))
+        super().__init__(legible(shortened(message)))
+        self.details = tuple(legible(shortened(detail)) for detail in details)
 
 
 class ModelError(ClaywitError):
@@ -98,6 +101,16 @@ def legible(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def shortened(text: str) -> str:
+    """Return *text* without its middle if it is too long: place and way out stand at the ends.
+
+    What is quoted of a file can be as long as the file.
+    """
+    if len(text) <= LONGEST:
+        return text
+    return f"{text[: LONGEST // 2]} … {text[-LONGEST // 2 :]}"
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:
