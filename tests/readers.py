@@ -92,7 +92,7 @@ def told(reader: Reader, content: bytes) -> Told:
     except ClaywitError as wrong:
         read, error = None, str(wrong)
         assert error, "an error without words"
-        assert len(error) < 4_000, f"an error of {len(error):,} characters: {error[:200]}"
+        assert len(error) < 10_000, f"an error of {len(error):,} characters: {error[:200]}"
         odd = [c for c in "".join((error, *wrong.details)) if not c.isprintable()]
         assert not odd, f"a character that a terminal may obey: {odd[:5]} in {error[:200]!r}"
     seconds = time.process_time() - began
