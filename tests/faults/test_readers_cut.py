@@ -5,7 +5,7 @@ from collections import Counter
 
 import pytest
 from readers import READERS, reader, told
-from trials import LONG
+from trials import times
 
 from claywit.records.rejects import Account
 
@@ -19,7 +19,7 @@ LINES = (
     "model (YAML)", "evidence (YAML)", "priors (YAML)", "intake form (YAML)", "question sheet (YAML)", "seed questions (YAML)",
     "question sheet (CSV)", "pieces (CSV)", "measured pieces (CSV, TSV)", "pieces (JSONL)", "counts (CSV)", "counts (JSONL)", "readings (CSV)",
 )  # fmt: skip
-ROUTINE = 40  # cuts of each file in the routine suite; all under `make faults`
+CUTS = times(20, 1_000_000)  # of each file: at every byte under `make faults`
 
 
 @pytest.mark.parametrize("name", CLOSED)
@@ -28,10 +28,8 @@ def test_no_cut_file_is_read_as_another(name, tried):
     assert not found["as another, warned"]
     assert not found["as another, at the end of a line"]
     assert not found["as another, within a line"], found
-    said = (
-        f"{found['refused']:,} refused, {found['the same']:,} read as the whole (white space lost)"
-    )
-    tried(f"{name}: cut at every byte", found.total(), said)
+    said = f"{_every(name)}: {found['refused']:,} refused, {found['the same']:,} read as the whole (white space lost)"
+    tried(f"{name}: cut short", found.total(), said)
 
 
 @pytest.mark.parametrize("name", LINES)
@@ -39,11 +37,21 @@ def test_a_cut_file_of_lines_is_read_as_another_with_a_warning_or_where_a_line_e
     found = _cut(name)
     assert not found["as another, within a line"], found
     said = (
-        f"{found['refused']:,} refused, {found['the same']:,} read as the whole,"
+        f"{_every(name)}: {found['refused']:,} refused, {found['the same']:,} read as the whole,"
         f" {found['as another, warned']:,} read with a warning or a reject,"
         f" {found['as another, at the end of a line']:,} cut where a line ends: a shorter file, which no reader can tell"
     )
-    tried(f"{name}: cut at every byte", found.total(), said)
+    tried(f"{name}: cut short", found.total(), said)
+
+
+def _step(whole):
+    return -(-len(whole) // CUTS)
+
+
+def _every(name):
+    """Return where the files of a reader were cut, in words."""
+    widest = max(map(_step, reader(name).whole))
+    return "at every byte" if widest == 1 else f"at every byte, or every {widest}th of the longest"
 
 
 def _cut(name):
@@ -51,7 +59,7 @@ def _cut(name):
     which, found = reader(name), Counter()
     for whole in which.whole:
         expected = told(which, whole).read
-        step = 1 if LONG else max(1, len(whole) // ROUTINE)
+        step = _step(whole)
         for end in range(len(whole) - 1, -1, -step):
             with warnings.catch_warnings(record=True) as noted:
                 warnings.simplefilter("always")
