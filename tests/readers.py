@@ -273,7 +273,7 @@ def _casebook(content):
         if checked.faults:
             raise CasebookError(f"c.db: {checked.faults[0]!a}")
         for case in read_all_cases(kept):
-            case.opened
+            assert case.opened
         return checked.head
 
 

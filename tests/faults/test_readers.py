@@ -23,8 +23,8 @@ def test_altered_files_are_read_or_refused_with_one_line(name, tried):
         content = mutant(rng, which)
         try:
             one = told(which, content)
-        except BaseException:
-            print(f"{name}, mutant {i} of seed '8 {name}': {content[:3000]!r}")
+        except BaseException as wrong:
+            wrong.add_note(f"mutant {i} of seed '8 {name}': {content[:3000]!r}")
             raise
         found["refused" if one.error else "read"] += 1
         longest = max(longest, one.seconds)

@@ -1,7 +1,6 @@
 """The faults that have a name, one by one: each is refused with its place, at once and in little room."""
 
 import io
-import json
 import os
 import re
 import stat
@@ -13,13 +12,10 @@ import zlib
 from pathlib import Path
 
 import pytest
-from exchanged import BIF
 from made import ROOT
 from readers import READERS, reader, told
 from small import SHOPS
 from trials import LONG
-
-from claywit.errors import ClaywitError
 
 EVIDENCE = "format: claywit-evidence/1\npiece: {id: p-1}\n"
 DEEP = 20_000
@@ -78,7 +74,7 @@ REFUSED = {
     "half a character in bytes": ([*YAML, *JSON, *LINES, "model (XMLBIF)", "model (BIF)"], lambda c: c[:1] + b"\xed\xa0\x80" + c[1:]),
     "UTF-16": ([n for n in TEXTS if n != "head of a log"], lambda c: c.decode("utf-8-sig").encode("utf-16")),
     "UTF-32": (YAML, lambda c: c.decode().encode("utf-32")),
-    "no bytes at all": ([n for n in TEXTS if n not in ("pieces (JSONL)", )], lambda _: b""),
+    "no bytes at all": ([n for n in TEXTS if n != "pieces (JSONL)"], lambda _: b""),
     "a second document (YAML)": (YAML, lambda c: c + b"---\nformat: x\n"),
     "NaN (JSON)": (["model (JSON)", "certificate", "figures (canonical JSON)"], lambda _: b'{"a":NaN}'),
     "infinity (JSON)": (["model (JSON)", "certificate", "figures (canonical JSON)"], lambda _: b'{"a":-Infinity}'),
@@ -285,15 +281,16 @@ MEASURE = """
 import sys, re, warnings
 warnings.simplefilter("ignore")
 from pathlib import Path
-from readers import reader, told
+from readers import reader
 import test_readers_named as named
+from claywit.errors import ClaywitError
 which = reader(sys.argv[1])
 before = int(re.search(r"VmRSS:\\s+(\\d+)", Path("/proc/self/status").read_text())[1])
 Path("/proc/self/clear_refs").write_text("5")
 content = named.BOMBS[sys.argv[2]][1]()
 try:
     error = bool(which.read(content) is None)
-except named.ClaywitError:
+except ClaywitError:
     error = True
 peak = int(re.search(r"VmHWM:\\s+(\\d+)", Path("/proc/self/status").read_text())[1])
 print((peak - before) // 1024, error)

@@ -6,6 +6,7 @@ import secrets
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from io import BufferedReader
 from pathlib import Path
 from typing import BinaryIO
 
@@ -15,7 +16,7 @@ O_BINARY = getattr(os, "O_BINARY", 0)  # on Windows a line's end would be writte
 
 
 @contextmanager
-def plain_file(path: Path, error: type[ClaywitError]) -> Iterator[BinaryIO]:
+def plain_file(path: Path, error: type[ClaywitError]) -> Iterator[BufferedReader]:
     """Yield a stream of the bytes of a file, which is neither a folder nor a pipe nor a device.
 
     A pipe keeps whoever opens it waiting for a writer, and a device may never end; neither can be
