@@ -6,10 +6,10 @@ from typing import BinaryIO
 
 from claywit.errors import CasesError, did_you_mean
 from claywit.model.schema import NOT_VISIBLE
-from claywit.records.disk import plain_file, refuse_unplain
+from claywit.records.disk import plain_file
 from claywit.records.jsonl import object_on
 from claywit.records.kinds import kind_of
-from claywit.records.parquet import arrow
+from claywit.records.parquet import arrow, explained
 from claywit.records.rows import Lines
 from claywit.records.table import table_rows
 
@@ -92,17 +92,12 @@ def _json_lines(stream: BinaryIO, path: Path) -> Iterator[tuple[int, Mapping[str
 
 def _parquet(path: Path, node: str) -> Iterator[Mapping[str, object]]:
     pa = arrow()
-    refuse_unplain(path, CasesError)
-    try:
-        with pa.parquet.ParquetFile(path) as file:
-            names = file.schema_arrow.names
-            _refuse_unknown(node, names, str(path))
-            wanted = [node, *([PIECES] if PIECES in names else [])]
-            for batch in file.iter_batches(columns=wanted):
-                yield from batch.to_pylist()
-    except (pa.ArrowException, OSError) as wrong:
-        said = str(wrong).split("\n", maxsplit=1)[0][:200]
-        raise CasesError(f"{path}: not readable as Parquet: {said}") from None
+    with explained(path), pa.parquet.ParquetFile(path) as file:
+        names = file.schema_arrow.names
+        _refuse_unknown(node, names, str(path))
+        wanted = [node, *([PIECES] if PIECES in names else [])]
+        for batch in file.iter_batches(columns=wanted):
+            yield from batch.to_pylist()
 
 
 def _refuse_unknown(node: str, names: Iterable[str], place: str) -> None:
