@@ -6,12 +6,9 @@ there at once.
 
 import json
 import sys
-import warnings
-from collections.abc import Sequence
 from io import TextIOWrapper
 from pathlib import Path
-from typing import Annotated, Any
-from unicodedata import bidirectional, category
+from typing import Annotated
 
 import typer
 
@@ -32,7 +29,8 @@ from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
 from claywit.commands.endings import Commands, end_on_termination
 from claywit.commands.examiners import examiners
-from claywit.errors import ClaywitError, ClaywitWarning, ModelError
+from claywit.commands.shown import refuse_steering, show_warnings
+from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
     name="claywit",
@@ -54,11 +52,6 @@ Html = Annotated[
     Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")]
-
-
-# What turns the direction of the text after it: embeddings, overrides, isolates (UAX 9).
-TURNS = ("LRE", "RLE", "LRO", "RLO", "LRI", "RLI", "FSI")
-_show_warning = warnings.showwarning
 
 
 def _version(wanted: bool) -> None:  # noqa: FBT001 - typer's callback form
@@ -328,34 +321,15 @@ app.add_typer(keys_command.app)
 app.command()(bench)
 
 
-def _warn(message: Warning | str, kind: type[Warning], *where: Any) -> None:
-    if issubclass(kind, ClaywitWarning):
-        typer.echo(f"warning: {message}", err=True)
-    else:
-        _show_warning(message, kind, *where)
-
-
-def _refuse_unseen(arguments: Sequence[str]) -> None:
-    """Refuse arguments that would steer the terminal on which they are shown.
-
-    The name of a file may be somebody else's, out of an archive, and given as `*.yaml`.
-    """
-    for argument in arguments:
-        steers = [c for c in argument if category(c) == "Cc" and c not in "\n\t"]
-        if steers or any(bidirectional(c) in TURNS for c in argument):
-            raise ClaywitError(f"{argument}: holds a character that cannot be seen; rename it")
-
-
 def main() -> None:
     """Run the command line; an expected error is one line and exit status 2."""
     end_on_termination()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without − and ‰ still gets an answer
-    warnings.showwarning = _warn
-    warnings.simplefilter("always", ClaywitWarning)
+    show_warnings()
     try:
-        _refuse_unseen(sys.argv[1:])
+        refuse_steering(sys.argv[1:])
         app()
     except ClaywitError as error:
         typer.echo(f"error: {error}", err=True)
