@@ -1,9 +1,9 @@
 """What a terminal is shown beside an answer: warnings, and nothing that would steer it."""
 
+import unicodedata
 import warnings
 from collections.abc import Sequence
 from typing import Any
-from unicodedata import bidirectional, category
 
 import typer
 
@@ -20,19 +20,24 @@ def show_warnings() -> None:
     warnings.simplefilter("always", ClaywitWarning)
 
 
-def _warn(message: Warning | str, kind: type[Warning], *where: Any) -> None:
-    if issubclass(kind, ClaywitWarning):
+def _warn(
+    message: Warning | str, category: type[Warning], filename: str, lineno: int, *more: Any
+) -> None:
+    if issubclass(category, ClaywitWarning):
         typer.echo(f"warning: {message}", err=True)
     else:
-        _show_warning(message, kind, *where)
+        _show_warning(message, category, filename, lineno, *more)
 
 
 def refuse_steering(arguments: Sequence[str]) -> None:
     """Refuse arguments that would steer the terminal on which they are shown.
 
     The name of a file may be somebody else's, out of an archive, and given as `*.yaml`.
+
+    Raises:
+        ClaywitError: one of them would.
     """
     for argument in arguments:
-        steers = [c for c in argument if category(c) == "Cc" and c not in "\n\t"]
+        steers = [c for c in argument if unicodedata.category(c) == "Cc" and c not in "\n\t"]
         if steers or any(bidirectional(c) in TURNS for c in argument):
             raise ClaywitError(f"{argument}: holds a character that cannot be seen; rename it")
