@@ -3,7 +3,7 @@
 import unicodedata
 import warnings
 from collections.abc import Sequence
-from typing import Any
+from typing import TextIO
 
 import typer
 
@@ -21,12 +21,17 @@ def show_warnings() -> None:
 
 
 def _warn(
-    message: Warning | str, category: type[Warning], filename: str, lineno: int, *more: Any
+    message: Warning | str,
+    category: type[Warning],
+    filename: str,
+    lineno: int,
+    file: TextIO | None = None,
+    line: str | None = None,
 ) -> None:
     if issubclass(category, ClaywitWarning):
         typer.echo(f"warning: {message}", err=True)
     else:
-        _show_warning(message, category, filename, lineno, *more)
+        _show_warning(message, category, filename, lineno, file, line)
 
 
 def refuse_steering(arguments: Sequence[str]) -> None:
@@ -39,5 +44,5 @@ def refuse_steering(arguments: Sequence[str]) -> None:
     """
     for argument in arguments:
         steers = [c for c in argument if unicodedata.category(c) == "Cc" and c not in "\n\t"]
-        if steers or any(bidirectional(c) in TURNS for c in argument):
+        if steers or any(unicodedata.bidirectional(c) in TURNS for c in argument):
             raise ClaywitError(f"{argument}: holds a character that cannot be seen; rename it")
