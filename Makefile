@@ -30,6 +30,7 @@ bench: $(VENV)/tests
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks
 
 faults: $(VENV)/tests
+	-$(PIP) install --quiet atheris==3.0.0  # for fuzzing by coverage; without it that part is left out
 	CLAYWIT_FAULTS=long $(BIN)/python -m pytest -s tests/faults
 
 # What a plain install brings in, as CycloneDX JSON held against its schema. claywit itself is named

@@ -29,6 +29,7 @@ from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
 from claywit.commands.endings import Commands, end_on_termination
 from claywit.commands.examiners import examiners
+from claywit.commands.shown import refuse_steering, show_warnings
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
@@ -336,7 +337,9 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without − and ‰ still gets an answer
+    show_warnings()
     try:
+        refuse_steering(sys.argv[1:])
         app()
     except ClaywitError as error:
         typer.echo(f"error: {error}", err=True)

@@ -2,7 +2,6 @@
 
 import asyncio
 import io
-import json
 from collections.abc import Awaitable, Callable
 from functools import cache
 from pathlib import Path
@@ -16,6 +15,7 @@ from claywit import __version__
 from claywit.bench.desk import Desk
 from claywit.errors import ClaywitError
 from claywit.model.dates import period
+from claywit.model.jsontext import read_json
 from claywit.report.numbers import percent, signed_bans
 
 P = ParamSpec("P")
@@ -148,10 +148,8 @@ def json_object(content: bytes) -> dict[str, Any]:
         Refused: it is none, or holds half a character (a lone surrogate), which no file can hold.
     """
     try:
-        data = json.loads(content)
-        if b"\\u" in content:
-            json.dumps(data, ensure_ascii=False).encode()
-    except (ValueError, RecursionError):
+        data = read_json(content.decode("utf-8"))  # no guess: half a character hides in UTF-16
+    except ValueError:
         raise Refused(400, "The request is not readable as JSON.") from None
     if not isinstance(data, dict):
         raise Refused(400, "A JSON object is expected.")

@@ -13,7 +13,7 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
-from claywit.errors import ClaywitError
+from claywit.errors import ClaywitError, warn_of_end
 from claywit.model.sayings import kind_named, saying, yaml_saying
 
 MAX_BYTES = 4_000_000
@@ -56,6 +56,9 @@ def read_document(text: bytes, name: str, error: type[ClaywitError]) -> Document
         decoded = text.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:
         raise error(f"{name}: byte {wrong.start} is not UTF-8; save the file as UTF-8") from None
+    if decoded.rpartition("\n")[2].strip():
+        line = decoded.count("\n") + 1
+        warn_of_end(f"{name}:{line}")
     hidden = _UNSEEN.search(decoded)
     if hidden:
         line = decoded.count("\n", 0, hidden.start()) + 1
@@ -142,7 +145,8 @@ def _build(text: str, name: str, error: type[ClaywitError]) -> Document:
 
 def _node(builder: _Builder, event: Any, line: int) -> None:
     where = f"{builder.name}:{line}"
-    said = unseen(event.value) if isinstance(event, yaml.ScalarEvent) else ""
+    scalar = isinstance(event, yaml.ScalarEvent)
+    said = unseen(event.value) if scalar else ""
     if said:
         raise builder.error(f"{where}: {said}")
     if event.anchor or event.tag not in (None, "!"):
@@ -154,7 +158,7 @@ def _node(builder: _Builder, event: Any, line: int) -> None:
         return
     path = builder.place_of_next()
     builder.lines.setdefault(path, line)
-    if isinstance(event, yaml.ScalarEvent):
+    if scalar:
         builder.put(event.value)
         return
     if len(builder.stack) >= MAX_DEPTH:

@@ -6,7 +6,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import BinaryIO
 
-from claywit.errors import CasesError
+from claywit.errors import CasesError, warn_of_end
 from claywit.evidence.cells import Refused
 from claywit.evidence.columns import GROUP, ID, REMARK, head
 from claywit.model.schema import Model
@@ -46,6 +46,8 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
         if len(block) >= size or block.size >= MAX_HELD:
             yield block
             block = Rows(heading)
+    if lines.unended:
+        warn_of_end(f"{where}:{lines.unended}")
     if len(block):
         yield block
 

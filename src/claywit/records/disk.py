@@ -6,6 +6,7 @@ import secrets
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from io import BufferedReader
 from pathlib import Path
 from typing import BinaryIO
 
@@ -14,17 +15,52 @@ from claywit.errors import ClaywitError
 O_BINARY = getattr(os, "O_BINARY", 0)  # on Windows a line's end would be written otherwise
 
 
+@contextmanager
+def plain_file(path: Path, error: type[ClaywitError]) -> Iterator[BufferedReader]:
+    """Yield a stream of the bytes of a file, which is neither a folder nor a pipe nor a device.
+
+    A pipe keeps whoever opens it waiting for a writer, and a device may never end; neither can be
+    read twice, as a digest needs.
+
+    Raises:
+        ClaywitError: of the kind *error*: there is no such file, it is none, or it cannot be
+            read, now or while the block reads on.
+    """
+    try:
+        with open(path, "rb", opener=_without_waiting) as stream:
+            refuse_unplain(path, error, os.fstat(stream.fileno()).st_mode)
+            yield stream
+    except OSError as wrong:
+        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+
+
+def _without_waiting(name: str, flags: int) -> int:
+    return os.open(name, flags | getattr(os, "O_NONBLOCK", 0))
+
+
+def refuse_unplain(path: Path, error: type[ClaywitError], mode: int | None = None) -> None:
+    """Refuse what is no file but a pipe or a device, by its *mode* or as it is found at *path*.
+
+    Raises:
+        ClaywitError: of the kind *error*: it is one, or there is nothing.
+    """
+    try:
+        found = path.stat().st_mode if mode is None else mode
+    except OSError as wrong:
+        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+    if not stat.S_ISREG(found):
+        kind = "a folder" if stat.S_ISDIR(found) else "a pipe or a device"
+        raise error(f"{path}: cannot be read: is {kind}, a file is expected; save it as one first")
+
+
 def read_bytes(path: Path, most: int, error: type[ClaywitError]) -> bytes:
     """Return the bytes of a file, one more than *most* where it is too large.
 
     Raises:
         ClaywitError: of the kind *error*: there is no such file, or it cannot be read.
     """
-    try:
-        with path.open("rb") as stream:
-            return stream.read(most + 1)
-    except OSError as wrong:
-        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+    with plain_file(path, error) as stream:
+        return stream.read(most + 1)
 
 
 def read_whole(path: Path, most: int) -> bytes:
@@ -45,11 +81,8 @@ def digest_of(path: Path, error: type[ClaywitError]) -> str:
     Raises:
         ClaywitError: of the kind *error*: there is no such file, or it cannot be read.
     """
-    try:
-        with path.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
-    except OSError as wrong:
-        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+    with plain_file(path, error) as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def write_bytes(path: Path, content: bytes) -> None:

@@ -26,7 +26,8 @@ from cryptography.hazmat.primitives.serialization import (
 )
 
 from claywit.certificate.proof import DID, Signer, multikey, public_key
-from claywit.errors import CertificateError
+from claywit.errors import CertificateError, ClaywitError
+from claywit.records.disk import read_whole, refuse_unplain
 
 SHORTEST_PASSPHRASE = 12
 LONGEST_FILE = 20_000
@@ -180,9 +181,8 @@ def _from_pem(said: str, text: str) -> str:
 
 def _public_text(path: Path) -> str:
     try:
-        with path.open("rb") as stream:
-            return stream.read(LONGEST_FILE).decode("ascii").strip()
-    except (OSError, ValueError):
+        return read_whole(path, LONGEST_FILE).decode("ascii").strip()
+    except (ClaywitError, ValueError):
         raise CertificateError(
             f"{str(path)[:200]}: is no public key (did:key:z6Mk…) and no file that holds one"
         ) from None
@@ -203,11 +203,12 @@ def _stat(path: Path) -> os.stat_result:
 def _guarded(path: Path, what: str) -> bytes:
     """Return the bytes of a secret file: what is checked is what is read, through no link."""
     try:
-        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC)
+        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK)
     except OSError as wrong:
         hint = " (see `claywit keys new --help`)" if what == "key" else ""
         raise CertificateError(f"{path}: cannot be read: {wrong.strerror}{hint}") from None
     with os.fdopen(handle, "rb") as stream:
+        refuse_unplain(path, CertificateError, os.fstat(handle).st_mode)
         _refuse_open(path, os.fstat(handle), what)
         return stream.read(LONGEST_FILE)
 

@@ -129,7 +129,7 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
                      "fullfsync = ON", "checkpoint_fullfsync = ON"):  # fmt: skip
             connection.execute(f"PRAGMA {line}")
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    except sqlite3.Error as wrong:
+    except (sqlite3.Error, UnicodeDecodeError) as wrong:
         if connection:
             connection.close()
         raise explain(path, wrong) from None

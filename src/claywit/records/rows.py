@@ -73,6 +73,7 @@ class Lines:
     def __init__(self, stream: BinaryIO) -> None:
         """Begin where *stream* stands."""
         self._stream, self._number = stream, 0
+        self.unended = 0  # the number of the last line, once it was read, if it has no end
         self._back: deque[tuple[int, bytes | None]] = deque()
 
     def __iter__(self) -> Iterator[tuple[int, bytes | None]]:
@@ -85,6 +86,8 @@ class Lines:
             if not line:
                 return
             self._number += 1
+            if not line.endswith(b"\n") and len(line) <= MAX_LINE:
+                self.unended = self._number
             if len(line) <= MAX_LINE:
                 yield self._number, line
                 continue
