@@ -134,6 +134,19 @@ def log_total(log_joint: Floats, held: NDArray[np.bool_] | None = None) -> Float
     return total
 
 
+def log_shares(logs: Floats) -> Floats:
+    """Return *logs*, on any scale, as the logs of shares that sum to 1 down the first axis.
+
+    nan in columns that are -inf throughout.
+    """
+    # The largest is taken off first: the logs of a reading a million sd out are so large that
+    # the log of a sum of them is lost in their last digit.
+    with np.errstate(invalid="ignore", divide="ignore"):
+        near = logs - logs.max(axis=0)
+        shares: Floats = near - np.log(np.exp(near).sum(axis=0))
+    return shares
+
+
 def log_odds(log_joint: Floats, for_: Bools, against: Bools) -> Floats:
     """Return the natural log odds of two sets of joint states, in each column.
 

@@ -144,7 +144,7 @@ def _flips_of_shares(ways: OneWay) -> list[Flip]:
     x = np.array([number.value for number in ways.numbers])
     joint = ways.slope[0] * x[0] + ways.constant[0]
     leader = int(np.argmax(joint))
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         at = (ways.constant - ways.constant[:, [leader]]) / (ways.slope[:, [leader]] - ways.slope)
         inside = (at > 0) & (at < 1 - ROUNDING)
         moved = np.log(at / (1 - at)) - np.log(x / (1 - x))[:, np.newaxis]
@@ -173,10 +173,10 @@ def _flips_of_measures(ways: OneWay, varied: Varied, found: Contributions) -> li
     result = []
     for name, cells in found.cells.items():
         own = cells @ onto
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
             gap = (base - own)[:, [leader]] - (base - own)
             times = -gap / (own[:, [leader]] - own)
-        times = np.where(times > 0, times, np.nan)
+        times = np.where((times > 0) & (times < np.inf), times, np.nan)
         times[:, leader] = np.nan
         if np.isnan(times).all():
             continue

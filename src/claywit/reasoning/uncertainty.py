@@ -160,10 +160,11 @@ def outer_bounds(varied: Varied, question: str, pair: Pair) -> Outer:
     rivals = np.delete(high, leader, axis=0).max(axis=0)
     holds = epsilons[1:][low[leader, 1:] > rivals[1:]]
     one, other = (varied.holds(p) for p in pair)
-    bans = [
-        float((log_total(a, s)[0] - log_total(b, t)[0]) / NATS_PER_BAN)
-        for a, s, b, t in ((lower, one, upper, other), (upper, one, lower, other))
-    ]
+    with np.errstate(invalid="ignore"):  # both sides excluded
+        bans = [
+            float((log_total(a, s)[0] - log_total(b, t)[0]) / NATS_PER_BAN)
+            for a, s, b, t in ((lower, one, upper, other), (upper, one, lower, other))
+        ]
     posterior = Interval(*bans) if np.isfinite(bans).all() else None
     return Outer(EPSILON, tuple(shares), posterior, float(holds.max(initial=0.0)))
 
