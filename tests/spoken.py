@@ -11,6 +11,12 @@ import re
 NUMBER = re.compile(r"[<>]?[+−-]?\d+(?:,\d{3})*(?:\.\d+)?(?:e[+-]?\d+)?%?")
 # What stands beside numbers of the data: the share of an interval, limits of what is shown, and
 # the numbers in explanations of how to read a table.
+SAID = {
+    "SHA-256": "",
+    "no prior of it above 0.1%": "",
+    "below 0.1%": "<0.1%",
+    "above 99.9%": ">99.9%",
+}
 FIXED = {"95%", "+1", "−1", "1", "<0.1%", ">99.9%"}
 NEVER = re.compile(
     r"(?<![\d.,])(?:0|100)(?:\.0+)?\s?%|>\s?100|\bnan\b|\binf(?:inity)?\b|[−-]0(?:\.0*)?(?![\d.])"
@@ -36,11 +42,9 @@ def shown_of_page(page):
 
 def numbers_in(text):
     """Return the numbers of *text* as they are printed; `below 0.1%` as `<0.1%`."""
-    text = (
-        re.sub(r"\s+|SHA-256", " ", text)
-        .replace("below 0.1%", "<0.1%")
-        .replace("above 99.9%", ">99.9%")
-    )
+    text = re.sub(r"\s+", " ", text)
+    for said, short in SAID.items():
+        text = text.replace(said, short)
     return NUMBER.findall(text)
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece, log_shares, tables_of
+from claywit.inference.piece import Piece, likeliest, log_shares, ranked, tables_of
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
 from claywit.model.propositions import Proposition
@@ -60,7 +60,7 @@ def reliability(
     column = piece.tree.root_states[:, piece.tree.roots.index(question)]
     states = piece.network.states[question]
     shares = np.eye(len(states))[column].T @ joint
-    leader = int(np.argmax(shares[:, 0]))
+    leader = likeliest(shares[:, 0])
     sides = [joint[piece.holds(p)].sum(axis=0) for p in (for_, against)]
     found = []
     for k, i in enumerate(doubted):
@@ -143,7 +143,7 @@ def prior_sensitivity(
     """
     prior = np.exp(log_shares(log_prior))
     posterior = np.exp(log_shares(log_posterior))
-    order = np.argsort(-posterior, kind="stable")
+    order = ranked(log_posterior, log_prior)
     leader, rival = int(order[0]), int(order[1])
     others, own = float(np.delete(posterior, leader).sum()), float(posterior[leader])
     if others <= 0 or not 0 < prior[leader] < 1:

@@ -14,7 +14,7 @@ import numpy as np
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
 from claywit.inference.likelihood import is_bent, seen_shares
 from claywit.inference.network import Floats
-from claywit.inference.piece import log_odds, log_total
+from claywit.inference.piece import likeliest, log_odds, log_total
 from claywit.inference.varied import Slots, Varied, run, varied_tables
 from claywit.model.propositions import Pair
 from claywit.reasoning.explanation import NATS_PER_BAN
@@ -97,7 +97,7 @@ def intervals(
     shares = {name: varied.marginal(joint, name) for name in varied.tree.roots}
     prior_odds, posterior_odds = np.concatenate(odds, axis=1) / NATS_PER_BAN
     as_is = run(varied.tree, varied_tables(varied, varied.network))
-    leader = int(np.argmax(varied.marginal(as_is, question)[:, 0]))
+    leader = likeliest(varied.marginal(as_is, question)[:, 0])
     leads = float((shares[question].argmax(axis=0) == leader).mean())
     with np.errstate(invalid="ignore"):
         total = posterior_odds - prior_odds
