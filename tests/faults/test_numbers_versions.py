@@ -19,7 +19,7 @@ from claywit.certificate.canonical import canonical
 
 ROOT = Path(__file__).parents[2]
 PINNED = "ffe30e49bde259bce5254bde926445941e22290943a054f01e157deeb84723b9"  # SHA-256 of the stored report in canonical form
-# CLAYWIT_PYTHONS names further Pythons, each with claywit's dependencies: `make versions`.
+# CLAYWIT_PYTHONS names further Pythons, each with claywit's dependencies: `make oldest`.
 OTHERS = [name for name in os.environ.get("CLAYWIT_PYTHONS", "").split(os.pathsep) if name]
 
 
@@ -35,8 +35,7 @@ def cases():
 def run(python, **environment):
     """Return the answers that a Python gives, and what it was made with."""
     path = os.pathsep.join(str(ROOT / folder) for folder in ("src", "tests"))
-    more = os.environ.get("CLAYWIT_PYTHONPATH", "")
-    wanted = {**os.environ, "PYTHONPATH": os.pathsep.join([path, more]), **environment}
+    wanted = {**os.environ, "PYTHONPATH": path, **environment}
     done = subprocess.run([python, ROOT / "tests" / "answers.py"], capture_output=True, env=wanted,
                           check=False, text=True, cwd=ROOT)  # fmt: skip
     assert done.returncode == 0, done.stderr
@@ -100,7 +99,7 @@ def test_the_number_of_threads_of_blas_changes_nothing(here, threads):
 
 
 def test_the_hash_seed_changes_nothing_byte_for_byte(here, tried):
-    seeds = ["0", "1", "2", "3", "17", "4242", "4294967295"] if LONG else ["4242"]
+    seeds = ["0", "1", "4242", "4294967295"] if LONG else ["4242"]
     for seed in seeds:
         assert run(sys.executable, PYTHONHASHSEED=seed)["answers"] == here["answers"], seed
     count = numbers(here["answers"]) * (len(seeds) + (3 if LONG else 2))
