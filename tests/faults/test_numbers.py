@@ -21,7 +21,7 @@ from claywit.records.files import read_standards
 
 SAME = 1e-12
 NEAR = 500  # nats: where log P(findings) is larger, a double has fewer digits than that to compare
-MODELS, PIECES = times(10, 250), times(100, 10_000)
+MODELS, PIECES = times(10, 100), times(250, 10_000)
 ALONE = times(2, 5)  # pieces of each model that are assessed alone too
 WEIGHED = 20  # of so many models one has the weights and the next looks of its pieces worked out
 STANDARDS = read_standards()
