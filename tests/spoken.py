@@ -16,8 +16,9 @@ SAID = {
     "no prior of it above 0.1%": "",
     "below 0.1%": "<0.1%",
     "above 99.9%": ">99.9%",
+    "above 0.999": ">0.999",
 }
-FIXED = {"95%", "+1", "−1", "1", "<0.1%", ">99.9%"}
+FIXED = {"95%", "+1", "−1", "1", "<0.1%", ">99.9%", ">0.999"}
 NEVER = re.compile(
     r"(?<![\d.,])(?:0|100)(?:\.0+)?\s?%|>\s?100|\bnan\b|\binf(?:inity)?\b|[−-]0(?:\.0*)?(?![\d.])"
     r"|\+0(?:\.0*)?(?![\d.])|\b(?:fake|forge[rd]?|forgery|fraud\w*|counterfeit\w*|deceit|deceiv\w*"

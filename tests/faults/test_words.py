@@ -46,12 +46,12 @@ BEHIND = {
 def reports():
     """Yield reports on drawn demo pieces and on pieces of random networks; seeds [15, 0] and up."""
     demo = files.read_model(ROOT / "models" / "oskervane.yaml")
-    count = times(3, 60)
+    count = times(2, 60)
     drawn = rehearse(compile_network(demo), Plan(missing=0.4), 1, count, np.random.default_rng(15))
     aside = {node.name for node in demo.nodes if not node.is_trait}
     for row in range(count):
         yield f"demo {row}", _assessed(demo, drawn.findings(row, aside), 1 if row % 2 else None)
-    for seed in range(times(40, 940)):
+    for seed in range(times(20, 940)):
         rng = np.random.default_rng([15, seed])
         known = _with_looks(rng, random_model(rng, int(rng.integers(5, 14)), measured=0.2))
         seen = random_findings(rng, known, truth=a_piece(rng, known))
@@ -187,7 +187,7 @@ def top(report):
 
 def test_the_check_notices_a_number_that_is_altered(tried):
     """One digit of one printed number is changed at random, in a section with figures."""
-    rng, noticed, trials = np.random.default_rng(16), 0, times(60, 1_000)
+    rng, noticed, trials = np.random.default_rng(16), 0, times(100, 1_000)
     (_, report), *_ = list(zip(range(1), (found for _, found in reports()), strict=False))
     shown = shown_of_page(page(report))
     held = {name: held_of(report, name) for name in shown}
