@@ -84,7 +84,7 @@ class Held:
 
 
 def _says_kind(name):
-    return name.endswith(("bans", "odds", "factor", "bits", "overturns", "rewords", "closes")) or (
+    return name.endswith(("bans", "odds", "factor", "bits", "per_minute", "overturns", "rewords", "closes")) or (
         name in ("epsilon", "holds_to", "least", "minutes", "n", "draws", "seed", "pieces", "size",
                  "now", "then", "times", "numbers", "p_for", "p_against", "weight")
     )  # fmt: skip
@@ -104,7 +104,7 @@ def forms_of(key, value):
         return {signed, signed[1:]}
     if key.endswith(("odds", "factor")):
         return odds(value)
-    if key.endswith("bits"):
+    if key.endswith(("bits", "per_minute")):
         return {f"{value:.2f}", f"{value:.1f}"}
     if key in ("overturns", "rewords", "closes", "p_for", "p_against"):
         return {percentage(value), percentage(1 - value), f"{value:.2g}", f"{value:.3g}"}
