@@ -1,6 +1,7 @@
 # Everything on a fresh machine: `make demo` and `make test`.
 PYTHON ?= python3
 VENV ?= .venv
+OLDEST ?= .venv-oldest
 BIN = $(VENV)/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check
 
@@ -8,7 +9,7 @@ PIP = $(BIN)/python -m pip --disable-pip-version-check
 SUPPLY ?= .venv-supply
 SUPPLY_TOOLS = cyclonedx-bom==7.5.0 pip-audit==2.10.1
 
-.PHONY: demo test lint format bench faults sbom audit clean
+.PHONY: demo test lint format bench faults oldest sbom audit clean
 
 demo: $(VENV)/installed
 	$(BIN)/claywit assess models/oskervane.yaml evidence_examples/04-marrable.yaml
@@ -53,6 +54,18 @@ $(SUPPLY)/installed: Makefile
 	$(SUPPLY)/bin/python -m pip --disable-pip-version-check install --quiet $(SUPPLY_TOOLS)
 	@touch $@
 
+# The stored numbers on the oldest dependencies that are allowed; PYTHONS may name more Pythons that
+# have claywit's dependencies, with a colon between them.
+oldest: $(VENV)/tests $(OLDEST)/installed
+	CLAYWIT_PYTHONS="$(OLDEST)/bin/python$(if $(PYTHONS),:$(PYTHONS))" \
+	  $(BIN)/python -m pytest tests/faults/test_numbers_versions.py
+
+$(OLDEST)/installed: pyproject.toml tests/bounds.py
+	$(PYTHON) -m venv $(OLDEST)
+	$(PYTHON) tests/bounds.py > $(OLDEST)/lowest.txt
+	$(OLDEST)/bin/python -m pip --disable-pip-version-check install --quiet --requirement $(OLDEST)/lowest.txt
+	@touch $@
+
 $(VENV)/installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
 	$(PIP) install --quiet --constraint constraints.txt --editable .
@@ -67,4 +80,4 @@ $(VENV)/lint: $(VENV)/tests
 	@touch $@
 
 clean:
-	rm -rf $(VENV) $(SUPPLY) build .mypy_cache .ruff_cache .pytest_cache .import_linter_cache
+	rm -rf $(VENV) $(SUPPLY) $(OLDEST) build .mypy_cache .ruff_cache .pytest_cache .import_linter_cache

@@ -10,7 +10,7 @@ from claywit.errors import EvidenceError, ModelError
 from claywit.evidence.binding import Examined
 from claywit.inference.contributions import contributions
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece
+from claywit.inference.piece import Piece, log_shares
 from claywit.inference.varied import Varied, compile_varied
 from claywit.model.propositions import Pair
 from claywit.reasoning.advice import Advice, Words, advise, open_traits
@@ -63,7 +63,7 @@ def judge(
 
 
 def _shares(states: tuple[str, ...], log_p: Floats) -> dict[str, float]:
-    p = np.exp(log_p - np.logaddexp.reduce(log_p))
+    p = np.exp(log_shares(log_p))
     return dict(zip(states, p.tolist(), strict=True))
 
 

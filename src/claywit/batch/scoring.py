@@ -12,7 +12,7 @@ from claywit.batch.scorer import Scorer
 from claywit.batch.weighing import Weights, weigh
 from claywit.evidence.cases import Cases
 from claywit.inference.network import Floats
-from claywit.inference.piece import log_total
+from claywit.inference.piece import log_shares, log_total
 from claywit.inference.routes import distinct
 from claywit.inference.sheet import Laid, Sheet, lay
 from claywit.inference.tree import Bools, Ints
@@ -77,8 +77,7 @@ def _answers(scorer: Scorer, cases: Cases, laid: Laid) -> Scored:
         own = laid if sheet is laid.sheet else lay(sheet, cases)
         logs = own.log_joint(own.picks, rows)
         total = log_total(logs)
-        with np.errstate(invalid="ignore"):
-            shares = np.exp(logs - total)
+        shares = np.exp(log_shares(logs))
         for name in sheet.tree.roots:
             posterior[name] = _marginal(sheet, name, shares)
         if scorer.wanted.question in sheet.tree.roots:

@@ -16,7 +16,7 @@ from claywit.bench.desk import Desk
 from claywit.errors import ClaywitError
 from claywit.model.dates import period
 from claywit.model.jsontext import read_json
-from claywit.report.numbers import percent, signed_bans
+from claywit.report.numbers import percent, row_part, signed_bans
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -54,7 +54,12 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"percent": percent, "bans": signed_bans, "period": period}
+    environment.filters |= {
+        "percent": percent,
+        "bans": signed_bans,
+        "period": period,
+        "row_part": row_part,
+    }
     return environment
 
 

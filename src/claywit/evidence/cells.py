@@ -21,7 +21,7 @@ from claywit.evidence.columns import Head, Part
 from claywit.evidence.findings import Finding
 from claywit.evidence.meaning import FINEST, NOT_APPLICABLE
 from claywit.evidence.said import Cell, meaning_of
-from claywit.model.quantities import UNITS, quantity
+from claywit.model.quantities import LEAST, MOST, UNITS, quantity
 from claywit.model.schema import Model, Node
 from claywit.model.values import is_number, number
 
@@ -292,8 +292,8 @@ def _doubtful(values: Floats, doubts: Floats, unit: str) -> Bools:
     """Return where a plain number is one that `meaning` might refuse."""
     size = np.abs(values)
     small = (values <= 0) & (UNITS[unit].kind in ("length", "mass"))
-    odd_size = (values != 0) & ~np.isnan(values) & ~((size >= 1e-9) & (size <= 1e9))
+    odd_size = (values != 0) & ~np.isnan(values) & ~((size >= LEAST) & (size <= MOST))
     stated = ~np.isnan(doubts)
-    fine = stated & ((doubts <= 0) | (doubts < FINEST * size) | (doubts > 1e9) | (doubts < 1e-9))
+    fine = stated & ((doubts <= 0) | (doubts < FINEST * size) | (doubts > MOST) | (doubts < LEAST))
     found: Bools = small | odd_size | fine | (stated & np.isnan(values))
     return found

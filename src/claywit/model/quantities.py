@@ -31,6 +31,7 @@ UNITS: dict[str, Unit] = {
     "%": Unit("ratio", 0.01),
     "‰": Unit("ratio", 0.001),
 }
+LEAST, MOST = 1e-9, 1e9  # of anything that is measured, in the unit of its node
 QUANTITY = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(\S*)")
 
 
@@ -57,6 +58,6 @@ def quantity(text: str, unit: str) -> float:
     if UNITS[given].kind != UNITS[unit].kind:
         raise ValueError(f"'{text}' is a {UNITS[given].kind}; expected a value in {unit}")
     converted = value if given == unit else value * (UNITS[given].size / UNITS[unit].size)
-    if converted != 0 and not 1e-9 <= abs(converted) <= 1e9:
+    if converted != 0 and not LEAST <= abs(converted) <= MOST:
         raise ValueError(f"'{text}' is no size of a piece; check the number and its unit")
     return converted

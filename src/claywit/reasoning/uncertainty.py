@@ -15,7 +15,7 @@ import numpy as np
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
 from claywit.inference.likelihood import is_bent, seen_shares
 from claywit.inference.network import Floats
-from claywit.inference.piece import log_odds, log_total
+from claywit.inference.piece import likeliest, log_odds, log_total
 from claywit.inference.tree import Bools
 from claywit.inference.varied import Slots, Varied, run, varied_tables
 from claywit.model.propositions import Pair
@@ -111,7 +111,7 @@ def intervals(
     shares = {name: varied.marginal(joint, name) for name in varied.tree.roots}
     prior_odds, posterior_odds = np.concatenate(odds, axis=1) / NATS_PER_BAN
     as_is = run(varied.tree, varied_tables(varied, varied.network))
-    leader = int(np.argmax(varied.marginal(as_is, question)[:, 0]))
+    leader = likeliest(varied.marginal(as_is, question)[:, 0])
     leads = float((shares[question].argmax(axis=0) == leader).mean())
     with np.errstate(invalid="ignore"):
         total = posterior_odds - prior_odds
@@ -197,10 +197,11 @@ def outer_bounds(varied: Varied, question: str, pair: Pair) -> Outer:
     rivals = np.delete(high, leader, axis=0).max(axis=0)
     holds = epsilons[1:][low[leader, 1:] > rivals[1:]]
     one, other = (varied.holds(p) for p in pair)
-    bans = [
-        float((log_total(a, s)[0] - log_total(b, t)[0]) / NATS_PER_BAN)
-        for a, s, b, t in ((lower, one, upper, other), (upper, one, lower, other))
-    ]
+    with np.errstate(invalid="ignore"):  # both sides excluded
+        bans = [
+            float((log_total(a, s)[0] - log_total(b, t)[0]) / NATS_PER_BAN)
+            for a, s, b, t in ((lower, one, upper, other), (upper, one, lower, other))
+        ]
     posterior = Interval(*bans) if np.isfinite(bans).all() else None
     return Outer(EPSILON, tuple(shares), posterior, float(holds.max(initial=0.0)))
 

@@ -18,6 +18,7 @@ from claywit.bench.web import Refused, desk_of, page, studied
 from claywit.errors import ClaywitError
 from claywit.model.schema import Node
 from claywit.model.tables import Row
+from claywit.report.numbers import ranked
 from claywit.report.report import Report
 from claywit.report.trust import row_said
 from claywit.report.varying import Sensitivity
@@ -105,8 +106,7 @@ def _read(desk: Desk, node: Node, piece: Opened) -> Read:
     seen = next((f for f in report.findings if f.node == node.name), None)
     after, before = report.posterior.get(node.name, {}), report.prior.get(node.name, {})
     shares = tuple(
-        (state_title(node, state), after[state], before[state])
-        for state in sorted(after, key=lambda s: -float(after[s]))
+        (state_title(node, state), after[state], before[state]) for state in ranked(after)
     )
     return Read(piece.draft.piece.id, seen.reading if seen else "", shares)
 

@@ -20,6 +20,7 @@ from claywit.evidence.binding import Examined
 from claywit.model.schema import Node
 from claywit.report.advised import WORTH
 from claywit.report.labels import proposition_label, state_label
+from claywit.report.numbers import ranked
 from claywit.report.report import Report, Weighed
 from claywit.report.trust import agreement_said, attribution_said, between, case_cautions, next_said
 from claywit.report.wording import SPEAKS, loss
@@ -69,13 +70,12 @@ async def opinion(request: Request) -> Response:
     told = await _told(request)
     report = told.report
     shares = report.posterior[report.question]
-    ranked = sorted(shares, key=lambda state: -float(shares[state]))
     return page(
         request,
         "opinion.html.j2",
         draft=told.opened.draft,
         report=report,
-        ranked=[s for i, s in enumerate(ranked) if i < 2 or float(shares[s]) >= LEAST],
+        ranked=[s for i, s in enumerate(ranked(shares)) if i < 2 or float(shares[s]) >= LEAST],
         label=lambda state: state_label(report, report.question, state),
         one=proposition_label(report, report.explanation.for_),
         other=proposition_label(report, report.explanation.against),
@@ -116,7 +116,7 @@ async def judged(request: Request) -> Response:
         words=attribution_said(report) if report.attribution else "",
         drawn=[
             (state_label(report, report.question, state), between(drawn[state]))
-            for state in sorted(drawn, key=lambda s: -float(shares[s]))[:3]
+            for state in ranked({s: shares[s] for s in drawn})[:3]
         ],
         alarms=case_cautions(report),
         agreement=agreement_said(report),
