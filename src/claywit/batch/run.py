@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from claywit import __version__
+from claywit.batch.folders import begun, forget
 from claywit.batch.jobs import (
     Done,
     Job,
@@ -27,16 +28,16 @@ from claywit.batch.jobs import (
 )
 from claywit.batch.pools import RunAll
 from claywit.batch.scorer import Wanted
-from claywit.errors import CasesError, ClaywitError
+from claywit.errors import CasesError
 from claywit.model.schema import Model
 from claywit.records.cases import Seen, read_blocks
-from claywit.records.disk import drafted, refuse_over, write_bytes
+from claywit.records.disk import clear_dead, drafted, refuse_over, write_bytes
 from claywit.records.kinds import KINDS, delimiter_of, kind_of
 from claywit.records.parquet import arrow
 from claywit.records.rejects import Account
 from claywit.report.digest import digest
 
-RUN, ACCOUNT = "run.json", "account.json"
+ACCOUNT = "account.json"
 Told = Callable[[Account], None]
 
 
@@ -78,9 +79,8 @@ def run(batch: Batch, run_all: RunAll, told: Told) -> Finished:
         ModelError: the network is too entangled to be held in memory.
         ClaywitError: the answer cannot be written.
     """
-    scorer_of(
-        batch.model_text, batch.model_name, batch.wanted
-    )  # what is wrong with the model is said here, at once
+    # What is wrong with the model is said here, at once.
+    scorer_of(batch.model_text, batch.model_name, batch.wanted)
     if batch.cases.is_dir():
         return _run_folder(batch, run_all, told)
     return _run_file(batch, run_all, told)
@@ -92,18 +92,15 @@ def _run_file(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     for written in (batch.output, rejects):
         refuse_over(written, Path(batch.model_name), batch.cases)
     setup = _setup(batch, folder, kind_of(batch.output), head=True)
-    _begin(batch, folder, [batch.cases])
-    parts = _all_done(setup, _block_jobs(batch), run_all, told)
-    account = _total(parts)
-    if account.rejected or account.used:
-        _join_rejects(folder, parts, rejects)
-    if not account.used:
-        shutil.rmtree(folder)  # nobody goes on with it: the pieces are what has to be mended
-        refuse_empty(account, batch.cases, rejects)
-    _assemble(setup, batch.output, parts)
-    for waiting in sorted(folder.iterdir(), key=lambda path: path.name == RUN):
-        waiting.unlink()  # what says of which batch they are goes last, for an end midway
-    folder.rmdir()
+    with begun(folder, _described(batch, [batch.cases])):
+        parts = _all_done(setup, _block_jobs(batch), run_all, told)
+        account = _total(parts)
+        if account.rejected or account.used:
+            _join_rejects(folder, parts, rejects)
+        if account.used:
+            _assemble(setup, batch.output, parts)
+        forget(folder)  # of no use either where the pieces are what has to be mended
+    refuse_empty(account, batch.cases, rejects)
     return Finished(account, rejects, 0)
 
 
@@ -118,7 +115,13 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     files = partitions(batch.cases)
     kind = kind_of(files[0])
     setup = _setup(batch, batch.output, kind, head=True)
-    _begin(batch, batch.output, files)
+    with begun(batch.output, _described(batch, files)):
+        return _done_in_folder(batch, setup, files, run_all, told)
+
+
+def _done_in_folder(
+    batch: Batch, setup: Setup, files: list[Path], run_all: RunAll, told: Told
+) -> Finished:
     if (batch.output / ACCOUNT).exists():  # all was done before
         kept = json.loads((batch.output / ACCOUNT).read_text(encoding="utf-8"))
         account = Account(kept["read"], kept["used"], kept["rejected"])
@@ -134,14 +137,15 @@ def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     whole: dict[str, Any] = {"format": "claywit-account/1", **asdict(account), "again": again}
     write_bytes(batch.output / ACCOUNT, json.dumps(whole, indent=2).encode())
     _forget_ids(batch.output)
-    _clear(batch.output)
+    clear_dead(batch.output)
     return Finished(account, batch.output, again)
 
 
 def _forget_ids(folder: Path) -> None:
     """Remove what told whether an id stands in two files."""
     for ids in folder.glob("*.ids"):
-        ids.unlink()
+        with suppress(OSError):  # in nobody's way
+            ids.unlink()
 
 
 def partitions(folder: Path) -> list[Path]:
@@ -181,8 +185,8 @@ def _setup(batch: Batch, folder: Path, kind: str, *, head: bool) -> Setup:
     )
 
 
-def _begin(batch: Batch, folder: Path, files: list[Path]) -> None:
-    """Make the folder of parts, or make sure that the parts in it are of the same batch."""
+def _described(batch: Batch, files: list[Path]) -> str:
+    """Return which batch it is, to know it again when it was stopped."""
     try:
         sources = [[file.name, file.stat().st_size, file.stat().st_mtime_ns] for file in files]
     except OSError as wrong:
@@ -196,36 +200,7 @@ def _begin(batch: Batch, folder: Path, files: list[Path]) -> None:
         "block": batch.block,
         "sources": sources,
     }
-    text = json.dumps(now, indent=2)
-    try:
-        folder.mkdir(exist_ok=True)
-    except OSError as wrong:
-        raise ClaywitError(f"{folder}: cannot be made: {wrong.strerror}") from None
-    if all(path.name.startswith(f".{RUN}.") for path in folder.iterdir()):  # new, or hardly begun
-        write_bytes(folder / RUN, text.encode())
-    before = ""
-    with suppress(OSError, UnicodeDecodeError):
-        before = (folder / RUN).read_text(encoding="utf-8")
-    if before != text and _nothing_done(folder):
-        write_bytes(folder / RUN, text.encode())
-    elif before != text:
-        raise CasesError(
-            f"{folder}: holds something else, or parts of another batch (another model, other"
-            " pieces or options); remove it, or choose another name"
-        )
-    _clear(folder)
-
-
-def _nothing_done(folder: Path) -> bool:
-    """Return whether a batch began in a folder and ended before any part of it was written."""
-    return [path.name for path in folder.iterdir() if not path.name.startswith(".")] == [RUN]
-
-
-def _clear(folder: Path) -> None:
-    """Remove what a worker had begun when it died."""
-    for draft in folder.glob(".*"):
-        with suppress(OSError):
-            draft.unlink()
+    return json.dumps(now, indent=2)
 
 
 def _block_jobs(batch: Batch) -> Iterator[Job]:

@@ -6,6 +6,7 @@ there is never replaced. So nothing that was saved is lost, and whoever comes se
 
 import os
 import re
+from contextlib import suppress
 from pathlib import Path
 from random import Random
 
@@ -13,7 +14,7 @@ from pydantic import ValidationError
 
 from claywit.bench.draft import Draft
 from claywit.errors import ClaywitError
-from claywit.records.disk import read_whole, write_new
+from claywit.records.disk import AlreadyThere, clear_dead, read_whole, write_new
 
 MAX_DRAFT = 64_000_000
 LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten
@@ -32,6 +33,8 @@ def new_id(rng: Random) -> str:
 def own(folder: Path) -> None:
     """Make the folder of the drafts if it is not there, for its owner's eyes only.
 
+    What a bench that died had begun to write is cleared away.
+
     Raises:
         ClaywitError: it cannot be made, or another user of the machine has put it there.
     """
@@ -45,6 +48,7 @@ def own(folder: Path) -> None:
                 )
             if folder.stat().st_mode & 0o077:
                 folder.chmod(0o700)
+        clear_dead(folder)
     except OSError as wrong:
         raise ClaywitError(f"{folder}: cannot be written: {wrong.strerror}") from None
 
@@ -64,7 +68,8 @@ def save(folder: Path, draft: Draft) -> None:
     """
     _write(folder, draft)
     for old in _versions(folder, draft.id)[:-KEPT]:
-        old.unlink(missing_ok=True)
+        with suppress(OSError):  # in nobody's way
+            old.unlink()
 
 
 def _write(folder: Path, draft: Draft) -> None:
@@ -74,10 +79,8 @@ def _write(folder: Path, draft: Draft) -> None:
         raise Stale
     try:
         write_new(path, _written(draft))
-    except ClaywitError:
-        if path.exists():
-            raise Stale from None
-        raise
+    except AlreadyThere:
+        raise Stale from None
 
 
 def _written(draft: Draft) -> bytes:

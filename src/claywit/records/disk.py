@@ -1,15 +1,26 @@
 """Bytes from disk and to disk: read with a cap, written whole or not at all."""
 
+import errno
 import hashlib
 import os
-import secrets
-import stat
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+import re
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
 from claywit.errors import ClaywitError
+from claywit.records.alone import lock
+
+OPEN = 0o644
+DRAFT = ".draft"
+ANY_DRAFT = re.compile(rf"\..+\.[a-z0-9_]{{8}}\{DRAFT}")
+
+
+class AlreadyThere(ClaywitError):  # noqa: N818 - it names the state of affairs
+    """A file that was to be new is there already."""
 
 O_BINARY = getattr(os, "O_BINARY", 0)  # on Windows a line's end would be written otherwise
 
@@ -58,54 +69,151 @@ def write_bytes(path: Path, content: bytes) -> None:
     Raises:
         ClaywitError: the folder does not exist, is full, or may not be written.
     """
-    _write(path, content, replace=True)
+    with drafted(path) as stream:
+        stream.write(content)
 
 
-def write_new(path: Path, content: bytes) -> None:
+def write_new(path: Path, content: bytes, *, mode: int = OPEN) -> None:
     """Write *content* to a file that is not there yet, whole or not at all.
 
     Raises:
         ClaywitError: it is there already, or as `write_bytes`.
     """
-    _write(path, content, replace=False)
+    write_all_new({path: content}, mode=mode)
 
 
-def _write(path: Path, content: bytes, *, replace: bool) -> None:
-    with drafted(path, replace=replace) as stream:
-        stream.write(content)
+def write_all_new(files: Mapping[Path, bytes], *, mode: int = OPEN) -> None:
+    """Write files that are not there yet, all of them or none; they appear in their order.
+
+    Raises:
+        ClaywitError: one is there already, or as `write_bytes`.
+    """
+    made: list[Path] = []
+    try:
+        with ExitStack() as drafts:
+            whole = []
+            for path, content in files.items():
+                stream, draft = drafts.enter_context(_drafting(path))
+                stream.write(content)
+                _settle(stream, draft, mode)
+                whole.append((path, draft))
+            for path, draft in whole:
+                with _told(path):
+                    path.hardlink_to(draft)  # unlike a rename, this never replaces a file
+                    made.append(path)
+                    confirm(path)
+    except BaseException:
+        for path in made:
+            with suppress(OSError):
+                path.unlink()
+        raise
 
 
 @contextmanager
-def drafted(path: Path, *, replace: bool = True) -> Iterator[BinaryIO]:
+def drafted(path: Path) -> Iterator[BinaryIO]:
     """Yield a stream whose content becomes the file at *path* if the block ends well.
 
-    Whatever stops the block, an error or an interruption, leaves the old file or none. A new file
-    is readable by whom the user lets read (umask), a replaced one by whom the old one was.
+    Whatever stops the block, an error or an interruption, leaves the old file.
 
     Raises:
-        ClaywitError: as `write_bytes`, or as `write_new` without *replace*.
+        ClaywitError: as `write_bytes`.
     """
-    try:
-        if replace:
-            path = _ordinary(path)
-        draft = path.with_name(f".{path.name[:40]}.{secrets.token_hex(8)}")
-        handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY | O_BINARY, 0o666)
+    with _drafting(path) as (stream, draft):
+        yield stream
+        _settle(stream, draft, OPEN)
+        draft.replace(path)
+        try:
+            confirm(path)
+        except OSError as wrong:
+            raise ClaywitError(
+                f"{path}: was written, but the disk did not confirm it ({wrong.strerror}); see to"
+                " the disk before you rely on it"
+            ) from None
+
+
+@contextmanager
+def _drafting(path: Path) -> Iterator[tuple[BinaryIO, Path]]:
+    """Yield a locked draft beside *path*, which is gone in the end unless it took its name."""
+    with _told(path):
+        clear_drafts(path)
+        handle, draft = _locked_draft(path)
         try:
             with os.fdopen(handle, "wb") as stream:
-                yield stream
-                stream.flush()
-                os.fsync(stream.fileno())
-            if path.exists():
-                draft.chmod(stat.S_IMODE(path.stat().st_mode))
-            if replace:
-                draft.replace(path)
-            else:
-                path.hardlink_to(draft)  # unlike a rename, this never replaces a file
-            sync_folder(path.parent)
+                yield stream, draft
         finally:
             draft.unlink(missing_ok=True)
+
+
+def _locked_draft(path: Path) -> tuple[int, Path]:
+    while True:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=DRAFT)
+        lock(handle)
+        if os.fstat(handle).st_nlink:
+            return handle, Path(name)
+        os.close(handle)  # somebody cleared it away before it was locked
+
+
+@contextmanager
+def drafts_folder(path: Path) -> Iterator[Path]:
+    """Yield a new folder beside *path*, in which it can be made; it is gone in the end."""
+    clear_drafts(path)
+    folder, handle = _locked_folder(path)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        os.close(handle)
+
+
+def _locked_folder(path: Path) -> tuple[Path, int]:
+    while True:
+        folder = Path(tempfile.mkdtemp(dir=path.parent, prefix=f".{path.name}.", suffix=DRAFT))
+        with suppress(FileNotFoundError):  # somebody cleared it away before it was locked
+            handle = os.open(folder, os.O_RDONLY)
+            lock(handle)
+            if os.fstat(handle).st_nlink:
+                return folder, handle
+            os.close(handle)
+
+
+def _settle(stream: BinaryIO, draft: Path, mode: int) -> None:
+    """Let the content be on the disk before the name is, so that no name has half a content."""
+    stream.flush()
+    draft.chmod(mode)
+    os.fsync(stream.fileno())
+
+
+def clear_drafts(path: Path) -> None:
+    """Remove the drafts of *path* whose writers died; those of writers at work are locked."""
+    with suppress(OSError):
+        clear_dead(path.parent, re.compile(rf"\.{re.escape(path.name)}\.[a-z0-9_]{{8}}\{DRAFT}"))
+
+
+def clear_dead(folder: Path, named: re.Pattern[str] = ANY_DRAFT) -> None:
+    """Remove from *folder* the drafts of that name, by default all, whose writers died."""
+    with os.scandir(folder) as found:
+        names = [entry.name for entry in found if named.fullmatch(entry.name)]
+    for name in names:
+        with suppress(OSError):
+            _clear(folder / name)
+
+
+def _clear(draft: Path) -> None:
+    handle = os.open(draft, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC)
+    try:
+        if lock(handle) == "ours":
+            shutil.rmtree(draft) if draft.is_dir() else draft.unlink()
+    finally:
+        os.close(handle)
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Turn what the system says of a write into an error that names the file."""
+    try:
+        yield
     except FileExistsError:
-        raise ClaywitError(_there(path)) from None
+        raise AlreadyThere(_there(path)) from None
     except BrokenPipeError:
         raise  # somebody else's pipe, not this file
     except OSError as wrong:
@@ -142,18 +250,25 @@ def refuse_existing(path: Path) -> None:
         ClaywitError: there is a file of that name.
     """
     if path.exists():
-        raise ClaywitError(_there(path))
+        raise AlreadyThere(_there(path))
 
 
 def _there(path: Path) -> str:
     return f"{path}: is there already; choose another name"
 
 
-def sync_folder(folder: Path) -> None:
-    """Make sure that the name of a new file outlives a power cut, where the system lets us."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
+def confirm(path: Path) -> None:
+    """Make sure that the name of a new file outlives a power cut, where the system lets us.
+
+    Raises:
+        OSError: the disk failed.
+    """
+    try:
+        handle = os.open(path.parent, os.O_RDONLY)
         try:
             os.fsync(handle)
         finally:
             os.close(handle)
+    except OSError as wrong:
+        if wrong.errno in {errno.EIO, errno.ENOSPC}:
+            raise

@@ -3,20 +3,21 @@
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from random import Random
 from urllib.parse import quote
 
 from claywit.errors import CasebookError
-from claywit.records.disk import sync_folder
+from claywit.records.disk import confirm, drafts_folder
 from claywit.records.kept import Begun, canonical
 from claywit.records.log import Head
 from claywit.records.store import MAX_OBJECT, WAIT, Store, explain
 
 APPLICATION = 0x636C_7763  # "clwc", kept in the header of the file
 FORMAT = 1
+LABELS = (f"PRAGMA application_id = {APPLICATION}", f"PRAGMA user_version = {FORMAT}")
 SCHEMA = (
     "CREATE TABLE objects (digest TEXT PRIMARY KEY NOT NULL, bytes BLOB NOT NULL) STRICT",
     'CREATE TABLE log (sequence INTEGER PRIMARY KEY, "case" TEXT NOT NULL, entry BLOB) STRICT',
@@ -32,23 +33,24 @@ SCHEMA = (
 
 @contextmanager
 def _draft_of(path: Path) -> Iterator[Path]:
-    """Let a new file be made under another name, and then appear under its own, whole."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+    """Let a new file be made in a folder beside it, and then appear under its own name, whole."""
     try:
-        os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-        yield draft
-        with draft.open("rb") as stream:
-            os.fsync(stream.fileno())
-        path.hardlink_to(draft)  # unlike a rename, this never replaces a file
-        sync_folder(path.parent)
+        with drafts_folder(path) as folder:
+            draft = folder / path.name
+            os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+            yield draft
+            with draft.open("rb") as stream:
+                os.fsync(stream.fileno())
+            path.hardlink_to(draft)  # unlike a rename, this never replaces a file
+            try:
+                confirm(path)
+            except OSError:
+                path.unlink()
+                raise
     except FileExistsError:
         raise CasebookError(f"{path}: is there already; choose another name") from None
     except OSError as wrong:
         raise CasebookError(f"{path}: cannot be made: {wrong.strerror}") from None
-    finally:
-        for end in ("", "-wal", "-shm", "-journal"):
-            with suppress(OSError):
-                draft.with_name(draft.name + end).unlink()
 
 
 def begin(path: Path, now: datetime, rng: Random) -> Head:
@@ -58,8 +60,11 @@ def begin(path: Path, now: datetime, rng: Random) -> Head:
         CasebookError: something is there already, or the folder may not be written.
     """
     with _draft_of(path) as draft, Store(_connect(draft, "rw"), draft) as store:
-        _lay_out(store)
+        with store.explained():
+            store.connection.execute("PRAGMA journal_mode = WAL")
         with store.writing():
+            for line in (*LABELS, *SCHEMA):
+                store.connection.execute(line)
             record = canonical(Begun(id=rng.randbytes(16).hex()))
             entry = store.append(now, "begun", case="", subject=store.put(record))
     return Head(entry.sequence, entry.hash)
@@ -76,17 +81,6 @@ def copy(store: Store, path: Path) -> None:
             store.connection.execute("VACUUM INTO ?", (str(draft),))
         with Store(_connect(draft, "rw"), draft) as written, written.explained():
             written.connection.execute("PRAGMA journal_mode = WAL")
-
-
-def _lay_out(store: Store) -> None:
-    connection = store.connection
-    for line in (
-        f"PRAGMA application_id = {APPLICATION}",
-        f"PRAGMA user_version = {FORMAT}",
-        "PRAGMA journal_mode = WAL",
-        *SCHEMA,
-    ):
-        connection.execute(line)
 
 
 def opened(path: Path, *, write: bool = False) -> Store:

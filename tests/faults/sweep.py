@@ -1,0 +1,167 @@
+"""Disturb every script at many points, and say what was lost; run by a test, as its own process.
+
+    python -m faults.sweep FOLDER KILLS FAILURES SEED
+
+A failing case prints what repeats it: script, step, number of the change, and what was done.
+"""
+
+import errno
+import json
+import shutil
+import sys
+from collections import Counter
+from dataclasses import dataclass
+from functools import partial
+from importlib import import_module
+from pathlib import Path
+from random import Random
+
+from faults.disturbing import KILL, disturbed
+from faults.scripts import SCRIPTS, content, copied, fits, is_draft, same
+
+NEEDS_ROOM = {"open", "write", "sync", "resize", "folder", "rename", "link"}
+BY_NAME = {"open", "folder", "rename", "link", "remove", "chmod"}
+FAILURES = {
+    "ENOSPC": NEEDS_ROOM,
+    "EIO": NEEDS_ROOM | BY_NAME,
+    "EROFS": BY_NAME,
+    "EACCES": BY_NAME - {"chmod"},
+}
+
+
+@dataclass(frozen=True)
+class Known:
+    """A step of a script that nothing disturbed: what was there before and after, what it did."""
+
+    script: object
+    step: int
+    before: Path
+    states: tuple
+    said: tuple
+    calls: tuple
+
+    def run(self, done):
+        return self.script.run(done, first=self.step, last=self.step + 1)
+
+    def __str__(self):
+        line = self.script.steps[self.step]
+        return line if isinstance(line, str) else line.__name__
+
+
+def known(scratch):
+    """Return each step of each script as it goes undisturbed."""
+    found, modules = [], scratch / "modules"
+    for number, script in enumerate(SCRIPTS):
+        here = scratch / f"{number}-0"
+        here.mkdir()
+        script.prepare(here)
+        for step in range(len(script.steps)):
+            work = copied(here, scratch / f"{number}-{step + 1}")
+            one = Known(script, step, here, (), (), ())
+            ended = disturbed(partial(_and_modules, one.run, modules), work)
+            assert (ended.status, ended.done) == (0, 1), f"{one}: {ended.err}"
+            for name in modules.read_text(encoding="utf-8").split():
+                import_module(name)  # so that the next process has it already
+            states = (
+                content(copied(here, scratch / "look")),
+                content(copied(work, scratch / "look")),
+            )
+            found.append(
+                Known(script, step, here, states, (ended.out, ended.err), tuple(ended.calls))
+            )
+            here = work
+    return found
+
+
+def _and_modules(run, modules, done):
+    status = run(done)
+    names = [n for n, m in sys.modules.items() if n.startswith("claywit.") and m is not None]
+    modules.write_text("\n".join(names), encoding="utf-8")
+    return status
+
+
+def after(one, work, scratch, ended):
+    """Return what is wrong after a step was disturbed, and again after it was repeated."""
+    _, whole = one.states
+    found = content(copied(work, scratch / "look"))
+    wrong = fits(found, one.states, one.script.between)
+    told = ended.status == 0 or (any(one.said) and (ended.out, ended.err) == one.said)
+    if told and not whole.items() <= found.items():
+        wrong.append("lost what was said to be done")
+    wrong += one.script.look(copied(work, scratch / "look"), ended.out)
+    if one.script.again:
+        again = disturbed(lambda _: one.script.again(), work)
+        odd = [name for name in content(work) if is_draft(name)]
+        return wrong + [f"again: {again.err[-800:]}"] * bool(again.status) + odd
+    again = disturbed(one.run, work)
+    if "Traceback" in again.err or again.status not in {0, 2}:
+        wrong.append(f"again: {again.err[-400:]}")
+    if again.status and not whole.items() <= found.items():
+        wrong.append(f"again: refused: {again.err}")
+    last = content(copied(work, scratch / "look"))
+    odd = sorted(name for name in {*last, *whole} if not same(last.get(name), whole.get(name)))
+    return wrong + ([f"again: other bytes: {odd}"] if odd else [])
+
+
+def killed(one, number, scratch):
+    work = copied(one.before, scratch / "work")
+    ended = disturbed(one.run, work, lambda i, call: KILL if i == number else None)
+    assert ended.status == -9, (str(one), number, ended)
+    return after(one, work, scratch, ended)
+
+
+def failing(one, number, scratch, name, *, once=False):
+    """Let one change fail, or all from it on, of the kinds that fail so."""
+    work, kinds, code = copied(one.before, scratch / "work"), FAILURES[name], getattr(errno, name)
+
+    def judge(i, call):
+        fails = i == number or (i > number and not once)
+        return code if fails and call.what in kinds else None
+
+    ended = disturbed(one.run, work, judge)
+    wrong = after(one, work, scratch, ended)
+    lines = [line for line in ended.err.splitlines() if line.startswith("error: ")]
+    if ended.status == 2 and len(lines) == 1 and len(lines[0]) > 25:
+        return "told", wrong
+    if ended.status == 0:
+        return "done", wrong
+    return "odd", [*wrong, f"status {ended.status}: {ended.err[-1500:]}"]
+
+
+def chosen(steps, count, rng, kinds):
+    """Return *count* points (a step, the number of a change), all of them where that is fewer."""
+    points = [(s, i) for s in steps for i, call in enumerate(s.calls) if call.what in kinds]
+    return points if count >= len(points) else rng.sample(points, count)
+
+
+def main(folder, kills, failures, seed):
+    scratch, rng = Path(folder), Random(seed)  # noqa: S311 - a seed in sight
+    steps = known(scratch)
+    every = NEEDS_ROOM | BY_NAME
+    points = sum(len(step.calls) for step in steps)
+    report = {"points": points, "kills": 0, "failures": {}, "wrong": []}
+
+    def note(one, number, what, wrong):
+        if wrong:
+            place = f"{one.script.name}: {one}, change {number} of {len(one.calls)} ({one.calls[number].what} {one.calls[number].path}), {what}"
+            report["wrong"].append([place, wrong])
+            print(place, wrong, file=sys.stderr, flush=True)  # noqa: T201
+
+    rounds = -(-kills // points)
+    spots = [spot for _ in range(rounds) for spot in chosen(steps, kills, rng, every)][:kills]
+    for one, number in spots:
+        note(one, number, "killed", killed(one, number, scratch))
+        report["kills"] += 1
+    for name, kinds in FAILURES.items():
+        told = Counter()
+        for one, number in chosen(steps, failures, rng, kinds):
+            said, wrong = failing(one, number, scratch, name, once=rng.random() < 0.3)
+            told[said] += 1
+            note(one, number, name, wrong)
+        report["failures"][name] = told
+    print(json.dumps(report))  # noqa: T201
+    shutil.rmtree(scratch / "work", ignore_errors=True)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], *map(int, sys.argv[2:]))
