@@ -15,7 +15,7 @@ from pathlib import Path
 
 from bench.asking import Asking
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from desk import evidence, seeded
+from desk import evidence, form, seeded
 from made import STATED
 from PIL import Image
 from sheets import sheet
@@ -32,6 +32,7 @@ from claywit.commands import (
     keys,
 )
 from claywit.errors import ClaywitError
+from claywit.records import casebook as book
 from claywit.records import opening
 from claywit.records.case import read_case
 
