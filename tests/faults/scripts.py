@@ -16,6 +16,7 @@ from pathlib import Path
 from bench.asking import Asking
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from desk import evidence, form, seeded
+from kept_before import casebook_of_layout_1
 from made import STATED
 from PIL import Image
 from sheets import sheet
@@ -56,6 +57,9 @@ class Script:
         for name, content in self.files.items():
             path = folder / name
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if callable(content):
+                content(path)
+                continue
             path.write_bytes(content if isinstance(content, bytes) else content.encode())
             path.chmod(0o600 if path.suffix == ".key" else 0o644)
 
@@ -299,6 +303,10 @@ SCRIPTS = (
         {"m.yaml": SHOPS, **{f"in/{k}.csv": pieces(12, 10 * k) for k in range(3)}},
         ("batch m.yaml in -o out --workers 1",),
         between="out/",
+    ),
+    Script(
+        "an older casebook", {"casebook.db": casebook_of_layout_1, "f.yaml": FORM.replace("p-1", "p-9")},
+        ("casebook intake f.yaml",),
     ),
     Script("bench", {}, (bench,), between="casebook", again=bench_again, look=looked),
 )  # fmt: skip

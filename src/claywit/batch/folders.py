@@ -41,7 +41,7 @@ def _begin(folder: Path, text: str) -> None:
     elif before != text:
         raise CasesError(
             f"{folder}: holds something else, or parts of another batch (another model, other"
-            " pieces or options); remove it, or choose another name"
+            " pieces or options, another version of claywit); remove it, or choose another name"
         )
     clear_dead(folder)
 

@@ -4,16 +4,16 @@ Two tabs, or two runs of the bench, can never both save the same version, since 
 there is never replaced. So nothing that was saved is lost, and whoever comes second is told.
 """
 
+import json
 import os
 import re
 from contextlib import suppress
 from pathlib import Path
 from random import Random
 
-from pydantic import ValidationError
-
 from claywit.bench.draft import Draft
 from claywit.errors import ClaywitError
+from claywit.model.formats import OtherFormat, refuse_format
 from claywit.records.disk import AlreadyThere, clear_dead, read_whole, write_new
 
 MAX_DRAFT = 64_000_000
@@ -109,10 +109,16 @@ def read(folder: Path, draft: str) -> Draft:
     if not versions:
         raise ClaywitError("there is no such draft; it may have been removed")
     newest = versions[-1]
+    text = read_whole(newest, MAX_DRAFT)
     try:
-        found = Draft.model_validate_json(read_whole(newest, MAX_DRAFT))
-    except ValidationError:
-        raise ClaywitError(f"{newest.name}: is no draft of this version") from None
+        refuse_format(json.loads(text), Draft)
+        found = Draft.model_validate_json(text)
+    except OtherFormat as wrong:
+        raise ClaywitError(f"{newest.name}: {wrong}") from None
+    except (ValueError, RecursionError):
+        raise ClaywitError(
+            f"{newest.name}: is damaged; move it away, the one before stays"
+        ) from None
     if newest.name != _name(found):
         raise ClaywitError(f"{newest.name}: holds another draft, {_name(found)}; move it away")
     return found

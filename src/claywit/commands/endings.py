@@ -3,10 +3,12 @@
 import os
 import signal
 import sys
-from typing import Any
+from typing import Any, TextIO
 
 import typer
 from typer.core import TyperGroup
+
+from claywit.errors import ClaywitError
 
 TERMINATED = 143  # 128 + SIGTERM, as shells count
 
@@ -27,6 +29,21 @@ class Commands(TyperGroup):
             if isinstance(end.__context__, BrokenPipeError):  # rich has seen it first
                 raise typer.Exit(0) from None
             raise
+        except OSError as wrong:
+            if not _refused(sys.stdout):
+                raise
+            raise ClaywitError(f"the answer cannot be written out: {wrong.strerror}") from None
+
+
+def _refused(stream: TextIO) -> bool:
+    """Return whether what was printed cannot be written, as where a disk is full."""
+    try:
+        stream.flush()
+    except OSError:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        return True
+    return False
 
 
 def end_on_termination() -> None:

@@ -14,6 +14,7 @@ import yaml
 from pydantic import ValidationError
 
 from claywit.errors import ClaywitError
+from claywit.model.formats import format_of, format_said
 from claywit.model.sayings import kind_named, saying, yaml_saying
 
 MAX_BYTES = 4_000_000
@@ -184,6 +185,11 @@ def _key(builder: _Builder, event: Any, where: str, line: int) -> None:
 def messages(wrong: ValidationError, document: Document) -> list[str]:
     """Return one line for each thing the schema found, with its place in *document*."""
     kind = kind_named(wrong.title)
+    data = document.data if isinstance(document.data, dict) else {}
+    expected = format_of(kind) if kind else ""
+    if expected and data and data.get("format") != expected:
+        # Of a file of another version nothing else can be said.
+        return [f"{document.place(('format',))}: {format_said(data.get('format'), expected)}"]
     found: dict[Path, str] = {}
     for problem in wrong.errors(include_url=False):
         missing = problem["type"] == "missing"

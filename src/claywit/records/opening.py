@@ -1,4 +1,4 @@
-"""Open a casebook, make one, or copy one: which file is a casebook, and how it is laid out."""
+"""Open a casebook, make one, or copy one."""
 
 import os
 import sqlite3
@@ -12,23 +12,9 @@ from urllib.parse import quote
 from claywit.errors import CasebookError
 from claywit.records.disk import confirm, drafts_folder
 from claywit.records.kept import Begun, canonical
+from claywit.records.layout import bring_up_to_date, lay_out, layout_of
 from claywit.records.log import Head
 from claywit.records.store import MAX_OBJECT, WAIT, Store, explain
-
-APPLICATION = 0x636C_7763  # "clwc", kept in the header of the file
-FORMAT = 1
-LABELS = (f"PRAGMA application_id = {APPLICATION}", f"PRAGMA user_version = {FORMAT}")
-SCHEMA = (
-    "CREATE TABLE objects (digest TEXT PRIMARY KEY NOT NULL, bytes BLOB NOT NULL) STRICT",
-    'CREATE TABLE log (sequence INTEGER PRIMARY KEY, "case" TEXT NOT NULL, entry BLOB) STRICT',
-    'CREATE INDEX log_of_case ON log ("case", sequence)',
-    *(
-        f"CREATE TRIGGER {table}_{verb} BEFORE {verb.upper()} ON {table}"
-        f" BEGIN SELECT RAISE(ABORT, '{table} is only ever added to'); END"
-        for table in ("objects", "log")
-        for verb in ("update", "delete")
-    ),
-)
 
 
 @contextmanager
@@ -63,8 +49,7 @@ def begin(path: Path, now: datetime, rng: Random) -> Head:
         with store.explained():
             store.connection.execute("PRAGMA journal_mode = WAL")
         with store.writing():
-            for line in (*LABELS, *SCHEMA):
-                store.connection.execute(line)
+            lay_out(store)
             record = canonical(Begun(id=rng.randbytes(16).hex()))
             entry = store.append(now, "begun", case="", subject=store.put(record))
     return Head(entry.sequence, entry.hash)
@@ -84,7 +69,7 @@ def copy(store: Store, path: Path) -> None:
 
 
 def opened(path: Path, *, write: bool = False) -> Store:
-    """Return the casebook at *path*.
+    """Return the casebook at *path*; to *write*, it is brought up to the newest layout first.
 
     Raises:
         CasebookError: there is none, or the file is not as claywit lays it out.
@@ -93,7 +78,10 @@ def opened(path: Path, *, write: bool = False) -> Store:
         raise CasebookError(f"{path}: no casebook here; make one with `claywit casebook new`")
     store = Store(_connect_to(path, write=write), path)
     try:
-        _refuse_foreign(store)
+        if write:
+            bring_up_to_date(store)
+        else:
+            layout_of(store)
     except BaseException:
         store.__exit__(None, None, None)
         raise
@@ -128,23 +116,3 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
             connection.close()
         raise explain(path, wrong) from None
     return connection
-
-
-def _refuse_foreign(store: Store) -> None:
-    """Refuse a file that is laid out otherwise: its triggers or views could say anything."""
-    connection = store.connection
-    with store.explained():
-        application = connection.execute("PRAGMA application_id").fetchone()[0]
-        version = connection.execute("PRAGMA user_version").fetchone()[0]
-        found = connection.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL").fetchall()
-    if application != APPLICATION:
-        raise CasebookError(f"{store.path}: is no casebook; make one with `claywit casebook new`")
-    if version != FORMAT:
-        raise CasebookError(
-            f"{store.path}: is laid out for another version of claywit ({version}, expected"
-            f" {FORMAT}); use that version"
-        )
-    if sorted(sql for (sql,) in found) != sorted(SCHEMA):
-        raise CasebookError(
-            f"{store.path}: its tables are not those of a casebook; take the last backup"
-        )
