@@ -6,6 +6,7 @@ there at once.
 
 import json
 import sys
+from contextlib import suppress
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Annotated
@@ -27,7 +28,7 @@ from claywit.commands import keys as keys_command
 from claywit.commands.bench import bench
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
-from claywit.commands.endings import Commands, end_on_termination
+from claywit.commands.endings import Commands, end_on_termination, printed
 from claywit.commands.examiners import examiners
 from claywit.errors import ClaywitError, ModelError
 
@@ -327,7 +328,9 @@ def main() -> None:
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without − and ‰ still gets an answer
     try:
-        app()
+        with printed():
+            app()
     except ClaywitError as error:
-        typer.echo(f"error: {error}", err=True)
+        with suppress(OSError):
+            typer.echo(f"error: {error}", err=True)
         sys.exit(2)

@@ -208,13 +208,13 @@ def _within(path, folder):
 
 
 def _named(process, address, handle):
-    name = os.fsdecode(_memory(process, address, 4096).split(b"\0", 1)[0])
+    name = os.fsdecode(_memory(process, address, 4096, is_name=True).split(b"\0", 1)[0])
     low = None if handle is None else handle & 0xFFFFFFFF
     base = f"/proc/{process}/cwd" if low in (None, 0xFFFFFF9C) else f"/proc/{process}/fd/{low}"
     return os.path.normpath(os.path.join(Path(base).readlink(), name))  # noqa: PTH118
 
 
-def _memory(process, address, length):
+def _memory(process, address, length, *, is_name=False):
     with open(f"/proc/{process}/mem", "rb", buffering=0) as memory:  # noqa: PTH123
         found = b""
         while len(found) < length:  # a name may end where the memory does
@@ -224,7 +224,7 @@ def _memory(process, address, length):
                 found += memory.read(step)
             except OSError:
                 break
-            if length == 4096 and b"\0" in found:
+            if is_name and b"\0" in found:
                 break
         return found
 

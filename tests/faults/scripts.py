@@ -114,7 +114,10 @@ def content(folder):
         if path.is_dir():
             found[f"{name}/"] = b""
         elif path.suffix == ".db" and not is_draft(name):
-            found[name] = rows_of(path)
+            try:
+                found[name] = rows_of(path)
+            except sqlite3.DatabaseError as wrong:
+                found[name] = f"no casebook: {wrong}".encode()
         else:
             found[name] = path.read_bytes()
     return found

@@ -1,6 +1,6 @@
 """Disturb every script at many points, and say what was lost; run by a test, as its own process.
 
-    python -m faults.sweep FOLDER KILLS FAILURES SEED
+    python -m faults.sweep FOLDER KILLS CUTS FAILURES SEED
 
 A failing case prints what repeats it: script, step, number of the change, and what was done.
 """
@@ -16,7 +16,8 @@ from importlib import import_module
 from pathlib import Path
 from random import Random
 
-from faults.disturbing import KILL, disturbed
+from faults.disturbing import KILL, Ended, disturbed
+from faults.powercut import NAMES, NOTHING, Disk
 from faults.scripts import SCRIPTS, content, copied, fits, is_draft, same
 
 NEEDS_ROOM = {"open", "write", "sync", "resize", "folder", "rename", "link"}
@@ -110,6 +111,18 @@ def killed(one, number, scratch):
     return after(one, work, scratch, ended)
 
 
+def cut(one, number, scratch, kept):
+    """Let the power fail before one change, or after the last; what was acknowledged is there."""
+    disk = Disk(one.before)
+    for call in one.calls[:number]:
+        disk.make(call)
+    work = disk.write_to(scratch / "work", kept)
+    ended = Ended(status=0 if number == len(one.calls) else -9)
+    if ended.status == 0:
+        ended.out = one.said[0]
+    return after(one, work, scratch, ended)
+
+
 def failing(one, number, scratch, name, *, once=False):
     """Let one change fail, or all from it on, of the kinds that fail so."""
     work, kinds, code = copied(one.before, scratch / "work"), FAILURES[name], getattr(errno, name)
@@ -134,7 +147,7 @@ def chosen(steps, count, rng, kinds):
     return points if count >= len(points) else rng.sample(points, count)
 
 
-def main(folder, kills, failures, seed):
+def main(folder, kills, cuts, failures, seed):
     scratch, rng = Path(folder), Random(seed)  # noqa: S311 - a seed in sight
     steps = known(scratch)
     every = NEEDS_ROOM | BY_NAME
@@ -143,15 +156,22 @@ def main(folder, kills, failures, seed):
 
     def note(one, number, what, wrong):
         if wrong:
-            place = f"{one.script.name}: {one}, change {number} of {len(one.calls)} ({one.calls[number].what} {one.calls[number].path}), {what}"
+            place = f"{one.script.name}: {one}, change {number} of {len(one.calls)}, {what}"
+            if number < len(one.calls):
+                place += f" ({one.calls[number].what} {one.calls[number].path})"
             report["wrong"].append([place, wrong])
             print(place, wrong, file=sys.stderr, flush=True)  # noqa: T201
 
-    rounds = -(-kills // points)
-    spots = [spot for _ in range(rounds) for spot in chosen(steps, kills, rng, every)][:kills]
+    spots = chosen(steps, kills, rng, every)
     for one, number in spots:
         note(one, number, "killed", killed(one, number, scratch))
         report["kills"] += 1
+    ends = [(one, len(one.calls)) for one in steps]  # what was acknowledged must be there
+    spots = ends + chosen(steps, max(cuts - len(ends), 0), rng, every)
+    for one, number in spots:
+        kept = rng.choice((NOTHING, NAMES))
+        note(one, number, f"power cut, left: {kept}", cut(one, number, scratch, kept))
+    report["cuts"] = len(spots)
     for name, kinds in FAILURES.items():
         told = Counter()
         for one, number in chosen(steps, failures, rng, kinds):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from claywit.errors import CasesError, ClaywitError
 from claywit.records.alone import alone
-from claywit.records.disk import clear_dead, write_bytes
+from claywit.records.disk import clear_dead, make_folder, write_bytes
 
 RUN = "run.json"
 
@@ -22,7 +22,7 @@ def begun(folder: Path, text: str) -> Iterator[None]:
         ClaywitError: it cannot be made, or another process is at work on it.
     """
     try:
-        folder.mkdir(exist_ok=True)
+        make_folder(folder)
     except OSError as wrong:
         raise ClaywitError(f"{folder}: cannot be made: {wrong.strerror}") from None
     with alone(folder):

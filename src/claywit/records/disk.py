@@ -249,12 +249,26 @@ def refuse_existing(path: Path) -> None:
     Raises:
         ClaywitError: there is a file of that name.
     """
+    clear_drafts(path)
     if path.exists():
         raise AlreadyThere(_there(path))
 
 
 def _there(path: Path) -> str:
     return f"{path}: is there already; choose another name"
+
+
+def make_folder(folder: Path, mode: int = 0o777) -> None:
+    """Make a folder that outlives a power cut, with those above it, unless it is there.
+
+    Raises:
+        OSError: it cannot be made, or something else has its name.
+    """
+    if folder.is_dir():
+        return
+    make_folder(folder.parent, mode)
+    folder.mkdir(mode, exist_ok=True)
+    confirm(folder)
 
 
 def confirm(path: Path) -> None:

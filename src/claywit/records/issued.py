@@ -13,7 +13,8 @@ from claywit.certificate.schema import Earlier
 from claywit.certificate.status import Entry, status_list, with_entry
 from claywit.certificate.verify import read_certificate, read_status
 from claywit.errors import CertificateError
-from claywit.records.disk import read_bytes, write_bytes
+from claywit.records.alone import alone
+from claywit.records.disk import clear_drafts, read_bytes, write_bytes
 
 MAX_PAGE = 64_000_000  # a PDF holds the signed file, and fonts
 
@@ -42,8 +43,11 @@ def refuse_existing(paths: Sequence[Path | None]) -> None:
     Raises:
         CertificateError: one of *paths* is there already.
     """
-    for path in paths:
-        if path is not None and path.exists():
+    named = [path for path in paths if path is not None]
+    for path in named:
+        clear_drafts(path)
+    for path in named:
+        if path.exists():
             raise CertificateError(
                 f"{path}: is there already; what was issued is never overwritten, so give"
                 " another name (and --supersedes, if this one takes its place)"
@@ -89,12 +93,13 @@ def extend_status(path: Path, entry: Entry | None, signer: Signer, now: datetime
     Raises:
         CertificateError: the list there is no sound one of this signer, or has the entry.
     """
-    entries = _entries(path, signer)
-    try:
-        entries = with_entry(entries, entry) if entry else entries
-    except ValueError as wrong:
-        raise CertificateError(f"{path}: {wrong}; nothing was written") from None
-    write_bytes(path, status_list(entries, signer, now))
+    with alone(path.parent, wait=True):  # or two at once would lose the entry of one
+        entries = _entries(path, signer)
+        try:
+            entries = with_entry(entries, entry) if entry else entries
+        except ValueError as wrong:
+            raise CertificateError(f"{path}: {wrong}; nothing was written") from None
+        write_bytes(path, status_list(entries, signer, now))
     return len(entries)
 
 

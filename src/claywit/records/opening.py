@@ -10,7 +10,7 @@ from random import Random
 from urllib.parse import quote
 
 from claywit.errors import CasebookError
-from claywit.records.disk import confirm, drafts_folder
+from claywit.records.disk import clear_drafts, confirm, drafts_folder
 from claywit.records.kept import Begun, canonical
 from claywit.records.layout import bring_up_to_date, lay_out, layout_of
 from claywit.records.log import Head
@@ -79,6 +79,7 @@ def opened(path: Path, *, write: bool = False) -> Store:
     store = Store(_connect_to(path, write=write), path)
     try:
         if write:
+            clear_drafts(path)
             bring_up_to_date(store)
         else:
             layout_of(store)
