@@ -7,6 +7,8 @@ A failing case prints what repeats it: script, step, number of the change, and w
 
 import errno
 import json
+import posixpath
+import resource
 import shutil
 import sys
 from collections import Counter
@@ -95,6 +97,9 @@ def after(one, work, scratch, ended):
         odd = [name for name in content(work) if is_draft(name)]
         return wrong + [f"again: {again.err[-800:]}"] * bool(again.status) + odd
     again = disturbed(one.run, work)
+    while again.status == 2 and ": is there without " in again.err:  # names what to remove
+        (work / again.err.split(":")[1].strip()).unlink()
+        again = disturbed(one.run, work)
     if "Traceback" in again.err or again.status not in {0, 2}:
         wrong.append(f"again: {again.err[-400:]}")
     if again.status and not whole.items() <= found.items():
@@ -131,7 +136,22 @@ def failing(one, number, scratch, name, *, once=False):
         fails = i == number or (i > number and not once)
         return code if fails and call.what in kinds else None
 
-    ended = disturbed(one.run, work, judge)
+    return _told(one, work, scratch, disturbed(one.run, work, judge))
+
+
+def limited(one, most, scratch):
+    """Let no file grow beyond *most* bytes: the last write before that is cut short."""
+    work = copied(one.before, scratch / "work")
+
+    def run(done):
+        resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
+        return one.run(done)
+
+    return _told(one, work, scratch, disturbed(run, work))
+
+
+def _told(one, work, scratch, ended):
+    """Return whether one error was told, and what is wrong with what is there."""
     wrong = after(one, work, scratch, ended)
     lines = [line for line in ended.err.splitlines() if line.startswith("error: ")]
     if ended.status == 2 and len(lines) == 1 and len(lines[0]) > 25:
@@ -139,6 +159,20 @@ def failing(one, number, scratch, name, *, once=False):
     if ended.status == 0:
         return "done", wrong
     return "odd", [*wrong, f"status {ended.status}: {ended.err[-1500:]}"]
+
+
+def out_of_order(one):
+    """Return which new names did not wait for their content, or were not synced themselves."""
+    wrong = []
+    for number, call in enumerate(one.calls):
+        if call.what not in {"rename", "link"}:
+            continue
+        before = [c.what for c in one.calls[:number] if c.path == call.path]
+        folder = posixpath.dirname(call.to) or "."
+        synced = any(c.what == "sync" and c.path == folder for c in one.calls[number:])
+        if "sync" not in before or "write" in before[before.index("sync") :] or not synced:
+            wrong.append(f"{one}: {call.what} to {call.to}")
+    return wrong
 
 
 def chosen(steps, count, rng, kinds):
@@ -153,6 +187,8 @@ def main(folder, kills, cuts, failures, seed):
     every = NEEDS_ROOM | BY_NAME
     points = sum(len(step.calls) for step in steps)
     report = {"points": points, "kills": 0, "failures": {}, "wrong": []}
+    report["names"] = sum(call.what in {"rename", "link"} for one in steps for call in one.calls)
+    report["wrong"] += [[one, "out of order"] for step in steps for one in out_of_order(step)]
 
     def note(one, number, what, wrong):
         if wrong:
@@ -179,6 +215,14 @@ def main(folder, kills, cuts, failures, seed):
             told[said] += 1
             note(one, number, name, wrong)
         report["failures"][name] = told
+    told = Counter()
+    for _ in range(failures):
+        one = rng.choice(steps)
+        most = rng.randrange(max(len(held) for held in one.states[1].values()) + 1)
+        said, wrong = limited(one, most, scratch)
+        told[said] += 1
+        note(one, len(one.calls), f"short at {most} bytes", wrong)
+    report["failures"]["short"] = told
     print(json.dumps(report))  # noqa: T201
     shutil.rmtree(scratch / "work", ignore_errors=True)
 

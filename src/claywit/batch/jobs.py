@@ -27,6 +27,8 @@ from claywit.records.encoding import csv_rows, json_lines, parquet_writer
 from claywit.records.flat import Column
 from claywit.records.rejects import Account, Rejects
 
+PART = "claywit-part/1"
+
 
 @dataclass(frozen=True)
 class Setup:
@@ -93,7 +95,7 @@ def run_job(setup: Setup, job: Job) -> Done:
         account = rejects.account
         if not account.used:
             write(no_rows(scorer))
-    done = {"format": "claywit-part/1", **asdict(account)}
+    done = {"format": PART, **asdict(account)}
     write_bytes(_account_path(setup, job.name), json.dumps(done).encode())
     return Done(job.name, account)
 
@@ -109,13 +111,20 @@ def _account_path(setup: Setup, name: str) -> Path:
 
 
 def done_before(setup: Setup, name: str) -> Done | None:
-    """Return a part that was finished in an earlier run, None where there is none."""
+    """Return a part that was finished in an earlier run, None where it has to be done again."""
+    account = read_account(_account_path(setup, name), PART)
+    return Done(name, account) if account else None
+
+
+def read_account(path: Path, form: str) -> Account | None:
+    """Return the account in a file of that format, None where there is none that can be read."""
     try:
-        text = _account_path(setup, name).read_text(encoding="utf-8")
-    except OSError:
+        found: dict[str, Any] = json.loads(path.read_bytes())
+        if found["format"] != form:
+            return None
+        return Account(*(int(found[key]) for key in ("read", "used", "rejected")))
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
-    found: dict[str, Any] = json.loads(text)
-    return Done(name, Account(found["read"], found["used"], found["rejected"]))
 
 
 @lru_cache(maxsize=2)

@@ -22,6 +22,7 @@ from claywit.batch.jobs import (
     Setup,
     done_before,
     part_path,
+    read_account,
     refuse_empty,
     run_job,
     scorer_of,
@@ -37,7 +38,7 @@ from claywit.records.parquet import arrow
 from claywit.records.rejects import Account
 from claywit.report.digest import digest
 
-ACCOUNT = "account.json"
+ACCOUNT, WHOLE = "account.json", "claywit-account/1"
 Told = Callable[[Account], None]
 
 
@@ -123,10 +124,7 @@ def _done_in_folder(
     batch: Batch, setup: Setup, files: list[Path], run_all: RunAll, told: Told
 ) -> Finished:
     if (batch.output / ACCOUNT).exists():  # all was done before
-        kept = json.loads((batch.output / ACCOUNT).read_text(encoding="utf-8"))
-        account = Account(kept["read"], kept["used"], kept["rejected"])
-        _forget_ids(batch.output)
-        return Finished(account, batch.output, kept["again"])
+        return _finished_before(batch.output)
     parts = _all_done(setup, (Job(file.stem, file=file) for file in files), run_all, told)
     account = _total(parts)
     refuse_empty(account, batch.cases, batch.output)
@@ -134,11 +132,24 @@ def _done_in_folder(
     for part in parts:
         ids = np.frombuffer((batch.output / f"{part.name}.ids").read_bytes(), dtype=np.uint64)
         again += int(seen.again(ids).sum())
-    whole: dict[str, Any] = {"format": "claywit-account/1", **asdict(account), "again": again}
+    whole: dict[str, Any] = {"format": WHOLE, **asdict(account), "again": again}
     write_bytes(batch.output / ACCOUNT, json.dumps(whole, indent=2).encode())
     _forget_ids(batch.output)
     clear_dead(batch.output)
     return Finished(account, batch.output, again)
+
+
+def _finished_before(folder: Path) -> Finished:
+    """Return what an earlier run of the same batch said of the whole."""
+    account = read_account(folder / ACCOUNT, WHOLE)
+    if account is None:
+        raise CasesError(
+            f"{folder / ACCOUNT}: is damaged, or not {WHOLE}; remove {folder}, or choose another"
+            " name"
+        )
+    again = json.loads((folder / ACCOUNT).read_bytes()).get("again", 0)
+    _forget_ids(folder)
+    return Finished(account, folder, again)
 
 
 def _forget_ids(folder: Path) -> None:

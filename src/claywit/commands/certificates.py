@@ -60,7 +60,7 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
     from claywit.certificate.trace import Terms
     from claywit.records import disk, files, issued, keys
 
-    issued.refuse_existing([output, html, pdf])
+    issued.refuse_existing(output, html, pdf)
     terms = Terms(
         embed=not by_digest,
         valid_until=end_of_day(valid_until) if valid_until else None,

@@ -1,6 +1,5 @@
 """Signed files on disk: certificates, which are never overwritten, and status lists, which grow."""
 
-from collections.abc import Sequence
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -37,21 +36,27 @@ def read_page(path: Path) -> bytes:
     return read_bytes(path, MAX_PAGE, CertificateError)
 
 
-def refuse_existing(paths: Sequence[Path | None]) -> None:
+def refuse_existing(certificate: Path, *pages: Path | None) -> None:
     """Refuse to write over what may have been handed out.
 
     Raises:
-        CertificateError: one of *paths* is there already.
+        CertificateError: the *certificate* or one of its *pages* is there already.
     """
-    named = [path for path in paths if path is not None]
+    named = [certificate, *(page for page in pages if page is not None)]
     for path in named:
         clear_drafts(path)
     for path in named:
-        if path.exists():
+        if not path.exists():
+            continue
+        if certificate.exists():
             raise CertificateError(
                 f"{path}: is there already; what was issued is never overwritten, so give"
                 " another name (and --supersedes, if this one takes its place)"
             )
+        raise CertificateError(
+            f"{path}: is there without {certificate}: a page of another certificate, or of one"
+            " that was stopped before it was issued; remove it, or give another name"
+        )
 
 
 def read_earlier(path: Path, *, by: str | None = None) -> Earlier:

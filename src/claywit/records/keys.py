@@ -93,6 +93,7 @@ def new_key(path: Path, passphrase: bytes | None) -> Kept:
 def _refuse_there(*paths: Path) -> None:
     for path in paths:
         clear_drafts(path)
+    for path in paths:
         if path.exists():
             raise CertificateError(
                 f"{path}: is there already; a key is never overwritten, so give another name"
