@@ -32,7 +32,16 @@ BY_NAME = {2: "open", 85: "open", 257: "open", 82: "rename", 264: "rename", 316:
 AT = {257, 264, 316, 265, 263, 258, 268}  # the first argument is an open folder
 TWO_FILES = {40: 0, 326: 2}  # the argument that is written to
 TO = {82: 1, 264: 3, 316: 3, 86: 1, 265: 3}  # the argument that holds the new name
+OPENAT = 257
 WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT
+
+
+@dataclass(frozen=True)
+class Send:
+    """A signal to send before a call goes on."""
+
+    signal: int
+
 
 CAN_DISTURB = sys.platform == "linux" and platform.machine() == "x86_64"
 
@@ -55,7 +64,6 @@ class Ended:
     status: int = 0
     out: str = ""
     err: str = ""
-    done: int = 0
     calls: list = field(default_factory=list)
 
 
@@ -69,10 +77,13 @@ class _Program(ctypes.Structure):
 
 def _listener():
     """Stop this process, and all that it starts, before each call that could change something."""
-    numbers = [*BY_FILE, *BY_NAME]
-    lines = [_Line(0x20, 0, 0, 0)]
-    lines += [_Line(0x15, len(numbers) - i, 0, number) for i, number in enumerate(numbers)]
-    lines += [_Line(6, 0, 0, 0x7FFF0000), _Line(6, 0, 0, 0x7FC00000)]
+    numbers = [number for number in (*BY_FILE, *BY_NAME) if number != OPENAT]
+    count = len(numbers)
+    lines = [_Line(0x20, 0, 0, 0)]  # load the number of the call
+    lines += [_Line(0x15, count - i + 3, 0, number) for i, number in enumerate(numbers)]
+    # To open for reading changes nothing, and there is much of it: look at the flags.
+    lines += [_Line(0x15, 0, 2, OPENAT), _Line(0x20, 0, 0, 32), _Line(0x45, 1, 0, WRITES)]
+    lines += [_Line(6, 0, 0, 0x7FFF0000), _Line(6, 0, 0, 0x7FC00000)]  # go on; or ask
     program = _Program(len(lines), (_Line * len(lines))(*lines))
     libc = ctypes.CDLL(None, use_errno=True)
     libc.prctl(38, 1, 0, 0, 0)
@@ -82,12 +93,17 @@ def _listener():
     return found
 
 
+def undisturbed(act, folder):
+    """Return how *act* ended in a process of its own, whose working folder is *folder*."""
+    return disturbed(act, folder, None)
+
+
 def disturbed(act, folder, judge=lambda number, call: None):
     """Return how *act* ended in a process of its own, whose working folder is *folder*.
 
     judge: is shown each change within the folder with its number, and returns None to let it be
-    made, an error number to let it fail, or KILL. act: is given a function to call once a step of
-    it is done; what it returns is the exit status.
+    made, an error number to let it fail, KILL, or a signal to Send. What *act* returns is the
+    exit status.
     """
     folder, ended = Path(folder).resolve(), Ended()
     ours, theirs = socket.socketpair()
@@ -95,19 +111,17 @@ def disturbed(act, folder, judge=lambda number, call: None):
         child = os.fork()
         if child == 0:
             ours.close()
-            _run(act, folder, theirs, (out, err))
+            _run(act, folder, theirs if judge else None, (out, err))
         theirs.close()
         try:
-            _, (listener,), _, _ = socket.recv_fds(ours, 1, 1)
-            _judge_all(listener, child, folder, judge, ended)
-            os.close(listener)
+            if judge:
+                _, (listener,), _, _ = socket.recv_fds(ours, 1, 1)
+                _judge_all(listener, child, folder, judge, ended)
+                os.close(listener)
         finally:
-            if ended.status == KILL:
-                os.killpg(child, signal.SIGKILL)
             _, status = os.waitpid(child, 0)
+            ours.close()
         ended.status = os.waitstatus_to_exitcode(status)
-        with ours, ours.makefile("rb") as told:
-            ended.done = len(told.read())
         for stream in (out, err):
             stream.seek(0)
         ended.out, ended.err = out.read().decode(), err.read().decode()
@@ -123,10 +137,11 @@ def _run(act, folder, theirs, streams):
             os.dup2(stream.fileno(), number)
         sys.stdout = os.fdopen(1, "w", encoding="utf-8", closefd=False)
         sys.stderr = os.fdopen(2, "w", encoding="utf-8", closefd=False, buffering=1)
-        listener = _listener()
-        socket.send_fds(theirs, [b"l"], [listener])
-        os.close(listener)
-        status = act(lambda: theirs.send(b"d"))
+        if theirs:
+            listener = _listener()
+            socket.send_fds(theirs, [b"l"], [listener])
+            os.close(listener)
+        status = act()
     except SystemExit as end:
         status = end.code
     except BaseException:  # noqa: BLE001 - shown to whoever looks at the status
@@ -160,6 +175,9 @@ def _judge_all(listener, child, folder, judge, ended):
             ended.status = KILL
             os.killpg(child, signal.SIGKILL)
             return
+        if isinstance(verdict, Send):
+            os.kill(child, verdict.signal)
+            verdict = None
         answer = (0, -verdict, 0) if verdict else (0, 0, 1)
         try:
             fcntl.ioctl(listener, 0xC0182101, struct.pack("QqiI", number, *answer))

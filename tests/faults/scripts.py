@@ -63,18 +63,11 @@ class Script:
             path.write_bytes(content if isinstance(content, bytes) else content.encode())
             path.chmod(0o600 if path.suffix == ".key" else 0o644)
 
-    def run(self, done=lambda: None, *, first=0, last=None, anyway=False):
-        """Take the steps in the working folder; return the first status that is not 0.
-
-        anyway: go on after a step that was refused, as one that was taken before is.
-        """
+    def run(self, number):
+        """Take one step in the working folder, and return its exit status."""
         hold_still()
-        for step in self.steps[first:last]:
-            status = step() if callable(step) else command(step)
-            if status and not anyway:
-                return status
-            done()
-        return 0
+        step = self.steps[number]
+        return step() if callable(step) else command(step)
 
 
 def command(line):

@@ -1,32 +1,34 @@
 """Disturb every script at many points, and say what was lost; run by a test, as its own process.
 
-    python -m faults.sweep FOLDER KILLS CUTS FAILURES SEED
+    python -m faults.sweep FOLDER KILLS CUTS FAILURES STOPS SEED
 
 A failing case prints what repeats it: script, step, number of the change, and what was done.
 """
 
 import errno
 import json
+import os
 import posixpath
 import resource
-import shutil
+import signal
 import sys
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
 from pathlib import Path
 from random import Random
 
-from faults.disturbing import KILL, Ended, disturbed
+from faults.disturbing import KILL, Ended, Send, disturbed, undisturbed
 from faults.powercut import NAMES, NOTHING, Disk
 from faults.scripts import SCRIPTS, content, copied, fits, is_draft, same
 
 NEEDS_ROOM = {"open", "write", "sync", "resize", "folder", "rename", "link"}
 BY_NAME = {"open", "folder", "rename", "link", "remove", "chmod"}
+EVERY = NEEDS_ROOM | BY_NAME
 FAILURES = {
     "ENOSPC": NEEDS_ROOM,
-    "EIO": NEEDS_ROOM | BY_NAME,
+    "EIO": EVERY,
     "EROFS": BY_NAME,
     "EACCES": BY_NAME - {"chmod"},
 }
@@ -43,8 +45,8 @@ class Known:
     said: tuple
     calls: tuple
 
-    def run(self, done):
-        return self.script.run(done, first=self.step, last=self.step + 1)
+    def run(self):
+        return self.script.run(self.step)
 
     def __str__(self):
         line = self.script.steps[self.step]
@@ -62,7 +64,7 @@ def known(scratch):
             work = copied(here, scratch / f"{number}-{step + 1}")
             one = Known(script, step, here, (), (), ())
             ended = disturbed(partial(_and_modules, one.run, modules), work)
-            assert (ended.status, ended.done) == (0, 1), f"{one}: {ended.err}"
+            assert ended.status == 0, f"{one}: {ended.err}"
             for name in modules.read_text(encoding="utf-8").split():
                 import_module(name)  # so that the next process has it already
             states = (
@@ -76,30 +78,34 @@ def known(scratch):
     return found
 
 
-def _and_modules(run, modules, done):
-    status = run(done)
+def _and_modules(run, modules):
+    status = run()
     names = [n for n, m in sys.modules.items() if n.startswith("claywit.") and m is not None]
     modules.write_text("\n".join(names), encoding="utf-8")
     return status
 
 
-def after(one, work, scratch, ended):
-    """Return what is wrong after a step was disturbed, and again after it was repeated."""
+def after(one, work, scratch, ended, *, tidy=False):
+    """Return what is wrong after a step was disturbed, and again after it was repeated.
+
+    tidy: no draft may be left, since the process was not killed.
+    """
     _, whole = one.states
     found = content(copied(work, scratch / "look"))
-    wrong = fits(found, one.states, one.script.between)
+    left = [f"left: {name}" for name in found if tidy and is_draft(name)]
+    wrong = left + fits(found, one.states, one.script.between)
     told = ended.status == 0 or (any(one.said) and (ended.out, ended.err) == one.said)
     if told and not whole.items() <= found.items():
         wrong.append("lost what was said to be done")
     wrong += one.script.look(copied(work, scratch / "look"), ended.out)
     if one.script.again:
-        again = disturbed(lambda _: one.script.again(), work)
+        again = undisturbed(one.script.again, work)
         odd = [name for name in content(work) if is_draft(name)]
         return wrong + [f"again: {again.err[-800:]}"] * bool(again.status) + odd
-    again = disturbed(one.run, work)
+    again = undisturbed(one.run, work)
     while again.status == 2 and ": is there without " in again.err:  # names what to remove
         (work / again.err.split(":")[1].strip()).unlink()
-        again = disturbed(one.run, work)
+        again = undisturbed(one.run, work)
     if "Traceback" in again.err or again.status not in {0, 2}:
         wrong.append(f"again: {again.err[-400:]}")
     if again.status and not whole.items() <= found.items():
@@ -143,11 +149,11 @@ def limited(one, most, scratch):
     """Let no file grow beyond *most* bytes: the last write before that is cut short."""
     work = copied(one.before, scratch / "work")
 
-    def run(done):
+    def run():
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
-        return one.run(done)
+        return one.run()
 
-    return _told(one, work, scratch, disturbed(run, work))
+    return _told(one, work, scratch, undisturbed(run, work))
 
 
 def _told(one, work, scratch, ended):
@@ -159,6 +165,38 @@ def _told(one, work, scratch, ended):
     if ended.status == 0:
         return "done", wrong
     return "odd", [*wrong, f"status {ended.status}: {ended.err[-1500:]}"]
+
+
+def stopped(one, number, scratch, sent):
+    """Interrupt or terminate a step before one change."""
+    work = copied(one.before, scratch / "work")
+
+    def run():
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        return one.run()
+
+    ended = disturbed(run, work, lambda i, call: Send(sent) if i == number else None)
+    wrong = after(one, work, scratch, ended, tidy=True)
+    if ended.status != 128 + sent or "Traceback" in ended.err:
+        wrong.append(f"status {ended.status}: {ended.err[-1500:]}")
+    return wrong
+
+
+def unheard(one, scratch, *, full):
+    """Let nobody take what a step prints: its reader is gone, or the disk under it is full."""
+    work = copied(one.before, scratch / "work")
+
+    def run():
+        gone, pipe = os.pipe()
+        os.close(gone)
+        os.dup2(os.open("/dev/full", os.O_WRONLY) if full else pipe, 1)
+        return one.run()
+
+    ended = undisturbed(run, work)
+    wrong = after(one, work, scratch, ended, tidy=True)
+    if ended.status != (2 if full and one.said[0] else 0) or "Traceback" in ended.err:
+        wrong.append(f"status {ended.status}: {ended.err[-1500:]}")
+    return wrong
 
 
 def out_of_order(one):
@@ -181,51 +219,70 @@ def chosen(steps, count, rng, kinds):
     return points if count >= len(points) else rng.sample(points, count)
 
 
-def main(folder, kills, cuts, failures, seed):
-    scratch, rng = Path(folder), Random(seed)  # noqa: S311 - a seed in sight
-    steps = known(scratch)
-    every = NEEDS_ROOM | BY_NAME
-    points = sum(len(step.calls) for step in steps)
-    report = {"points": points, "kills": 0, "failures": {}, "wrong": []}
-    report["names"] = sum(call.what in {"rename", "link"} for one in steps for call in one.calls)
-    report["wrong"] += [[one, "out of order"] for step in steps for one in out_of_order(step)]
+def one_of_each(steps, count, rng):
+    """Return a point in each of at most *count* steps."""
+    some = rng.sample(steps, min(count, len(steps)))
+    return [(one, rng.randrange(len(one.calls))) for one in some]
 
-    def note(one, number, what, wrong):
-        if wrong:
-            place = f"{one.script.name}: {one}, change {number} of {len(one.calls)}, {what}"
-            if number < len(one.calls):
-                place += f" ({one.calls[number].what} {one.calls[number].path})"
-            report["wrong"].append([place, wrong])
-            print(place, wrong, file=sys.stderr, flush=True)  # noqa: T201
 
-    spots = chosen(steps, kills, rng, every)
-    for one, number in spots:
-        note(one, number, "killed", killed(one, number, scratch))
-        report["kills"] += 1
+def kills(steps, count, rng, scratch):
+    for one, number in chosen(steps, count, rng, EVERY):
+        yield one, number, "killed", "killed", killed(one, number, scratch)
+
+
+def cuts(steps, count, rng, scratch):
     ends = [(one, len(one.calls)) for one in steps]  # what was acknowledged must be there
-    spots = ends + chosen(steps, max(cuts - len(ends), 0), rng, every)
-    for one, number in spots:
+    for one, number in ends[:count] + chosen(steps, max(count - len(ends), 0), rng, EVERY):
         kept = rng.choice((NOTHING, NAMES))
-        note(one, number, f"power cut, left: {kept}", cut(one, number, scratch, kept))
-    report["cuts"] = len(spots)
+        yield one, number, "power cut", kept, cut(one, number, scratch, kept)
+
+
+def failures(steps, count, rng, scratch):
     for name, kinds in FAILURES.items():
-        told = Counter()
-        for one, number in chosen(steps, failures, rng, kinds):
-            said, wrong = failing(one, number, scratch, name, once=rng.random() < 0.3)
-            told[said] += 1
-            note(one, number, name, wrong)
-        report["failures"][name] = told
-    told = Counter()
-    for _ in range(failures):
+        for one, number in chosen(steps, count, rng, kinds):
+            end, wrong = failing(one, number, scratch, name, once=rng.random() < 0.3)
+            yield one, number, name, end, wrong
+    for _ in range(count):
         one = rng.choice(steps)
         most = rng.randrange(max(len(held) for held in one.states[1].values()) + 1)
-        said, wrong = limited(one, most, scratch)
-        told[said] += 1
-        note(one, len(one.calls), f"short at {most} bytes", wrong)
-    report["failures"]["short"] = told
-    print(json.dumps(report))  # noqa: T201
-    shutil.rmtree(scratch / "work", ignore_errors=True)
+        end, wrong = limited(one, most, scratch)
+        yield one, len(one.calls), "short", end, [*wrong, f"{most} bytes"] if wrong else []
+
+
+def stops(steps, count, rng, scratch):
+    lines = [one for one in steps if isinstance(one.script.steps[one.step], str)]
+    for sent in (signal.SIGINT, signal.SIGTERM):
+        for one, number in one_of_each(lines, count, rng):
+            yield one, number, sent.name, sent.name, stopped(one, number, scratch, sent)
+    for name in ("closed", "full"):
+        for one, _ in one_of_each(lines, count, rng):
+            yield one, len(one.calls), name, name, unheard(one, scratch, full=name == "full")
+
+
+def place(one, number):
+    where = f"{one.script.name}: {one}, change {number} of {len(one.calls)}"
+    if number == len(one.calls):
+        return where
+    return f"{where} ({one.calls[number].what} {one.calls[number].path})"
+
+
+def main(folder, counts, seed):
+    scratch, rng = Path(folder), Random(seed)  # noqa: S311 - a seed in sight
+    steps = known(scratch)
+    ends, wrong = defaultdict(Counter), []
+    for call in (call for one in steps for call in one.calls if call.what in {"rename", "link"}):
+        ends["order"][call.what] += 1
+    wrong += [["order", said, ""] for one in steps for said in out_of_order(one)]
+    for tries, count in zip((kills, cuts, failures, stops), counts, strict=True):
+        for one, number, what, end, odd in tries(steps, count, rng, scratch):
+            ends[what][end] += 1
+            if odd:
+                wrong.append([what, place(one, number), odd])
+                print(*wrong[-1], file=sys.stderr, flush=True)  # noqa: T201
+    print(json.dumps({"ends": ends, "wrong": wrong}))  # noqa: T201
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], *map(int, sys.argv[2:]))
+    folder, *numbers = sys.argv[1:]
+    *counted, chance = map(int, numbers)
+    main(folder, counted, chance)
