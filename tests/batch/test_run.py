@@ -328,7 +328,7 @@ def test_an_empty_folder_may_take_the_answer_and_an_end_just_after_the_start_is_
     (bench / "in").mkdir()
     pieces(bench / "in" / "a.csv", 5)
     (bench / "out").mkdir()
-    (bench / "out" / ".run.json.x1y2z3_4.draft").write_text("half")
+    (bench / "out" / ".run.json.a1b2c3d4.draft").write_text("half")
     done = here("batch", "m.yaml", "in", "-o", "out")
     assert done.returncode == 0, done.stderr
     assert sorted(path.name for path in (bench / "out").iterdir()) == [

@@ -60,7 +60,7 @@ WELL = {
 
 @pytest.mark.skipif(not CAN_DISTURB, reason="stops system calls of Linux on x86-64")
 def test_kills_power_cuts_and_refusing_disks_leave_nothing_half_or_lost(scratch, tried):
-    counts = times((40, 40, 8, 3), (500, 500, 250, 99))
+    counts = times((40, 40, 8, 3), (500, 200, 60, 99))
     found = run("sweep", scratch, *counts, 8)
     ends, wrong = found["ends"], found["wrong"]
     assert (ends["killed"]["killed"], sum(ends["power cut"].values())) == counts[:2]
@@ -74,7 +74,7 @@ def test_kills_power_cuts_and_refusing_disks_leave_nothing_half_or_lost(scratch,
 
 
 def test_two_at_once_lose_nothing_and_neither_writes_over_the_other(scratch, tried):
-    each = times(2, 40)
+    each = times(2, 25)
     found = run("racing", scratch, each)
     assert found["wrong"] == []
     ends = found["ends"]

@@ -4,8 +4,8 @@ import errno
 import hashlib
 import os
 import re
+import secrets
 import shutil
-import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
@@ -136,44 +136,54 @@ def _drafting(path: Path) -> Iterator[tuple[BinaryIO, Path]]:
     """Yield a locked draft beside *path*, which is gone in the end unless it took its name."""
     with _told(path):
         clear_drafts(path)
-        handle, draft = _locked_draft(path)
+        draft = _draft_name(path)
         try:
-            with os.fdopen(handle, "wb") as stream:
+            with _locked_file(draft) as stream:
                 yield stream, draft
         finally:
             draft.unlink(missing_ok=True)
-
-
-def _locked_draft(path: Path) -> tuple[int, Path]:
-    while True:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=DRAFT)
-        lock(handle)
-        if os.fstat(handle).st_nlink:
-            return handle, Path(name)
-        os.close(handle)  # somebody cleared it away before it was locked
 
 
 @contextmanager
 def drafts_folder(path: Path) -> Iterator[Path]:
     """Yield a new folder beside *path*, in which it can be made; it is gone in the end."""
     clear_drafts(path)
-    folder, handle = _locked_folder(path)
+    folder, handle = _draft_name(path), -1
     try:
+        handle = _locked_folder(folder)
         yield folder
     finally:
         shutil.rmtree(folder, ignore_errors=True)
-        os.close(handle)
-
-
-def _locked_folder(path: Path) -> tuple[Path, int]:
-    while True:
-        folder = Path(tempfile.mkdtemp(dir=path.parent, prefix=f".{path.name}.", suffix=DRAFT))
-        with suppress(FileNotFoundError):  # somebody cleared it away before it was locked
-            handle = os.open(folder, os.O_RDONLY)
-            lock(handle)
-            if os.fstat(handle).st_nlink:
-                return folder, handle
+        if handle >= 0:
             os.close(handle)
+
+
+def _locked_file(draft: Path) -> BinaryIO:
+    while True:
+        stream = open(draft, "xb", opener=_own)  # noqa: SIM115 - a mode; the caller closes
+        lock(stream.fileno())
+        if os.fstat(stream.fileno()).st_nlink:
+            return stream
+        stream.close()  # somebody cleared it away before it was locked
+
+
+def _locked_folder(folder: Path) -> int:
+    while True:
+        folder.mkdir(0o700, exist_ok=True)
+        with suppress(FileNotFoundError):  # as above
+            handle = os.open(folder, os.O_RDONLY)
+            lock(handle, wait=True)
+            if os.fstat(handle).st_nlink:
+                return handle
+            os.close(handle)
+
+
+def _draft_name(path: Path) -> Path:
+    return path.with_name(f".{path.name}.{secrets.token_hex(4)}{DRAFT}")
+
+
+def _own(name: str, flags: int) -> int:
+    return os.open(name, flags, 0o600)
 
 
 def _settle(stream: BinaryIO, draft: Path, mode: int) -> None:
