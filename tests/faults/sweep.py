@@ -276,8 +276,6 @@ def main(folder, counts, seed):
     for tries, count in zip((kills, cuts, failures, stops), counts, strict=True):
         for one, number, what, end, odd in tries(steps, count, rng, scratch):
             ends[what][end] += 1
-            progress = f"{what} {sum(ends[what].values())}"
-            Path(folder, "progress").write_text(progress, encoding="utf-8")
             if odd:
                 wrong.append([what, place(one, number), odd])
                 print(*wrong[-1], file=sys.stderr, flush=True)  # noqa: T201

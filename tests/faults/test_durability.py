@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from collections import Counter, defaultdict
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -22,15 +23,35 @@ def scratch(tmp_path):
         yield Path(folder)
 
 
-def run(module, *arguments):
-    """Run a module of this folder on its own, and return what it found."""
-    done = subprocess.run(
+def started(module, *arguments):
+    """Start a module of this folder on its own."""
+    return subprocess.Popen(
         [sys.executable, "-m", f"faults.{module}", *map(str, arguments)],
-        cwd=HERE, capture_output=True, text=True, check=False, timeout=7200 if LONG else 400,
+        cwd=HERE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         env={**os.environ, "PYTHONPATH": f"{HERE.parent / 'src'}:{HERE}", "OPENBLAS_NUM_THREADS": "1"},
     )  # fmt: skip
-    assert done.returncode == 0, done.stderr[-3000:]
-    return json.loads(done.stdout.splitlines()[-1])
+
+
+def found(process):
+    """Return what it found."""
+    out, err = process.communicate(timeout=7200 if LONG else 400)
+    assert process.returncode == 0, err[-3000:]
+    return json.loads(out.splitlines()[-1])
+
+
+def swept(scratch, counts, shares):
+    """Return how often what ended how, and what went wrong, in so many runs with their own seeds."""
+    running = []
+    for seed in range(shares):
+        (scratch / str(seed)).mkdir()
+        each = [count // shares for count in counts]
+        running.append(started("sweep", scratch / str(seed), *each, seed + 8))
+    ends, wrong = defaultdict(Counter), []
+    for one in map(found, running):
+        wrong += one["wrong"]
+        for what, count in one["ends"].items():
+            ends[what] += count
+    return ends, wrong
 
 
 PLACE = "a system call that writes (casebook, certificate, keys, models, answers, batch, bench)"
@@ -42,10 +63,10 @@ TRIED = {
         for name in ("ENOSPC", "EIO", "EROFS", "EACCES")
     },
     "short": "no file may grow beyond some size, so that a write is cut short",
-    "SIGINT": "SIGINT before such a call, in each command",
-    "SIGTERM": "SIGTERM before such a call, in each command",
-    "closed": "nobody reads what is printed, in each command",
-    "full": "what is printed goes to a full disk, in each command",
+    "SIGINT": "SIGINT before such a call of a command",
+    "SIGTERM": "SIGTERM before such a call of a command",
+    "closed": "nobody reads what a command prints",
+    "full": "what a command prints goes to a full disk",
     "order": "a new name on the disk, by the order of calls",
 }
 WHOLE = "left all old or all new, lost nothing, and gave the same bytes when done again"
@@ -60,9 +81,8 @@ WELL = {
 
 @pytest.mark.skipif(not CAN_DISTURB, reason="stops system calls of Linux on x86-64")
 def test_kills_power_cuts_and_refusing_disks_leave_nothing_half_or_lost(scratch, tried):
-    counts = times((40, 40, 8, 3), (500, 200, 60, 99))
-    found = run("sweep", scratch, *counts, 8)
-    ends, wrong = found["ends"], found["wrong"]
+    counts = times((40, 40, 8, 3), (500, 200, 80, 28))
+    ends, wrong = swept(scratch, counts, times(1, 4))
     assert (ends["killed"]["killed"], sum(ends["power cut"].values())) == counts[:2]
     for name, what in TRIED.items():
         count = sum(ends[name].values())
@@ -75,9 +95,9 @@ def test_kills_power_cuts_and_refusing_disks_leave_nothing_half_or_lost(scratch,
 
 def test_two_at_once_lose_nothing_and_neither_writes_over_the_other(scratch, tried):
     each = times(2, 25)
-    found = run("racing", scratch, each)
-    assert found["wrong"] == []
-    ends = found["ends"]
+    raced = found(started("racing", scratch, each))
+    assert raced["wrong"] == []
+    ends = raced["ends"]
     both = sum(count for one in ends.values() for end, count in one.items() if end == "(0, 0)")
     one = sum(count for one in ends.values() for end, count in one.items() if end == "(0, 2)")
     tried(
