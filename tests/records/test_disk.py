@@ -69,7 +69,7 @@ def test_a_new_file_that_the_disk_does_not_confirm_is_taken_back(tmp_path, monke
 def test_a_folder_that_is_made_is_synced_into_the_one_above(tmp_path, monkeypatch):
     seen = Mock(side_effect=lambda path: None)
     monkeypatch.setattr(disk, "confirm", seen)
-    disk.make_folder(tmp_path / "a" / "b")
+    disk.make_folders(tmp_path / "a" / "b", 0o700)
     assert [call.args[0].name for call in seen.call_args_list] == ["a", "b"]
 
 

@@ -14,7 +14,7 @@ from random import Random
 from claywit.bench.draft import Draft
 from claywit.errors import ClaywitError
 from claywit.model.formats import OtherFormat, refuse_format
-from claywit.records.disk import AlreadyThere, clear_dead, make_folder, read_whole, write_new
+from claywit.records.disk import AlreadyThere, clear_dead, make_folders, read_whole, write_new
 
 MAX_DRAFT = 64_000_000
 LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten
@@ -39,7 +39,7 @@ def own(folder: Path) -> None:
         ClaywitError: it cannot be made, or another user of the machine has put it there.
     """
     try:
-        make_folder(folder, 0o700)
+        make_folders(folder, 0o700)
         if os.name == "posix":
             if {folder.lstat().st_uid, folder.stat().st_uid} != {os.getuid()}:
                 raise ClaywitError(

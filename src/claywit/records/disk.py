@@ -269,16 +269,21 @@ def _there(path: Path) -> str:
 
 
 def make_folder(folder: Path, mode: int = 0o777) -> None:
-    """Make a folder that outlives a power cut, with those above it, unless it is there.
+    """Make a folder that outlives a power cut, unless it is there.
 
     Raises:
-        OSError: it cannot be made, or something else has its name.
+        OSError: it cannot be made, or the one above it is not there.
     """
-    if folder.is_dir():
-        return
-    make_folder(folder.parent, mode)
-    folder.mkdir(mode, exist_ok=True)
-    confirm(folder)
+    if not folder.is_dir():
+        folder.mkdir(mode, exist_ok=True)
+        confirm(folder)
+
+
+def make_folders(folder: Path, mode: int) -> None:
+    """Do as `make_folder` with those above it first."""
+    if not folder.is_dir():
+        make_folders(folder.parent, mode)
+        make_folder(folder, mode)
 
 
 def confirm(path: Path) -> None:

@@ -27,7 +27,7 @@ from cryptography.hazmat.primitives.serialization import (
 
 from claywit.certificate.proof import DID, Signer, multikey, public_key
 from claywit.errors import CertificateError
-from claywit.records.disk import clear_drafts, make_folder, write_new
+from claywit.records.disk import clear_drafts, make_folders, write_new
 
 SHORTEST_PASSPHRASE = 12
 LONGEST_FILE = 20_000
@@ -80,7 +80,7 @@ def new_key(path: Path, passphrase: bytes | None) -> Kept:
     text = private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, guard)
     try:
         if not path.parent.exists():
-            make_folder(path.parent, 0o700)
+            make_folders(path.parent, 0o700)
             path.parent.chmod(0o700)
         _refuse_open(path.parent, path.parent.stat(), "folder")
     except OSError as wrong:
