@@ -32,7 +32,7 @@ class Desk:
     """All that the pages share.
 
     drafts: the folder of the readings that are not locked yet. now: the clock.
-    page_key: what a page must show to change something; see `guard`.
+    page_key: what a page must show to change something; see `guard`. turn: see `changing`.
     """
 
     model: Model
@@ -42,7 +42,7 @@ class Desk:
     now: Callable[[], datetime]
     rng: Random
     page_key: str
-    one: threading.Lock = field(default_factory=threading.Lock)
+    turn: threading.Lock = field(default_factory=threading.Lock)
     studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
     student: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
     workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
@@ -58,7 +58,7 @@ class Desk:
 
         Another bench on the same casebook waits as well.
         """
-        with self.one, alone(self.drafts, wait=True):
+        with self.turn, alone(self.drafts, wait=True):
             yield
 
     def remembered(self, key: Hashable) -> Report | None:
