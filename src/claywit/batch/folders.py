@@ -6,7 +6,8 @@ from pathlib import Path
 
 from claywit.errors import CasesError, ClaywitError
 from claywit.records.alone import alone
-from claywit.records.disk import clear_dead, make_folder, write_bytes
+from claywit.records.disk import make_folder, write_bytes
+from claywit.records.drafting import clear_dead
 
 RUN = "run.json"
 

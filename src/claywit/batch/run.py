@@ -32,7 +32,8 @@ from claywit.batch.scorer import Wanted
 from claywit.errors import CasesError
 from claywit.model.schema import Model
 from claywit.records.cases import Seen, read_blocks
-from claywit.records.disk import clear_dead, drafted, refuse_over, write_bytes
+from claywit.records.disk import drafted, refuse_over, write_bytes
+from claywit.records.drafting import clear_dead
 from claywit.records.kinds import KINDS, delimiter_of, kind_of
 from claywit.records.parquet import arrow
 from claywit.records.rejects import Account

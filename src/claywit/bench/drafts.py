@@ -14,7 +14,8 @@ from random import Random
 from claywit.bench.draft import Draft
 from claywit.errors import ClaywitError
 from claywit.model.formats import OtherFormat, refuse_format
-from claywit.records.disk import AlreadyThere, clear_dead, make_folders, read_whole, write_new
+from claywit.records.disk import AlreadyThere, make_folders, read_whole, write_new
+from claywit.records.drafting import clear_dead
 
 MAX_DRAFT = 64_000_000
 LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten

@@ -3,26 +3,21 @@
 import errno
 import hashlib
 import os
-import re
-import secrets
 import shutil
+import stat
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
 from claywit.errors import ClaywitError
-from claywit.records.alone import lock
+from claywit.records.drafting import clear_drafts, draft_name, locked_file, locked_folder
 
-OPEN = 0o644
-DRAFT = ".draft"
-ANY_DRAFT = re.compile(rf"\..+\.[a-z0-9_]{{8}}\{DRAFT}")
+OPEN = 0o666  # less what the user does not let others do
 
 
 class AlreadyThere(ClaywitError):  # noqa: N818 - it names the state of affairs
     """A file that was to be new is there already."""
-
-O_BINARY = getattr(os, "O_BINARY", 0)  # on Windows a line's end would be written otherwise
 
 
 def read_bytes(path: Path, most: int, error: type[ClaywitError]) -> bytes:
@@ -85,6 +80,8 @@ def write_new(path: Path, content: bytes, *, mode: int = OPEN) -> None:
 def write_all_new(files: Mapping[Path, bytes], *, mode: int = OPEN) -> None:
     """Write files that are not there yet, all of them or none; they appear in their order.
 
+    They are readable by whom the user lets read (umask), and by no more than *mode* says.
+
     Raises:
         ClaywitError: one is there already, or as `write_bytes`.
     """
@@ -93,9 +90,9 @@ def write_all_new(files: Mapping[Path, bytes], *, mode: int = OPEN) -> None:
         with ExitStack() as drafts:
             whole = []
             for path, content in files.items():
-                stream, draft = drafts.enter_context(_drafting(path))
+                stream, draft = drafts.enter_context(_drafting(path, mode))
                 stream.write(content)
-                _settle(stream, draft, mode)
+                _settle(stream)
                 whole.append((path, draft))
             for path, draft in whole:
                 with _told(path):
@@ -113,14 +110,19 @@ def write_all_new(files: Mapping[Path, bytes], *, mode: int = OPEN) -> None:
 def drafted(path: Path) -> Iterator[BinaryIO]:
     """Yield a stream whose content becomes the file at *path* if the block ends well.
 
-    Whatever stops the block, an error or an interruption, leaves the old file.
+    Whatever stops the block, an error or an interruption, leaves the old file or none. A new file
+    is readable by whom the user lets read (umask), a replaced one by whom the old one was.
 
     Raises:
         ClaywitError: as `write_bytes`.
     """
-    with _drafting(path) as (stream, draft):
+    with _told(path):
+        path = _ordinary(path)
+    with _drafting(path, OPEN) as (stream, draft):
         yield stream
-        _settle(stream, draft, OPEN)
+        if path.exists():
+            draft.chmod(stat.S_IMODE(path.stat().st_mode))
+        _settle(stream)
         draft.replace(path)
         try:
             confirm(path)
@@ -131,14 +133,26 @@ def drafted(path: Path) -> Iterator[BinaryIO]:
             ) from None
 
 
+def _ordinary(path: Path) -> Path:
+    """Return the file that *path* means, behind any link.
+
+    Raises:
+        ClaywitError: it is a folder, a device or a pipe, which a file must never take the place of.
+    """
+    target = path.resolve() if path.is_symlink() else path
+    if target.exists() and not target.is_file():
+        raise ClaywitError(f"{path}: is no ordinary file; choose the name of a file")
+    return target
+
+
 @contextmanager
-def _drafting(path: Path) -> Iterator[tuple[BinaryIO, Path]]:
+def _drafting(path: Path, mode: int) -> Iterator[tuple[BinaryIO, Path]]:
     """Yield a locked draft beside *path*, which is gone in the end unless it took its name."""
     with _told(path):
         clear_drafts(path)
-        draft = _draft_name(path)
+        draft = draft_name(path)
         try:
-            with _locked_file(draft) as stream:
+            with locked_file(draft, mode) as stream:
                 yield stream, draft
         finally:
             draft.unlink(missing_ok=True)
@@ -148,9 +162,9 @@ def _drafting(path: Path) -> Iterator[tuple[BinaryIO, Path]]:
 def drafts_folder(path: Path) -> Iterator[Path]:
     """Yield a new folder beside *path*, in which it can be made; it is gone in the end."""
     clear_drafts(path)
-    folder, handle = _draft_name(path), -1
+    folder, handle = draft_name(path), -1
     try:
-        handle = _locked_folder(folder)
+        handle = locked_folder(folder)
         yield folder
     finally:
         shutil.rmtree(folder, ignore_errors=True)
@@ -158,63 +172,10 @@ def drafts_folder(path: Path) -> Iterator[Path]:
             os.close(handle)
 
 
-def _locked_file(draft: Path) -> BinaryIO:
-    while True:
-        stream = open(draft, "xb", opener=_own)  # noqa: SIM115 - a mode; the caller closes
-        lock(stream.fileno())
-        if os.fstat(stream.fileno()).st_nlink:
-            return stream
-        stream.close()  # somebody cleared it away before it was locked
-
-
-def _locked_folder(folder: Path) -> int:
-    while True:
-        folder.mkdir(0o700, exist_ok=True)
-        with suppress(FileNotFoundError):  # as above
-            handle = os.open(folder, os.O_RDONLY)
-            lock(handle, wait=True)
-            if os.fstat(handle).st_nlink:
-                return handle
-            os.close(handle)
-
-
-def _draft_name(path: Path) -> Path:
-    return path.with_name(f".{path.name}.{secrets.token_hex(4)}{DRAFT}")
-
-
-def _own(name: str, flags: int) -> int:
-    return os.open(name, flags, 0o600)
-
-
-def _settle(stream: BinaryIO, draft: Path, mode: int) -> None:
+def _settle(stream: BinaryIO) -> None:
     """Let the content be on the disk before the name is, so that no name has half a content."""
     stream.flush()
-    draft.chmod(mode)
     os.fsync(stream.fileno())
-
-
-def clear_drafts(path: Path) -> None:
-    """Remove the drafts of *path* whose writers died; those of writers at work are locked."""
-    with suppress(OSError):
-        clear_dead(path.parent, re.compile(rf"\.{re.escape(path.name)}\.[a-z0-9_]{{8}}\{DRAFT}"))
-
-
-def clear_dead(folder: Path, named: re.Pattern[str] = ANY_DRAFT) -> None:
-    """Remove from *folder* the drafts of that name, by default all, whose writers died."""
-    with os.scandir(folder) as found:
-        names = [entry.name for entry in found if named.fullmatch(entry.name)]
-    for name in names:
-        with suppress(OSError):
-            _clear(folder / name)
-
-
-def _clear(draft: Path) -> None:
-    handle = os.open(draft, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC)
-    try:
-        if lock(handle) == "ours":
-            shutil.rmtree(draft) if draft.is_dir() else draft.unlink()
-    finally:
-        os.close(handle)
 
 
 @contextmanager
@@ -228,18 +189,6 @@ def _told(path: Path) -> Iterator[None]:
         raise  # somebody else's pipe, not this file
     except OSError as wrong:
         raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
-
-
-def _ordinary(path: Path) -> Path:
-    """Return the file that *path* means, behind any link.
-
-    Raises:
-        ClaywitError: it is a folder, a device or a pipe, which a file must never take the place of.
-    """
-    target = path.resolve()
-    if target.exists() and not target.is_file():
-        raise ClaywitError(f"{path}: is no ordinary file; choose the name of a file")
-    return target
 
 
 def refuse_over(output: Path | None, *read: Path) -> None:

@@ -13,7 +13,8 @@ from claywit.certificate.status import Entry, status_list, with_entry
 from claywit.certificate.verify import read_certificate, read_status
 from claywit.errors import CertificateError
 from claywit.records.alone import alone
-from claywit.records.disk import clear_drafts, read_bytes, write_bytes
+from claywit.records.disk import read_bytes, write_bytes
+from claywit.records.drafting import clear_drafts
 
 MAX_PAGE = 64_000_000  # a PDF holds the signed file, and fonts
 

@@ -27,7 +27,8 @@ from cryptography.hazmat.primitives.serialization import (
 
 from claywit.certificate.proof import DID, Signer, multikey, public_key
 from claywit.errors import CertificateError
-from claywit.records.disk import clear_drafts, make_folders, write_new
+from claywit.records.disk import make_folders, write_new
+from claywit.records.drafting import clear_drafts
 
 SHORTEST_PASSPHRASE = 12
 LONGEST_FILE = 20_000

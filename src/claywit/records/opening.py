@@ -10,7 +10,8 @@ from random import Random
 from urllib.parse import quote
 
 from claywit.errors import CasebookError
-from claywit.records.disk import clear_drafts, confirm, drafts_folder
+from claywit.records.disk import confirm, drafts_folder
+from claywit.records.drafting import clear_drafts
 from claywit.records.kept import Begun, canonical
 from claywit.records.layout import bring_up_to_date, lay_out, layout_of
 from claywit.records.log import Head
