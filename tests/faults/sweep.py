@@ -190,6 +190,7 @@ def unheard(one, scratch, *, full):
         gone, pipe = os.pipe()
         os.close(gone)
         os.dup2(os.open("/dev/full", os.O_WRONLY) if full else pipe, 1)
+        sys.stdout = os.fdopen(1, "w", encoding="utf-8", closefd=False)
         return one.run()
 
     ended = undisturbed(run, work)
@@ -208,7 +209,8 @@ def out_of_order(one):
         before = [c.what for c in one.calls[:number] if c.path == call.path]
         folder = posixpath.dirname(call.to) or "."
         synced = any(c.what == "sync" and c.path == folder for c in one.calls[number:])
-        if "sync" not in before or "write" in before[before.index("sync") :] or not synced:
+        since = "".join(what[0] for what in before).rpartition("s")
+        if not since[1] or "w" in since[2] or not synced:
             wrong.append(f"{one}: {call.what} to {call.to}")
     return wrong
 

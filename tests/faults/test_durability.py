@@ -90,7 +90,7 @@ def test_kills_power_cuts_and_refusing_disks_leave_nothing_half_or_lost(scratch,
         told = ends[name].get("told")
         ended = f"{told:,} ended with one error, {count - told:,} without: " if told else ""
         tried(what, count, f"{ended}{count - bad:,} {WELL.get(name, WHOLE)}")
-    assert wrong == []
+    assert not wrong, json.dumps(wrong, indent=1)
 
 
 def test_two_at_once_lose_nothing_and_neither_writes_over_the_other(scratch, tried):
