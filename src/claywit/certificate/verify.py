@@ -15,7 +15,6 @@ from claywit.certificate.outcome import Failure, Refused, Unsound, Wrong
 from claywit.certificate.proof import DID, SUITE, refuse_unsigned
 from claywit.certificate.schema import Certificate
 from claywit.certificate.status import StatusList
-from claywit.model.formats import format_said
 
 FIELDS: Mapping[str, Unsound] = {"extra_forbidden": "unknown_field", "missing": "missing_field"}
 Read = TypeVar("Read", bound=BaseModel)
@@ -140,9 +139,6 @@ def _typed(kind: type[Read], raw: Mapping[str, Any], at: str = "") -> Read:
     except ValidationError as wrong:
         first = wrong.errors(include_url=False)[0]
         where = at + ".".join(str(step) for step in first["loc"])
-        expected = str(first.get("ctx", {}).get("expected", "")).strip("'")
-        if first["loc"][-1] == "format" and expected.startswith("claywit-"):
-            raise Refused("schema", format_said(first["input"], expected)) from None
         code = FIELDS.get(first["type"], "schema")
         raise Refused(code, f"{where[:200]}: {first['msg'].lower()}") from None
 
