@@ -6,6 +6,7 @@ there at once.
 
 import json
 import sys
+from contextlib import suppress
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Annotated
@@ -27,7 +28,7 @@ from claywit.commands import keys as keys_command
 from claywit.commands.bench import bench
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
-from claywit.commands.endings import Commands, end_on_termination
+from claywit.commands.endings import Commands, end_on_termination, printed
 from claywit.commands.examiners import examiners
 from claywit.commands.shown import refuse_steering, show_warnings
 from claywit.errors import ClaywitError, ModelError
@@ -340,7 +341,9 @@ def main() -> None:
     show_warnings()
     try:
         refuse_steering(sys.argv[1:])
-        app()
+        with printed():
+            app()
     except ClaywitError as error:
-        typer.echo(f"error: {error}", err=True)
+        with suppress(OSError):
+            typer.echo(f"error: {error}", err=True)
         sys.exit(2)

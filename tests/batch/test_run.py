@@ -450,7 +450,7 @@ def test_an_empty_folder_may_take_the_answer_and_an_end_just_after_the_start_is_
     (bench / "in").mkdir()
     pieces(bench / "in" / "a.csv", 5)
     (bench / "out" / "_batch").mkdir(parents=True)
-    (bench / "out" / "_batch" / ".run.json.0123456789abcdef").write_text("half")
+    (bench / "out" / "_batch" / ".run.json.a1b2c3d4.draft").write_text("half")
     done = here("batch", "m.yaml", "in", "-o", "out")
     assert done.returncode == 0, done.stderr
     assert sorted(path.name for path in (bench / "out").iterdir()) == ["_batch", "a.csv"]

@@ -4,19 +4,20 @@ What is no answer stands in a folder of its own below, whose name begins with `_
 folder of partitions pass over such names.
 """
 
-import re
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from claywit.errors import CasesError, ClaywitError
-from claywit.records.disk import write_bytes
+from claywit.records.alone import alone
+from claywit.records.disk import make_folder, write_bytes
+from claywit.records.drafting import ANY_DRAFT, clear_dead
 from claywit.records.rejects import Account
 from claywit.report.batched import BatchPart, BatchRun
 
 ASIDE, RUN, MARK = "_batch", "run.json", ".part.json"
-_DRAFT = re.compile(r"\..+\.[0-9a-f]{16}")  # as `drafted` names it
 
 
 def rejects_of(folder: Path, part: str) -> Path:
@@ -52,17 +53,29 @@ def _mark(folder: Path, part: str) -> Path:
     return folder / ASIDE / f"{part}{MARK}"
 
 
-def begin(folder: Path, now: BatchRun) -> None:
+@contextmanager
+def begun(folder: Path, now: BatchRun) -> Iterator[None]:
     """Make the folder of parts, or make sure that the parts in it are of the batch *now*.
+
+    Nobody else works on it meanwhile.
 
     Raises:
         CasesError: they are of another batch, or the folder holds something else.
-        ClaywitError: it cannot be made.
+        ClaywitError: it cannot be made, or another process is at work on it.
     """
     try:
-        folder.mkdir(exist_ok=True)
+        make_folder(folder)
+    except OSError as wrong:
+        raise ClaywitError(f"{folder}: cannot be made: {wrong.strerror}") from None
+    with alone(folder):
+        _begin(folder, now)
+        yield
+
+
+def _begin(folder: Path, now: BatchRun) -> None:
+    try:
         if not any(folder.iterdir()):
-            (folder / ASIDE).mkdir()
+            make_folder(folder / ASIDE)
     except OSError as wrong:
         raise ClaywitError(f"{folder}: cannot be made: {wrong.strerror}") from None
     before = _begun(folder)
@@ -89,7 +102,7 @@ def _nothing_done(folder: Path) -> bool:
 
 def _is_draft(path: Path) -> bool:
     """Return whether a part or a file beside it was being written when something ended it."""
-    return _DRAFT.fullmatch(path.name) is not None
+    return ANY_DRAFT.fullmatch(path.name) is not None
 
 
 def _differs(before: BatchRun | None, now: BatchRun) -> str:
@@ -110,28 +123,36 @@ def _differs(before: BatchRun | None, now: BatchRun) -> str:
 def clear(folder: Path) -> None:
     """Remove what a worker had begun when it died."""
     for place in (folder, folder / ASIDE):
-        for path in place.glob(".*"):
-            if _is_draft(path):
-                with suppress(OSError):
-                    path.unlink()
+        with suppress(OSError):  # in nobody's way
+            clear_dead(place)
 
 
 def remove(folder: Path) -> None:
     """Remove the parts, so that an end midway leaves some to be done again, and none half there.
 
     What says that a part is done goes first, and what says of which batch they are goes last.
+
+    Raises:
+        ClaywitError: they cannot be removed.
     """
-    aside = [path for path in (folder / ASIDE).iterdir() if path.name != RUN]
-    marks = [path for path in aside if path.name.endswith(MARK)]
-    parts = [path for path in folder.iterdir() if path.name != ASIDE]
-    for path in (*marks, *(path for path in aside if path not in set(marks)), *parts):
-        path.unlink()
-    (folder / ASIDE / RUN).unlink()
-    (folder / ASIDE).rmdir()
-    folder.rmdir()
+    try:
+        aside = [path for path in (folder / ASIDE).iterdir() if path.name != RUN]
+        marks = [path for path in aside if path.name.endswith(MARK)]
+        parts = [path for path in folder.iterdir() if path.name != ASIDE]
+        for path in (*marks, *(path for path in aside if path not in set(marks)), *parts):
+            path.unlink()
+        (folder / ASIDE / RUN).unlink()
+        (folder / ASIDE).rmdir()
+        folder.rmdir()
+    except OSError as wrong:
+        raise ClaywitError(
+            f"{folder}: cannot be removed: {wrong.strerror}; the answer is whole, so remove it"
+            " yourself"
+        ) from None
 
 
 def forget_ids(folder: Path) -> None:
     """Remove what told whether an id stands in two files."""
     for ids in (folder / ASIDE).glob("*.ids"):
-        ids.unlink()
+        with suppress(OSError):  # in nobody's way
+            ids.unlink()

@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 from pydantic import ValidationError
 
-from claywit.batch.about import Batch, account_of, sources_of, this_run, used_by
+from claywit.batch.about import Batch, Source, account_of, sources_of, this_run, used_by
 from claywit.batch.folders import (
     ASIDE,
-    begin,
+    begun,
     clear,
     done_before,
     forget_ids,
@@ -88,17 +88,16 @@ def _run_file(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     used = used_by(batch)
     setup = _setup(batch, folder, kind_of(batch.output), used)
     sources = sources_of([batch.cases])
-    begin(folder, this_run(batch, sources))
-    parts = _all_done(setup, _block_jobs(batch, sources[0][1]), run_all, told)
-    account = _total(parts)
-    if account.rejected or account.used:
-        _join_rejects(folder, parts, rejects)
-    if not account.used:
-        shutil.rmtree(folder)  # nobody goes on with it: the pieces are what has to be mended
-        refuse_empty(account, batch.cases, rejects)
-    _assemble(setup, batch.output, parts)
-    write_bytes(about, account_of(used, sources, account, again=0))
-    remove(folder)
+    with begun(folder, this_run(batch, sources)):
+        parts = _all_done(setup, _block_jobs(batch, sources[0][1]), run_all, told)
+        account = _total(parts)
+        if account.rejected or account.used:
+            _join_rejects(folder, parts, rejects)
+        if account.used:
+            _assemble(setup, batch.output, parts)
+            write_bytes(about, account_of(used, sources, account, again=0))
+        remove(folder)  # of no use either where the pieces are what has to be mended
+    refuse_empty(account, batch.cases, rejects)
     return Finished(account, rejects, 0)
 
 
@@ -111,10 +110,16 @@ def _join_rejects(folder: Path, parts: list[Done], rejects: Path) -> None:
 
 def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     files = partitions(batch.cases)
+    sources = sources_of(files)
+    with begun(batch.output, this_run(batch, sources)):
+        return _done_in_folder(batch, files, sources, run_all, told)
+
+
+def _done_in_folder(
+    batch: Batch, files: list[Path], sources: tuple[Source, ...], run_all: RunAll, told: Told
+) -> Finished:
     folder, used = batch.output, used_by(batch)
     setup = _setup(batch, folder, kind_of(files[0]), used)
-    sources = sources_of(files)
-    begin(folder, this_run(batch, sources))
     kept = _kept_account(folder)
     if kept:  # all was done before
         forget_ids(folder)

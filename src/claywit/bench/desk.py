@@ -3,8 +3,9 @@
 import asyncio
 import threading
 from collections import OrderedDict
-from collections.abc import Awaitable, Callable, Hashable
+from collections.abc import Awaitable, Callable, Hashable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
@@ -15,6 +16,7 @@ from typing import ParamSpec, TypeVar
 from claywit.certificate.verify import Verdict
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
+from claywit.records.alone import alone
 from claywit.report.report import Report
 from claywit.report.standards import Standards
 
@@ -30,8 +32,7 @@ class Desk:
     """All that the pages share.
 
     drafts: the folder of the readings that are not locked yet. now: the clock.
-    page_key: what a page must show to change something; see `guard`.
-    changing: held from looking at how a piece stands to saving, locking or amending it.
+    page_key: what a page must show to change something; see `guard`. turn: see `changing`.
     """
 
     model: Model
@@ -41,7 +42,7 @@ class Desk:
     now: Callable[[], datetime]
     rng: Random
     page_key: str
-    changing: threading.Lock = field(default_factory=threading.Lock)
+    turn: threading.Lock = field(default_factory=threading.Lock)
     studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
     student: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
     workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
@@ -50,6 +51,15 @@ class Desk:
     reports: OrderedDict[Hashable, Report] = field(default_factory=OrderedDict)
     verdicts: OrderedDict[str, Verdict] = field(default_factory=OrderedDict)
     pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
+
+    @contextmanager
+    def changing(self) -> Iterator[None]:
+        """Be the only one from looking at how a piece stands to saving, locking or amending it.
+
+        Another bench on the same casebook waits as well.
+        """
+        with self.turn, alone(self.drafts, wait=True):
+            yield
 
     def remembered(self, key: Hashable) -> Report | None:
         """Return a report that was formed a moment ago."""

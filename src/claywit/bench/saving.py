@@ -40,7 +40,7 @@ def state_of(desk: Desk, standing: Standing) -> dict[str, Any]:
 
 def save(desk: Desk, name: str, version: int | None, make: Change) -> dict[str, Any]:
     """Make one change of a draft, of whatever *version* it has where none was seen."""
-    with desk.changing:  # or it could be locked between the look and the save
+    with desk.changing():  # or it could be locked between the look and the save
         return _save_alone(desk, name, version, make)
 
 

@@ -60,7 +60,7 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
     from claywit.certificate.trace import Terms
     from claywit.records import disk, files, issued, keys
 
-    issued.refuse_existing([output, html, pdf])
+    issued.refuse_existing(output, html, pdf)
     terms = Terms(
         embed=not by_digest,
         valid_until=end_of_day(valid_until) if valid_until else None,
@@ -85,10 +85,13 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
         typer.echo("\n".join(f"missing  {lack}" for lack in missing.details))
         raise
     pages = documents(made, html=html is not None, pdf=pdf is not None)
-    for file, content in ((output, made.text), (html, pages.html), (pdf, pages.pdf)):
-        if file is not None and content is not None:
-            disk.write_bytes(file, content)
-            typer.echo(f"written      {file}")
+    # The certificate itself appears last: where it is there, so are its pages.
+    files_new = {
+        file: page for file, page in ((html, pages.html), (pdf, pages.pdf)) if file and page
+    }
+    disk.write_all_new({**files_new, output: made.text})
+    for file in (output, *files_new):
+        typer.echo(f"written      {file}")
     typer.echo(f"certificate  {made.id}\nSHA-256      {made.digest}")
     typer.echo(f"signed by    {made.certificate.issuer}")
 

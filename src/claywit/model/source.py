@@ -14,7 +14,9 @@ import yaml
 from pydantic import ValidationError
 
 from claywit.errors import ClaywitError, warn_of_end
+from claywit.model.formats import format_of, format_said
 from claywit.model.sayings import kind_named, saying, yaml_saying
+from claywit.model.values import Value
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 24
@@ -188,6 +190,9 @@ def _key(builder: _Builder, event: Any, where: str, line: int) -> None:
 def messages(wrong: ValidationError, document: Document) -> list[str]:
     """Return one line for each thing the schema found, with its place in *document*."""
     kind = kind_named(wrong.title)
+    version = _version_said(wrong, document, kind)
+    if version:  # of a file of another version nothing else can be said
+        return [version]
     found: dict[Path, str] = {}
     for problem in wrong.errors(include_url=False):
         missing = problem["type"] == "missing"
@@ -197,6 +202,20 @@ def messages(wrong: ValidationError, document: Document) -> list[str]:
         text = f"{_subject(named, document)}{saying(problem, kind)}"
         found.setdefault(path, f"{document.place(path)}: {text}")
     return list(found.values())
+
+
+def _version_said(
+    wrong: ValidationError, document: Document, kind: type[Value] | None
+) -> str | None:
+    """Return what is wrong with the `format` of a file, None where nothing is."""
+    for problem in wrong.errors(include_url=False):
+        if problem["loc"] == ("format",) and problem["type"] in {"literal_error", "missing"}:
+            # Two kinds may have one name, so the problem's own word goes before the kind's.
+            expected = str(problem.get("ctx", {}).get("expected", "")).strip("'")
+            expected = expected or (format_of(kind) if kind else "")
+            said = format_said(document.data.get("format"), expected)
+            return f"{document.place(('format',))}: {said}"
+    return None
 
 
 def _path_in(data: Any, loc: tuple[str | int, ...], *, missing: bool) -> Path:

@@ -12,6 +12,7 @@ from typing import Annotated, BinaryIO, Literal
 from pydantic import Field, ValidationError
 
 from claywit.errors import CasebookError
+from claywit.model.formats import refuse_format
 from claywit.model.values import Value
 from claywit.records.archive import MAX_FILES, MAX_MANIFEST, MAX_TOTAL, Archive, pack
 from claywit.records.case import Case, Step, read_case
@@ -127,6 +128,7 @@ def unpack(stream: BinaryIO, name: str) -> Brought:
     written = archive.manifest()
     try:
         data = read_canonical(written, MAX_MANIFEST)
+        refuse_format(data, Manifest)
         manifest = Manifest.model_validate(data)
         records = _check_parts(manifest, archive)
         _check_whole(manifest, records)

@@ -46,7 +46,7 @@ async def lock(request: Request) -> Response:
 
 
 def _lock(desk: Desk, name: str, version: int) -> dict[str, Any]:
-    with desk.changing:
+    with desk.changing():
         return _lock_alone(desk, name, version)
 
 
@@ -96,7 +96,7 @@ def put_right(
 ) -> dict[str, Any]:
     """Change what is locked, of whatever *version* where none was seen, and say why."""
     make, why = changed
-    with desk.changing:
+    with desk.changing():
         standing = _current(desk, name, version)
         draft = make(standing.draft, desk.now())
         written = evidence_file(draft, desk.model)
