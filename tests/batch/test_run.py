@@ -471,7 +471,7 @@ def test_a_folder_with_something_else_in_it_is_left_as_it_is(bench, here):
 
 
 def test_what_was_being_written_when_it_ended_is_cleared_away_and_nothing_else(bench, monkeypatch):
-    monkeypatch.setattr("secrets.token_hex", lambda _: "0123456789abcdef")
+    monkeypatch.setattr("secrets.token_hex", lambda _: "01234567")
     (bench / "aside" / "_batch").mkdir(parents=True)
     mine = bench / "aside" / ".mine"
     mine.touch()
@@ -546,4 +546,7 @@ def test_a_model_that_cannot_be_held_is_refused_with_its_nodes_before_the_pieces
     assert not (bench / "out.csv.parts").exists()
     (bench / "c.csv").write_text("id,t0\na,x\n")
     done = here("batch", "big.yaml", "c.csv", "-o", "out.csv")
+    assert done.returncode == 2  # what to look at next needs room for what is still open
+    assert "--without-next makes room only for the traits in the file" in done.stderr
+    done = here("batch", "big.yaml", "c.csv", "-o", "out.csv", "--without-next")
     assert done.returncode == 0, done.stderr
