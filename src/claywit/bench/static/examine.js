@@ -21,6 +21,7 @@ let typing = null;
 const beside = new Beside(work);
 const queue = new Queue(draft, state, {
   state: took,
+  asking: () => beside.asking(),
   saving: () => tell("Saving …"),
   saved: () => tell("Saved"),
   failed: (text) => {
@@ -30,6 +31,7 @@ const queue = new Queue(draft, state, {
   refused: (node, text) => {
     tell("Not saved");
     say(`${sections.get(node).dataset.label}: ${text}`, true);
+    beside.refresh();
   },
   refreshed: (fresh, node) => {
     Object.assign(entered, Object.fromEntries(order.map((name) => [name, fresh.readings[name] ?? null])));
@@ -40,7 +42,6 @@ const queue = new Queue(draft, state, {
       say(`${section.dataset.label}: ${brief(section, entered[node]) || "no answer"}`);
     }
     outline();
-    beside.refresh();
   },
   clash: (name, mine, theirs) => choice(sections.get(name), mine, theirs),
 });
@@ -55,8 +56,9 @@ function tell(text) {
 /** Take up what the bench says after a save. */
 function took(fresh) {
   state = fresh;
+  // Where more waits to be saved, the opinion comes with the last of it.
+  if (queue.waiting.size === 0) beside.refresh(fresh.opinion);
   outline();
-  beside.refresh();
 }
 
 function outline() {
