@@ -39,6 +39,7 @@ class Student:
         self._model = model
         self._process: subprocess.Popen[bytes] | None = None
         self._starting = threading.Lock()
+        self._is_there = False  # a signal before that would end it
 
     def begin(self) -> None:
         """Start the process, unless it is there."""
@@ -54,6 +55,7 @@ class Student:
                 env={**os.environ, **ONE_THREAD},
                 **apart,
             )
+            self._is_there = False
             _send(self._process.stdin, self._model)
 
     def ask(
@@ -78,13 +80,16 @@ class Student:
     def _asked(self, question: object) -> tuple[str, Any]:
         self.begin()
         assert self._process is not None  # noqa: S101 - it has begun
+        told = cast("BinaryIO", self._process.stdout)
+        if not self._is_there:
+            self._is_there = pickle.load(told)  # noqa: S301
         _send(self._process.stdin, question)
-        answer: tuple[str, Any] = pickle.load(cast("BinaryIO", self._process.stdout))  # noqa: S301
+        answer: tuple[str, Any] = pickle.load(told)  # noqa: S301
         return answer
 
     def drop(self) -> None:
         """Break off what is being worked out, where the system lets us."""
-        if self._process is not None and IS_POSIX:
+        if self._process is not None and self._is_there and IS_POSIX:
             self._process.send_signal(signal.SIGUSR1)
 
     def close(self) -> None:
@@ -138,6 +143,7 @@ def main() -> None:
     sys.stdout = sys.stderr  # what is printed by mistake is no answer
     with suppress(EOFError, BrokenPipeError):
         model = pickle.load(asked)  # noqa: S301
+        _send(told, True)
         while True:
             _send(told, work.done(model, pickle.load(asked)))  # noqa: S301
     os._exit(0)  # what stands in a closed pipe is nobody's
