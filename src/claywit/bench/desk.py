@@ -3,8 +3,9 @@
 import asyncio
 import threading
 from collections import OrderedDict
-from collections.abc import Awaitable, Callable, Hashable
+from collections.abc import Awaitable, Callable, Hashable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
@@ -12,6 +13,7 @@ from pathlib import Path
 from random import Random
 from typing import Concatenate, ParamSpec, TypeVar
 
+from claywit.bench import drafts
 from claywit.bench.student import Dropped, Student
 from claywit.certificate.verify import Verdict
 from claywit.errors import ClaywitError
@@ -33,7 +35,7 @@ class Desk:
 
     drafts: the folder of the readings that are not locked yet. now: the clock.
     page_key: what a page must show to change something; see `guard`.
-    changing: held from looking at how a piece stands to saving, locking or amending it.
+    changing: one thread at a time changes something; see `changes`.
     student: the process that judges; without one that is done here.
     """
 
@@ -54,6 +56,15 @@ class Desk:
     reports: OrderedDict[Hashable, Report] = field(default_factory=OrderedDict)
     verdicts: OrderedDict[str, Verdict] = field(default_factory=OrderedDict)
     pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
+
+    @contextmanager
+    def changes(self) -> Iterator[None]:
+        """Hold from looking at how a piece stands to saving, locking or amending it.
+
+        Another run of the bench on the same drafts waits too.
+        """
+        with self.changing, drafts.alone(self.drafts):
+            yield
 
     def remembered(self, key: Hashable) -> Report | None:
         """Return a report that was formed a moment ago."""

@@ -6,6 +6,9 @@ there is never replaced. So nothing that was saved is lost, and whoever comes se
 
 import os
 import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from random import Random
 
@@ -18,10 +21,45 @@ from claywit.records.disk import read_whole, write_new
 MAX_DRAFT = 64_000_000
 LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten
 KEPT = 3  # versions that stay; the older ones are in the steps of the newer
+PATIENCE = 15.0  # seconds for another run that is at it
 
 
 class Stale(Exception):  # noqa: N818 - it names the state of affairs
     """Another tab has saved this draft meanwhile."""
+
+
+class Held(ClaywitError):  # noqa: N818 - it names the state of affairs
+    """Another run of the bench does not let go of the drafts."""
+
+
+@contextmanager
+def alone(folder: Path) -> Iterator[None]:
+    """Hold off every other run of the bench on the same folder.
+
+    A database that stays empty is the lock: SQLite knows how to hold a file on every system, and
+    the system lets go of it when its holder dies.
+
+    Raises:
+        Held: another run does not let go, or the folder cannot be written.
+    """
+    own(folder)
+    with closing(_lock_of(folder)):
+        yield
+
+
+def _lock_of(folder: Path) -> sqlite3.Connection:
+    lock = None
+    try:
+        lock = sqlite3.connect(folder / "lock.db", timeout=PATIENCE, isolation_level=None)
+        lock.execute("BEGIN EXCLUSIVE")
+    except sqlite3.Error as wrong:
+        if lock:
+            lock.close()
+        raise Held(
+            f"{folder}: cannot be held: {wrong}; see that the disk has room, and close any other"
+            " run of the bench on this casebook"
+        ) from None
+    return lock
 
 
 def new_id(rng: Random) -> str:

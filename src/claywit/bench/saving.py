@@ -52,8 +52,11 @@ Shown = Future[dict[str, str]]
 def _save(
     desk: Desk, name: str, version: int, make: Change, show: Show | None
 ) -> tuple[dict[str, Any], Shown | None]:
-    with desk.changing:  # or it could be locked between the look and the save
-        return _save_alone(desk, name, version, make, show)
+    try:
+        with desk.changes():  # or it could be locked between the look and the save
+            return _save_alone(desk, name, version, make, show)
+    except drafts.Held as wrong:
+        raise Refused(507, desk.said(wrong)) from None
 
 
 def _save_alone(

@@ -98,7 +98,7 @@ async def begin(request: Request) -> Response:
 
 
 def _begin(desk: Desk, case: str, examiner: str) -> str:
-    with desk.changing:  # or two clicks could begin two drafts of one examination
+    with desk.changes():  # or two clicks could begin two drafts of one examination
         return _begin_alone(desk, case, examiner)
 
 

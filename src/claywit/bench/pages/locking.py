@@ -42,7 +42,7 @@ async def lock(request: Request) -> Response:
 
 
 def _lock(desk: Desk, name: str, version: int) -> dict[str, Any]:
-    with desk.changing:
+    with desk.changes():
         return _lock_alone(desk, name, version)
 
 
@@ -87,7 +87,7 @@ def _amend(
     desk: Desk, name: str, version: int, changed: tuple[str, Reading | None, str]
 ) -> dict[str, Any]:
     node, reading, reason = changed
-    with desk.changing:
+    with desk.changes():
         standing = _current(desk, name, version)
         draft = amended(standing.draft, node, reading, desk.now())
         written = evidence_file(draft, desk.model)
