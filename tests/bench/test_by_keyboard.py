@@ -219,17 +219,17 @@ def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(t
     other.evaluate("() => { window.BroadcastChannel = null }")
     # What one tab saves is held back until the other has saved, so both answer one trait unseen.
     held = []
-    tab.route("**/answer", held.append)
+    tab.route("**/answer", lambda route: held.append(route))  # noqa: PLW0108 - it marks the handler
     tab.keyboard.press("j")
     tab.keyboard.press("1")
     other.keyboard.press("j")
     other.keyboard.press("2")
     saved(other)
-    tab.unroute("**/answer")
     for route in held:
         route.continue_()
     tab.wait_for_selector("#clash:not([hidden])")
     assert "Here: none. There: high points only." in tab.inner_text("#clash-text")
+    tab.unroute("**/answer")
     tab.locator("#clash-theirs").press("Enter")
     until(tab, "document.querySelector('#wear .states input:checked').value === 'high_points'")
     other.close()

@@ -73,6 +73,17 @@ def test_where_it_was_ended_from_outside_it_comes_back():
     student.close()
 
 
+def test_what_is_asked_while_the_bench_closes_is_dropped_and_starts_nothing_anew():
+    student = Student(MODEL)
+    student.ask(assessment.ask, examined(), "mould", None, None)
+    threading.Timer(0.1, student.close).start()
+    with pytest.raises(Dropped):
+        student.ask(assessment.assess, examined(), read_standards())
+    with pytest.raises(Dropped):
+        student.ask(assessment.look_next, examined(), read_standards().policy)
+    assert student._process.poll() is not None
+
+
 @pytest.mark.skipif(os.name != "posix", reason="a signal")
 def test_it_ends_with_the_bench():
     student = Student(MODEL)

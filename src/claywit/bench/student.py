@@ -40,10 +40,17 @@ class Student:
         self._process: subprocess.Popen[bytes] | None = None
         self._starting = threading.Lock()
         self._is_there = False  # a signal before that would end it
+        self._is_over = False
 
     def begin(self) -> None:
-        """Start the process, unless it is there."""
+        """Start the process, unless it is there.
+
+        Raises:
+            Dropped: the bench is closed.
+        """
         with self._starting:
+            if self._is_over:
+                raise Dropped
             if self._process is not None and self._process.poll() is None:
                 return
             apart: dict[str, Any] = {"process_group": 0} if IS_POSIX else {}  # from Ctrl-C
@@ -69,7 +76,10 @@ class Student:
         """
         try:
             kind, found = self._asked((function, args, named))
-        except (OSError, EOFError):  # it was ended from outside, as where memory ran out: once more
+        except (OSError, EOFError):
+            if self._is_over:
+                raise Dropped from None
+            # It was ended from outside, as where memory ran out: once more.
             kind, found = self._asked((function, args, named))
         if kind == "found":
             return cast("R", found)
@@ -93,10 +103,12 @@ class Student:
             self._process.send_signal(signal.SIGUSR1)
 
     def close(self) -> None:
-        """End the process."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.communicate()
+        """End the process; what it is asked is dropped."""
+        with self._starting:
+            self._is_over = True
+            if self._process is not None:
+                self._process.kill()
+                self._process.wait()
 
 
 def _send(stream: object, value: object) -> None:

@@ -53,10 +53,9 @@ function tell(text) {
   if (text === "Saved" && document.getElementById("said").classList.contains("wrong")) say("");
 }
 
-/** Take up what the bench says after a save. */
+/** Take up what the bench says after a save; the opinion comes with the last of several. */
 function took(fresh) {
   state = fresh;
-  // Where more waits to be saved, the opinion comes with the last of it.
   if (queue.waiting.size === 0) beside.refresh(fresh.opinion);
   outline();
 }
@@ -67,19 +66,24 @@ function outline() {
     const reading = entered[name] ?? null;
     const problem = state.problems[name] ?? "";
     const link = document.querySelector(`[data-go="${name}"]`);
-    link.querySelector(".mark").textContent = mark(reading, problem);
-    link.querySelector(".said-of").textContent = brief(section, reading);
-    link.toggleAttribute("aria-current", name === current);
+    write(link.querySelector(".mark"), mark(reading, problem));
+    write(link.querySelector(".said-of"), brief(section, reading));
     if (name === current) link.setAttribute("aria-current", "step");
+    else link.removeAttribute("aria-current");
     const line = section.querySelector(".problem");
     line.hidden = !problem;
-    line.textContent = problem;
+    write(line, problem);
     if (reading?.way && !problem) count += 1;
   }
   beside.without((name) => Boolean(entered[name]?.way));
   document.getElementById("count").textContent = count;
   document.getElementById("undo").disabled = !state.can_undo;
   document.getElementById("redo").disabled = !state.can_redo;
+}
+
+/** Change a text only where it changes: each change is laid out and painted anew. */
+function write(element, text) {
+  if (element.textContent !== text) element.textContent = text;
 }
 
 /** Show one trait. */
