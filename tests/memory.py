@@ -9,7 +9,9 @@ from pathlib import Path
 def megabytes(pid):
     """Return what a process and its children hold of their own, shared libraries once for each."""
     try:
-        children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+        # Of every thread: a child belongs to the thread that started it.
+        lists = Path(f"/proc/{pid}/task").glob("*/children")
+        children = [child for each in lists for child in each.read_text().split()]
         pss = re.search(r"Pss:\s+(\d+)", Path(f"/proc/{pid}/smaps_rollup").read_text())
     except OSError:
         return 0
