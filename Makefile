@@ -1,10 +1,15 @@
 # Everything on a fresh machine: `make demo` and `make test`.
 PYTHON ?= python3
 VENV ?= .venv
+OLDEST ?= .venv-oldest
 BIN = $(VENV)/bin
 PIP = $(BIN)/python -m pip --disable-pip-version-check
 
-.PHONY: demo test lint format bench faults clean
+# Tools that look at what is shipped have a venv of their own, so that they are no part of it.
+SUPPLY ?= .venv-supply
+SUPPLY_TOOLS = cyclonedx-bom==7.5.0 pip-audit==2.10.1
+
+.PHONY: demo test lint format bench faults oldest sbom audit clean
 
 demo: $(VENV)/installed
 	$(BIN)/claywit assess models/oskervane.yaml evidence_examples/04-marrable.yaml
@@ -26,7 +31,40 @@ bench: $(VENV)/tests
 	$(BIN)/python -m pytest -m benchmark -s tests/benchmarks
 
 faults: $(VENV)/tests
+	-$(PIP) install --quiet atheris==3.0.0  # for fuzzing by coverage; without it that part is left out
 	CLAYWIT_FAULTS=long $(BIN)/python -m pytest -s tests/faults
+
+# What a plain install brings in, as CycloneDX JSON held against its schema. claywit itself is named
+# by pyproject.toml: an installed one would carry the path of this machine.
+sbom: $(SUPPLY)/installed
+	rm -rf build/plain
+	$(PYTHON) -m venv --without-pip build/plain
+	$(SUPPLY)/bin/python -m pip --python build/plain/bin/python install --quiet --constraint constraints.txt .
+	$(SUPPLY)/bin/python -m pip --python build/plain/bin/python uninstall --quiet --yes claywit
+	$(SUPPLY)/bin/cyclonedx-py environment --pyproject pyproject.toml --output-reproducible \
+	  --validate --output-file build/claywit.cdx.json build/plain/bin/python
+
+# Known weaknesses of the pinned versions. Without --strict a service that does not answer passes.
+audit: $(SUPPLY)/installed
+	$(SUPPLY)/bin/pip-audit --strict --vulnerability-service pypi --no-deps --disable-pip \
+	  --requirement constraints.txt
+
+$(SUPPLY)/installed: Makefile
+	$(PYTHON) -m venv $(SUPPLY)
+	$(SUPPLY)/bin/python -m pip --disable-pip-version-check install --quiet $(SUPPLY_TOOLS)
+	@touch $@
+
+# The stored numbers on the oldest dependencies that are allowed; PYTHONS may name more Pythons that
+# have claywit's dependencies, with a colon between them.
+oldest: $(VENV)/tests $(OLDEST)/installed
+	CLAYWIT_PYTHONS="$(OLDEST)/bin/python$(if $(PYTHONS),:$(PYTHONS))" \
+	  $(BIN)/python -m pytest tests/faults/test_numbers_versions.py
+
+$(OLDEST)/installed: pyproject.toml tests/bounds.py
+	$(PYTHON) -m venv $(OLDEST)
+	$(PYTHON) tests/bounds.py > $(OLDEST)/lowest.txt
+	$(OLDEST)/bin/python -m pip --disable-pip-version-check install --quiet --requirement $(OLDEST)/lowest.txt
+	@touch $@
 
 $(VENV)/installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -42,4 +80,4 @@ $(VENV)/lint: $(VENV)/tests
 	@touch $@
 
 clean:
-	rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .import_linter_cache
+	rm -rf $(VENV) $(SUPPLY) $(OLDEST) build .mypy_cache .ruff_cache .pytest_cache .import_linter_cache

@@ -18,18 +18,18 @@ def assert_same(found, path: Path):
     if REWRITE:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(json.dumps(found, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-    _compare(found, json.loads(path.read_text(encoding="utf-8")), path.stem)
+    compare(found, json.loads(path.read_text(encoding="utf-8")), path.stem)
 
 
-def _compare(found, stored, where):
+def compare(found, stored, where):
     if isinstance(stored, dict):
         assert list(found) == list(stored), where
         for key, value in stored.items():
-            _compare(found[key], value, f"{where}.{key}")
+            compare(found[key], value, f"{where}.{key}")
     elif isinstance(stored, list):
         assert len(found) == len(stored), where
         for i, value in enumerate(stored):
-            _compare(found[i], value, f"{where}[{i}]")
+            compare(found[i], value, f"{where}[{i}]")
     elif isinstance(stored, float):
         assert found == pytest.approx(stored, abs=1e-9), where
     elif isinstance(stored, str) and _is_decimal(stored):

@@ -12,6 +12,7 @@ from claywit.certificate.check import verify as _verify
 from claywit.certificate.identity import identifier
 from claywit.certificate.issue import certify
 from claywit.certificate.proof import Signer, multikey, with_proof
+from claywit.certificate.standing import Lists
 from claywit.certificate.trace import Terms
 from claywit.records import files
 
@@ -66,8 +67,8 @@ def signed_again(text, change, *, signer=SIGNER, name=True):
     return canonical(with_proof(raw, signer, created))
 
 
-def verify(text, *, now=LATER, **against):
-    return _verify(text, Against(**against), now=now)
+def verify(text, *, now=LATER, status=None, kept=None, since=None, **against):
+    return _verify(text, Against(status=Lists(status, kept, since), **against), now=now)
 
 
 def codes(verdict):

@@ -144,3 +144,15 @@ def test_a_reader_that_stops_reading_is_no_error():
     )
     assert done.stdout.startswith("weir-004")
     assert done.stderr == ""
+
+
+@pytest.mark.parametrize("asked", [("check", MODEL), ("--help",), ("schema", "evidence")])
+def test_an_answer_that_cannot_be_printed_is_an_error(asked):
+    with open("/dev/full", "w") as full:  # noqa: PTH123
+        done = subprocess.run(
+            [Path(sys.executable).parent / "claywit", *asked], cwd=ROOT, stdout=full,
+            stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr.startswith("error: the answer could not be written out: No space left")
+    assert done.stderr.count("\n") == 1

@@ -28,6 +28,7 @@ from claywit.reasoning.pooling import pool
 from claywit.reasoning.rivals import side_by_side, smallest_flip
 from claywit.reasoning.shares import group_shares
 from claywit.reasoning.stories import tell
+from claywit.reasoning.uncertainty import RunAll
 from claywit.report.advised import Next, advised
 from claywit.report.compose import Answer, Chosen, compose
 from claywit.report.contrast import Contrast, contrast
@@ -51,12 +52,14 @@ def assess(
     *,
     named: Pair | None = None,
     seed: int | None = SEED,
+    run_all: RunAll = map,
 ) -> Report:
     """Return the explained opinion of *model* on what was *examined*, and how far to trust it.
 
     The explanation weighs the *named* propositions, else those that the evidence states,
     else the leading state of the question against its strongest rival. The parts that draw
-    numbers, intervals and typicality, are left out without a *seed*.
+    numbers, intervals and typicality, are left out without a *seed*;
+    *run_all* does the rounds of draws: `map`, or a cluster's.
 
     Raises:
         ImpossibleEvidence: the findings cannot stand together.
@@ -65,7 +68,7 @@ def assess(
     """
     piece, answer = _weigh(model, examined, named)
     answer = replace(answer, shares=group_shares(piece, answer.explanation))
-    judgement = judge(piece, answer, standards.policy, seed)
+    judgement = judge(piece, answer, standards.policy, seed, run_all=run_all)
     return with_words(compose(answer, standards.scale).model_copy(update=judgement))
 
 

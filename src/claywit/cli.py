@@ -6,6 +6,7 @@ there at once.
 
 import json
 import sys
+from contextlib import suppress
 from io import TextIOWrapper
 from pathlib import Path
 from typing import Annotated
@@ -27,8 +28,9 @@ from claywit.commands import keys as keys_command
 from claywit.commands.bench import bench
 from claywit.commands.casebook_standing import app as casebook
 from claywit.commands.elicit import app as elicit
-from claywit.commands.endings import Commands, end_on_termination
+from claywit.commands.endings import Commands, end_on_termination, printed
 from claywit.commands.examiners import examiners
+from claywit.commands.shown import refuse_steering, show_warnings
 from claywit.errors import ClaywitError, ModelError
 
 app = typer.Typer(
@@ -119,17 +121,26 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     quick: Annotated[
         bool, typer.Option("--quick", help="Leave out what draws numbers: intervals, typicality.")
     ] = False,
+    workers: Annotated[
+        int, typer.Option("--workers", min=1, help="Processes that draw the numbers.")
+    ] = 1,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="ADDRESS", help="Of a Dask cluster that draws them."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Say what a piece is, how sure that is, because of what, and how far to trust it."""
     from claywit import assessment
+    from claywit.batch.pools import pool
     from claywit.records import files
 
     read, examined = files.read_piece(model, evidence)
     asked, named = assessment.ask(read, examined, question, for_, against)
     standards = files.read_standards()
     drawn = None if quick else seed
-    report = assessment.assess(read, asked, standards, named=named, seed=drawn)
+    with pool(workers, scheduler) as run_all:
+        report = assessment.assess(read, asked, standards, named=named, seed=drawn, run_all=run_all)
     if html:
         from claywit.report.page import page
 
@@ -306,7 +317,8 @@ def schema(
         typer.Argument(
             metavar="FORMAT",
             help="model, evidence, priors, report, contrast, next, joint, stories, diff,"
-            " sensitivity, evaluation, scale, policy, sheet, seeds, elicited or examiners.",
+            " sensitivity, evaluation, scale, policy, sheet, seeds, elicited, examiners, fit,"
+            " moulds, batch-row, batch-account, batch-part or batch-run.",
         ),
     ] = "model",
 ) -> None:
@@ -326,8 +338,12 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without − and ‰ still gets an answer
+    show_warnings()
     try:
-        app()
+        refuse_steering(sys.argv[1:])
+        with printed():
+            app()
     except ClaywitError as error:
-        typer.echo(f"error: {error}", err=True)
+        with suppress(OSError):
+            typer.echo(f"error: {error}", err=True)
         sys.exit(2)

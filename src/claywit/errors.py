@@ -9,10 +9,11 @@ ClaywitError
 ├── SheetError        a question sheet that cannot be read, or answers that cannot all hold
 └── CasebookError     a casebook or a bundle that cannot be read, or a step that it refuses
 
-Each carries one message of one line that names the place, what was found, what was
-expected and the way out. Anything else that is raised is a bug of ours.
+Each carries one message of one line, legible on any terminal, that names the place, what was
+found, what was expected and the way out. Anything else that is raised is a bug of ours.
 """
 
+import warnings
 from collections.abc import Iterable
 from difflib import get_close_matches
 
@@ -21,12 +22,18 @@ __all__ = [
     "CasesError",
     "CertificateError",
     "ClaywitError",
+    "ClaywitWarning",
     "EvidenceError",
     "ImpossibleEvidence",
     "ModelError",
     "SheetError",
     "did_you_mean",
+    "legible",
+    "warn_of_end",
 ]
+
+
+LONGEST = 1_000  # characters of a message
 
 
 class ClaywitError(Exception):
@@ -34,8 +41,8 @@ class ClaywitError(Exception):
 
     def __init__(self, message: str, details: Iterable[str] = ()) -> None:
         """Keep the *message* of one line, and the *details* behind it."""
-        super().__init__(message)
-        self.details = tuple(details)
+        super().__init__(legible(shortened(message)))
+        self.details = tuple(legible(shortened(detail)) for detail in details)
 
 
 class ModelError(ClaywitError):
@@ -69,6 +76,41 @@ class SheetError(ClaywitError):
 
 class CasebookError(ClaywitError):
     """A casebook or a bundle that cannot be read or written, or a step that it refuses."""
+
+
+class ClaywitWarning(UserWarning):
+    """Something that was read all the same, and that somebody should look at."""
+
+
+def warn_of_end(place: str) -> None:
+    """Warn that the last line of a file has no end, so that what it says last may be cut off.
+
+    Many programs leave the end of the last line out, so it is no error. Within a value, `20` that
+    became `2` looks as whole as any.
+    """
+    said = "the last line has no end, so the file may be cut off; add a line end if it is whole"
+    warnings.warn(legible(f"{place}: {said}"), ClaywitWarning, stacklevel=3)
+
+
+def legible(text: str) -> str:
+    r"""Return *text* with `\x1b` and the like for every character that shows nothing itself.
+
+    A message quotes what stands in a file. Quoted raw, it could move the cursor of the terminal,
+    turn the direction of what follows, or pass for a second line.
+    """
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def shortened(text: str) -> str:
+    """Return *text* without its middle if it is too long: place and way out stand at the ends.
+
+    What is quoted of a file can be as long as the file.
+    """
+    if len(text) <= LONGEST:
+        return text
+    return f"{text[: LONGEST // 2]} … {text[-LONGEST // 2 :]}"
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:

@@ -10,7 +10,7 @@ from claywit.errors import EvidenceError, ModelError
 from claywit.evidence.binding import Examined
 from claywit.inference.contributions import contributions
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece
+from claywit.inference.piece import Piece, log_shares
 from claywit.inference.varied import Varied, compile_varied
 from claywit.model.propositions import Pair
 from claywit.reasoning.advice import Advice, Words, advise, open_traits
@@ -21,7 +21,7 @@ from claywit.reasoning.rivals import runners
 from claywit.reasoning.sensitivity import OneWay, doubts, flips, one_way
 from claywit.reasoning.two_way import find_number, two_way
 from claywit.reasoning.typicality import typicality
-from claywit.reasoning.uncertainty import intervals, outer_bounds
+from claywit.reasoning.uncertainty import RunAll, intervals, outer_bounds
 from claywit.report import judged
 from claywit.report.advised import suggested
 from claywit.report.compose import Answer, leading_state
@@ -31,10 +31,13 @@ from claywit.report.varying import At, Sensitivity, at_values, sensitivity, vari
 VALUES = (0.001, 0.01, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.99)  # tried for a chosen number
 
 
-def judge(piece: Piece, answer: Answer, policy: Policy, seed: int | None) -> dict[str, Any]:
+def judge(
+    piece: Piece, answer: Answer, policy: Policy, seed: int | None, *, run_all: RunAll = map
+) -> dict[str, Any]:
     """Return the sections of a report that judge *answer*, by their names in the report.
 
-    Without a *seed* those that draw numbers, intervals and typicality, are None.
+    Without a *seed* those that draw numbers, intervals and typicality, are None. *run_all* does
+    the rounds of draws behind the intervals.
     """
     model, examined, found = answer.model, answer.examined, answer.explanation
     question, pair = examined.question, (found.for_, found.against)
@@ -48,7 +51,7 @@ def judge(piece: Piece, answer: Answer, policy: Policy, seed: int | None) -> dic
         if piece.findings
         else None,
         "rivals": tuple(judged.rival(r) for r in runners(piece, question)),
-        "intervals": None if seed is None else _intervals(piece, answer, seed),
+        "intervals": None if seed is None else _intervals(piece, answer, seed, run_all),
         "outer": judged.outside(model, question, outer_bounds(varied, question, pair)),
         "conflict": judged.conflicting(
             conflict(piece, found.groups, answer.log_prior, answer.log_posterior)
@@ -60,11 +63,11 @@ def judge(piece: Piece, answer: Answer, policy: Policy, seed: int | None) -> dic
 
 
 def _shares(states: tuple[str, ...], log_p: Floats) -> dict[str, float]:
-    p = np.exp(log_p - np.logaddexp.reduce(log_p))
+    p = np.exp(log_shares(log_p))
     return dict(zip(states, p.tolist(), strict=True))
 
 
-def _intervals(piece: Piece, answer: Answer, seed: int) -> Intervals:
+def _intervals(piece: Piece, answer: Answer, seed: int, run_all: RunAll) -> Intervals:
     model, question = answer.model, answer.examined.question
     pair: Pair = (answer.explanation.for_, answer.explanation.against)
     seen = {finding.node for finding in piece.findings}
@@ -72,7 +75,8 @@ def _intervals(piece: Piece, answer: Answer, seed: int) -> Intervals:
     varied = compile_varied(piece.network, piece.findings, piece.tree.roots, more)
     before = compile_varied(piece.network, [], varied.tree.roots)
     rng = np.random.default_rng([seed, 1])
-    return judged.intervals(model, intervals(varied, before, question, pair, rng), seed)
+    found = intervals(varied, before, question, pair, rng, run_all=run_all)
+    return judged.intervals(model, found, seed)
 
 
 def _typical(piece: Piece, question: str, seed: int) -> Typical | None:

@@ -4,15 +4,18 @@ import csv
 import json
 import os
 import signal
+import subprocess
+import sys
 import threading
 import time
+from pathlib import Path
 
 import pytest
 from small import SHOPS
 from test_cli import claywit
 
 distributed = pytest.importorskip("distributed")
-PARTS, PIECES = 8, 3_000
+PARTS, PIECES = 8, 2_000
 
 
 @pytest.fixture
@@ -30,12 +33,68 @@ def kill_one(cluster, folder, killed):
     with distributed.Client(cluster, set_as_default=False) as client:
         pids = client.run(os.getpid)
         for _ in range(3000):
-            if list(folder.glob("*.part.json")):
+            if list(folder.glob("_batch/*.part.json")):
                 victim = next(iter(pids.values()))
                 os.kill(victim, signal.SIGKILL)
                 killed.append(victim)
                 return
             time.sleep(0.005)
+
+
+@pytest.fixture(scope="module")
+def cluster():
+    """Return a real scheduler with two workers on loopback."""
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None,
+    ) as running:  # fmt: skip
+        yield running.scheduler_address
+
+
+def test_a_batch_that_was_stopped_goes_on_on_a_cluster_unless_the_pieces_changed(bench, cluster):
+    folders = {bench / "in": bench / "out", bench / "in" / "part-0.csv": bench / "one.csv"}
+    for cases, output in folders.items():
+        asked = ["batch", "m.yaml", cases, "-o", output, "--scheduler", cluster]
+        whole = bench / f"whole-{output.name}"
+        assert claywit(*asked[:4], whole, "--workers", 1, folder=bench).returncode == 0
+        process = subprocess.Popen(
+            [Path(sys.executable).parent / "claywit", *map(str, asked)],
+            cwd=bench, stderr=subprocess.PIPE,
+        )  # fmt: skip
+        for _ in range(3000):
+            if list(bench.glob(f"{output.name}*/_batch/*.part.json")) or process.poll() is not None:
+                break
+            time.sleep(0.005)
+        process.kill()
+        process.communicate()
+        time.sleep(0.5)  # what a worker has begun it still ends
+        done = claywit(*asked, folder=bench)
+        assert done.returncode == 0, done.stderr
+        names = [path.name for path in output.glob("*.csv")] if output.is_dir() else ["."]
+        for name in names:
+            assert (output / name).read_bytes() == (whole / name).read_bytes()
+    with (bench / "in" / "part-0.csv").open("a") as file:
+        file.write("more,flat\n")
+    (bench / "bad").mkdir()
+    (bench / "bad" / "a.csv").write_text("id,rim\na,flat\n")
+    (bench / "bad" / "b.csv").write_text("id,rmi\na,flat\n")  # named from a folder of one's own
+    bad = claywit("batch", "m.yaml", "bad", "-o", "nowhere", "--scheduler", cluster, folder=bench)
+    assert bad.returncode == 2
+    assert "b.csv:1: no node rmi in the model; did you mean rim?" in bad.stderr
+    assert "Traceback" not in bad.stderr
+    changed = claywit("batch", "m.yaml", "in", "-o", "out", "--scheduler", cluster, folder=bench)
+    assert changed.returncode == 2
+    assert "other pieces, or the same file before it was changed" in changed.stderr
+
+
+def test_the_draws_of_a_cluster_are_those_of_one_process(bench, cluster):
+    (bench / "e.yaml").write_text(
+        "format: claywit-evidence/1\npiece: p\nby: x\ndate: 2026-01-01\nfindings: {rim: flat}\n"
+    )
+    asked = ["assess", "m.yaml", "e.yaml", "--json"]
+    here = claywit(*asked, folder=bench)
+    assert here.returncode == 0, here.stderr
+    for more in (["--scheduler", cluster], ["--workers", 2]):
+        assert claywit(*asked, *more, folder=bench).stdout == here.stdout
 
 
 def test_no_partition_is_lost_or_doubled_when_a_worker_is_killed(bench):
@@ -52,7 +111,7 @@ def test_no_partition_is_lost_or_doubled_when_a_worker_is_killed(bench):
         thread.join()
     assert done.returncode == 0, done.stderr
     assert killed
-    account = json.loads((bench / "out" / "account.json").read_text())
+    account = json.loads((bench / "out" / "_batch" / "account.json").read_text())
     assert (account["read"], account["used"], account["rejected"]) == (
         PARTS * PIECES, PARTS * PIECES * 2 // 3, PARTS * PIECES // 3,
     )  # fmt: skip

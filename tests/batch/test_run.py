@@ -7,18 +7,30 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 from types import SimpleNamespace
 
+import jsonschema
 import pyarrow.parquet as pq
 import pytest
 from dying import dies_always, dies_once
+from networks import entangled
 from small import SHOPS
 from test_cli import claywit
 
+from claywit.batch.folders import clear
 from claywit.batch.pools import processes
+from claywit.batch.run import Progress
 from claywit.cli import main
+from claywit.commands.batch import how_far
 from claywit.errors import CasesError
+from claywit.model.soundness import read_model
+from claywit.records.disk import drafted
+from claywit.records.rejects import Account
+from claywit.report.batched import BatchAccount, BatchUsed
+from claywit.report.digest import digest, plain
+from claywit.report.schemas import json_schema
 
 HEAD = "id,group,shop,rim,mark,seal,wear\n"
 
@@ -167,7 +179,10 @@ def begun(bench, *arguments):
         cwd=bench, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     for _ in range(1500):
-        if len(list(bench.glob("out.csv.parts/*.part.json"))) >= 3 or process.poll() is not None:
+        if (
+            len(list(bench.glob("out.csv.parts/_batch/*.part.json"))) >= 3
+            or process.poll() is not None
+        ):
             break
         time.sleep(0.02)
     return process
@@ -203,13 +218,13 @@ def test_a_batch_that_was_stopped_goes_on_and_gives_the_same_bytes(
     assert process.returncode == status, said
     assert "Traceback" not in said
     assert not (bench / "out.csv").exists()
-    assert 3 <= len(list(bench.glob("out.csv.parts/*.part.json"))) < MANY / 2000
+    assert 3 <= len(list(bench.glob("out.csv.parts/_batch/*.part.json"))) < MANY / 2000
     done = claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--workers", 1, folder=bench)
     assert done.returncode == 0, done.stderr
     assert "40,000 pieces read: 40,000 used, 0 rejected" in done.stderr
     assert (bench / "out.csv").read_bytes() == uninterrupted
     assert sorted(path.name for path in bench.iterdir()) == [
-        "c.csv", "m.yaml", "out.csv", "out.csv.rejects.csv"
+        "c.csv", "m.yaml", "out.csv", "out.csv.account.json", "out.csv.rejects.csv"
     ]  # fmt: skip
 
 
@@ -222,7 +237,7 @@ def test_finished_parts_are_not_done_again_and_those_of_another_batch_are_refuse
     part.write_text(part.read_text().replace("p0,", "p0 as it was,"))
     other = claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--quick", folder=bench)
     assert other.returncode == 2
-    assert "holds something else, or parts of another batch" in other.stderr
+    assert "holds parts of another batch: other options" in other.stderr
     claywit("batch", "m.yaml", "c.csv", "-o", "out.csv", "--workers", 1, folder=bench)
     assert rows_of(bench / "out.csv")[0]["id"] == "p0 as it was"
 
@@ -264,6 +279,116 @@ def test_a_part_that_kills_every_process_is_an_error_in_the_end():
         list(run_all(dies_always, [1]))
 
 
+def left_waiting(here, monkeypatch):
+    """Leave a batch of one part that was done, and stopped before it was put together."""
+    with monkeypatch.context() as broken:
+        broken.setattr("claywit.batch.run._assemble", lambda *_: sys.exit(99))
+        assert here("batch", "m.yaml", "c.csv", "-o", "out.csv").returncode == 99
+
+
+@pytest.mark.parametrize(
+    ("change", "arguments", "said"),
+    [
+        ("pieces", [], "other pieces, or the same file before it was changed"),
+        ("options", ["--quick"], "other options"),
+        ("model", [], "another model"),
+        ("version", [], "claywit 0.0.1, and this is"),
+    ],
+)
+def test_parts_of_another_batch_are_refused_with_what_differs(
+    bench, here, monkeypatch, change, arguments, said
+):
+    pieces(bench / "c.csv", 50)
+    if change == "version":
+        monkeypatch.setattr("claywit.batch.about.__version__", "0.0.1")
+    left_waiting(here, monkeypatch)
+    if change == "version":
+        monkeypatch.undo()
+        monkeypatch.chdir(bench)
+        monkeypatch.setattr("claywit.cli.end_on_termination", lambda: None)
+    if change == "pieces":
+        pieces(bench / "c.csv", 51)
+    if change == "model":
+        text = (bench / "m.yaml").read_text()
+        (bench / "m.yaml").write_text(
+            text.replace("much: 0.3", "much: 0.2").replace("little: 0.7", "little: 0.8")
+        )
+    before = sorted(bench.rglob("*"))
+    done = here("batch", "m.yaml", "c.csv", "-o", "out.csv", *arguments)
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert sorted(bench.rglob("*")) == before
+
+
+def test_an_answer_says_which_model_and_settings_it_rests_on(bench, here):
+    pieces(bench / "c.csv", 20)
+    here("batch", "m.yaml", "c.csv", "-o", "out.csv", "--without-next")
+    here("batch", "m.yaml", "c.csv", "-o", "out.parquet", "--without-next")
+    account = BatchAccount.model_validate_json((bench / "out.csv.account.json").read_bytes())
+    assert (account.read, account.used, account.rejected) == (20, 20, 0)
+    known = read_model((bench / "m.yaml").read_bytes(), "m.yaml")
+    assert account.basis.model.digest == digest(known)
+    assert (account.basis.question, account.basis.weights, account.basis.looks) == (
+        "shop",
+        True,
+        False,
+    )
+    inside = pq.read_schema(bench / "out.parquet").metadata[b"claywit"]
+    assert BatchUsed.model_validate_json(inside) == account.basis
+
+
+def test_every_row_is_what_its_schema_says(bench, here):
+    pieces(bench / "c.csv", 20)
+    here("batch", "m.yaml", "c.csv", "-o", "out.jsonl")
+    schema = json_schema("batch-row")
+    rows = [json.loads(line) for line in (bench / "out.jsonl").read_text().splitlines()]
+    for row in rows:
+        jsonschema.validate(row, schema)
+        more = row.keys() - schema["properties"].keys()
+        assert more == {"shop.north", "shop.south", "shop.other"}
+    assert rows[0].keys() >= set(schema["required"])
+
+
+def test_a_folder_of_answers_is_one_table_for_whoever_reads_it(bench, here):
+    import pyarrow as pa
+
+    (bench / "in").mkdir()
+    for name in "ab":
+        pq.write_table(pa.table({"id": [name], "rim": ["flat"]}), bench / "in" / f"{name}.parquet")
+    (bench / "in" / "_SUCCESS.csv").touch()  # not of the pieces, by its name
+    assert here("batch", "m.yaml", "in", "-o", "out", "--quick").returncode == 0
+    assert pq.read_table(bench / "out").column("id").to_pylist() == ["a", "b"]
+    again = here("batch", "m.yaml", "in", "-o", "out", "--quick", "--quiet")
+    assert (again.returncode, again.stderr) == (0, "")
+
+
+def test_cells_that_a_sheet_would_run_are_inert_in_csv_and_as_they_were_elsewhere(bench, here):
+    names = ["=1+1", "+x", "-x", "@x", "'=1+1", "＝1+1", "−1", "a,b", 'a"b', "-1"]
+    lines = (json.dumps({"id": name, "group": "@g", "rim": "flat"}) + "\n" for name in names)
+    (bench / "c.jsonl").write_text("".join(lines))
+    for kind in ("csv", "jsonl", "parquet"):
+        assert here("batch", "m.yaml", "c.jsonl", "-o", f"out.{kind}").returncode == 0
+    rows = rows_of(bench / "out.csv")
+    inert = [f"'{name}" if name[0] in "=+-@" else name for name in names]
+    assert [row["id"] for row in rows] == [*inert]
+    assert {row["group"] for row in rows} == {"'@g"}
+    negative = [row["log10_evidence"] for row in rows]
+    assert all(text.startswith("-") and float(text) < 0 for text in negative)
+    written = [json.loads(line)["id"] for line in (bench / "out.jsonl").read_text().splitlines()]
+    assert written == names
+    assert pq.read_table(bench / "out.parquet").column("id").to_pylist() == names
+
+
+@pytest.mark.parametrize("start", ["\t", "\r", "\n"])
+def test_an_id_that_begins_with_a_control_is_trimmed_or_refused_and_never_a_cell(
+    bench, here, start
+):
+    line = json.dumps({"id": f"{start}=1+1", "rim": "flat"})
+    (bench / "c.jsonl").write_text(f'{{"id": "a", "rim": "flat"}}\n{line}\n')
+    assert here("batch", "m.yaml", "c.jsonl", "-o", "out.csv").returncode == 0
+    assert [row["id"] for row in rows_of(bench / "out.csv")] == ["a", "'=1+1"]
+
+
 # A folder of partitions.
 
 
@@ -275,7 +400,7 @@ def test_a_folder_of_partitions_becomes_a_folder_of_partitions(bench, here):
     assert done.returncode == 0, done.stderr
     assert "120 pieces read: 120 used, 0 rejected; written to out" in done.stderr
     assert "10 ids stand in more than one file of in" in done.stderr
-    account = json.loads((bench / "out" / "account.json").read_text())
+    account = json.loads((bench / "out" / "_batch" / "account.json").read_text())
     assert (account["read"], account["used"], account["rejected"], account["again"]) == (
         120,
         120,
@@ -287,9 +412,6 @@ def test_a_folder_of_partitions_becomes_a_folder_of_partitions(bench, here):
     again = here("batch", "m.yaml", "in", "-o", "out", "--workers", 1)
     assert again.returncode == 0
     assert again.stderr == done.stderr
-    (bench / "in" / "part-0.rejects.csv").touch()
-    other = here("batch", "m.yaml", "in", "-o", "out2")
-    assert "part-0.rejects.csv has the name of a file of rejects; rename it" in other.stderr
 
 
 def test_an_answer_never_takes_the_place_of_the_pieces(here, bench):
@@ -327,12 +449,13 @@ def test_an_empty_folder_may_take_the_answer_and_an_end_just_after_the_start_is_
 ):
     (bench / "in").mkdir()
     pieces(bench / "in" / "a.csv", 5)
-    (bench / "out").mkdir()
-    (bench / "out" / ".run.json.x1").write_text("half")
+    (bench / "out" / "_batch").mkdir(parents=True)
+    (bench / "out" / "_batch" / ".run.json.a1b2c3d4.draft").write_text("half")
     done = here("batch", "m.yaml", "in", "-o", "out")
     assert done.returncode == 0, done.stderr
-    assert sorted(path.name for path in (bench / "out").iterdir()) == [
-        "a.csv", "a.part.json", "a.rejects.csv", "account.json", "run.json",
+    assert sorted(path.name for path in (bench / "out").iterdir()) == ["_batch", "a.csv"]
+    assert sorted(path.name for path in (bench / "out" / "_batch").iterdir()) == [
+        "a.part.json", "a.rejects.csv", "account.json", "run.json",
     ]  # fmt: skip
 
 
@@ -347,13 +470,27 @@ def test_a_folder_with_something_else_in_it_is_left_as_it_is(bench, here):
     assert [path.name for path in (bench / "out").iterdir()] == [".mine"]
 
 
+def test_what_was_being_written_when_it_ended_is_cleared_away_and_nothing_else(bench, monkeypatch):
+    monkeypatch.setattr("secrets.token_hex", lambda _: "0123456789abcdef")
+    (bench / "aside" / "_batch").mkdir(parents=True)
+    mine = bench / "aside" / ".mine"
+    mine.touch()
+    with monkeypatch.context() as killed, suppress(KeyboardInterrupt):
+        killed.setattr(Path, "unlink", lambda *_, **__: None)
+        with drafted(bench / "aside" / f"{'long' * 20}.csv"):
+            raise KeyboardInterrupt
+    assert len(list((bench / "aside").iterdir())) == 3
+    clear(bench / "aside")
+    assert sorted((bench / "aside").iterdir()) == [mine, bench / "aside" / "_batch"]
+
+
 def test_a_batch_that_ends_while_it_clears_away_can_be_given_again(bench, here, monkeypatch):
     pieces(bench / "c.csv", 50)
     here("batch", "m.yaml", "c.csv", "-o", "whole.csv")
-    unlink, left = Path.unlink, [4]
+    unlink, left = Path.unlink, [3]
 
     def tired(path, **options):
-        if path.parent.name == "out.csv.parts" and not path.name.startswith("."):
+        if "out.csv.parts" in path.parts and not path.name.startswith("."):
             left[0] -= 1
             if not left[0]:
                 raise KeyboardInterrupt
@@ -361,9 +498,9 @@ def test_a_batch_that_ends_while_it_clears_away_can_be_given_again(bench, here, 
 
     monkeypatch.setattr(Path, "unlink", tired)
     assert here("batch", "m.yaml", "c.csv", "-o", "out.csv").returncode == 130
-    left_over = {path.name for path in (bench / "out.csv.parts").iterdir()}
+    left_over = {path.name for path in (bench / "out.csv.parts" / "_batch").iterdir()}
     assert "run.json" in left_over
-    assert "000000.part.json" not in left_over or "000000.ids" not in left_over
+    assert "000000.part.json" not in left_over
     monkeypatch.setattr(Path, "unlink", unlink)
     done = here("batch", "m.yaml", "c.csv", "-o", "out.csv")
     assert done.returncode == 0, done.stderr
@@ -383,3 +520,30 @@ def test_a_parquet_partition_of_rejects_alone_can_be_read(bench, here):
     full, empty = (pq.read_table(bench / "out" / f"{name}.parquet") for name in "ab")
     assert (full.num_rows, empty.num_rows) == (1, 0)
     assert full.schema == empty.schema
+
+
+def test_how_far_it_is_is_said_with_rate_and_time_left():
+    nothing = Progress(Account(5_000, 5_000, 0), 0.25, (0, 0.0))
+    assert how_far(nothing, 3.0) == "5,000 pieces"
+    # A quarter was there before; a quarter took 30 seconds, so the other half takes 60.
+    half = Progress(Account(10_000, 9_990, 10), 0.5, (5_000, 0.25))
+    assert how_far(half, 30.0) == "10,000 pieces, 10 rejected, 167 a second, 1:00 left"
+    slow = Progress(Account(10_000, 10_000, 0), 0.01, (10_000, 0.01))
+    assert how_far(slow, 100.0).endswith("100 a second, 2:45:00 left")
+
+
+def test_a_model_that_cannot_be_held_is_refused_with_its_nodes_before_the_pieces_are_read(
+    bench, here
+):
+    network, _ = entangled(60)
+    (bench / "big.yaml").write_text(json.dumps(plain(network.model)))
+    traits = [f"t{i}" for i in range(180)]
+    (bench / "c.csv").write_text(f"id,{','.join(traits)}\na{',x' * 180}\n")
+    done = here("batch", "big.yaml", "c.csv", "-o", "out.csv")
+    assert done.returncode == 2
+    assert "error: big.yaml: the nodes r0, r1" in done.stderr
+    assert "must be held in one table" in done.stderr
+    assert not (bench / "out.csv.parts").exists()
+    (bench / "c.csv").write_text("id,t0\na,x\n")
+    done = here("batch", "big.yaml", "c.csv", "-o", "out.csv")
+    assert done.returncode == 0, done.stderr

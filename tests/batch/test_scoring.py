@@ -1,5 +1,6 @@
 """A batch gives every piece the numbers that `assess` gives it alone."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from small import HIDDEN, SHOPS, model
 from claywit.assessment import assess, look_next
 from claywit.batch.looking import candidates
 from claywit.batch.rows import columns
-from claywit.batch.scorer import compile_scorer, wanted
+from claywit.batch.scorer import compile_scorer, occurring, wanted
 from claywit.batch.scoring import score
 from claywit.batch.weighing import chain, units
 from claywit.errors import EvidenceError
@@ -98,6 +99,29 @@ def test_all_weights_are_those_of_single_scoring(demo):
         for name, logs in after.items():
             shares = np.exp(logs - np.logaddexp.reduce(logs))
             assert found.posterior[name][row] == pytest.approx(shares, abs=SAME)
+
+
+def test_room_for_the_traits_that_occur_alone_changes_no_number(demo):
+    kept = ("wear", "size", "bubbles")
+    cases = drawn(demo, 60, seed=5)
+    few = replace(
+        cases,
+        codes={name: column for name, column in cases.codes.items() if name in kept},
+        values={name: column for name, column in cases.values.items() if name in kept},
+    )
+    asked = wanted(demo, "mould", (), weights=True, looks=True)
+    read = occurring(few, asked)
+    assert set(read) == set(kept)
+    narrow, wide = compile_scorer(demo, asked, read), compile_scorer(demo, asked)
+    assert len(narrow.joints[0].scopes) < len(wide.joints[0].scopes) / 4
+    found, same = ({c.name: c for c in columns(s, few, score(s, few)[0])} for s in (narrow, wide))
+    assert found.keys() == same.keys()
+    for name, column in found.items():
+        if column.is_number:
+            ours, theirs = (np.array(c.cells, dtype=float) for c in (column, same[name]))
+            assert ours == pytest.approx(theirs, abs=2e-9 if "bans" in name else SAME, nan_ok=True)
+        else:
+            assert column.cells == same[name].cells
 
 
 def test_how_far_a_group_stands_apart_is_what_typicality_says(demo):

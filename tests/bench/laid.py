@@ -7,7 +7,8 @@ import yaml
 from bench.browser import ROOT
 
 from claywit.bench import drafts
-from claywit.bench.draft import Draft, Measured, Reading
+from claywit.bench.draft import Draft
+from claywit.bench.laying import answers
 from claywit.evidence.written import read_evidence
 from claywit.records import casebook, opening
 from claywit.records.files import read_demonstration, read_standards
@@ -25,42 +26,9 @@ def example(name, **changed):
 
 
 def readings_of(written):
-    """Return the readings of a draft that say what an evidence file says, limits left out."""
+    """Return the readings of a draft that say what an evidence file says."""
     evidence, _ = read_evidence(written, "e.yaml")
-    said = {
-        n: f for n, f in evidence.findings.items() if not (f.measure and f.measure.value is None)
-    }
-    found = {name: _reading(name, one) for name, one in said.items()}
-    unexamined = {
-        name: Reading(way="unexamined", why=why) for name, why in evidence.not_examined.items()
-    }
-    return evidence, found | unexamined
-
-
-def _reading(name, one):
-    typed = {"where": one.where, "note": one.note, "method": one.method}
-    said = one.says or one.state
-    if one.measures or one.measure or (said and read_demonstration().node(name).measured):
-        return Reading(way="measured", measures=_measures(name, one, said), **typed)
-    if one.not_visible is not None or said == "not_visible":
-        return Reading(way="hidden", why=one.not_visible or "", **typed)
-    if one.likelihood:
-        said = max(one.likelihood, key=one.likelihood.get)
-    way = "seen" if one.sure is None else "half"
-    return Reading(way=way, state=said, sure=one.sure, **typed)
-
-
-def _measures(name, one, said):
-    if one.measures:
-        return {measure: _as_typed(m.value, m.u) for measure, m in one.measures.items()}
-    (measure,) = read_demonstration().node(name).measured
-    single = one.measure
-    return {measure: _as_typed(single.value, single.u) if single else _as_typed(said, None)}
-
-
-def _as_typed(value, u):
-    number, _, unit = value.partition(" ")
-    return Measured(value=number, unit=unit, u=(u or "").partition(" ")[0])
+    return evidence, answers(evidence, read_demonstration())
 
 
 def lay(folder, name, identity, **said):
@@ -76,6 +44,9 @@ def lay(folder, name, identity, **said):
             "propositions": evidence.propositions,
             "engagement": evidence.engagement,
             "question": evidence.question,
+            "priors": evidence.priors,
+            "sequence": evidence.sequence,
+            "notes": evidence.notes,
             "readings": readings,
             **said,
         },

@@ -29,8 +29,8 @@ def test_what_a_certificate_would_lack_is_named_before_the_lock_and_nothing_else
     assert "Client" in lacks
     assert not any("`" in lack or "." in lack for lack in lacks)
     said = {
-        "for": "mould=M04",
-        "against": "mould=M12",
+        "for.mould": "M04",
+        "against.mould": "M12",
         "client": "C",
         "intended_use": "sale",
         "intended_users": "C",
@@ -38,7 +38,7 @@ def test_what_a_certificate_would_lack_is_named_before_the_lock_and_nothing_else
         "interest": "none",
         "told_beforehand": "nothing",
     }
-    bench.post(f"{piece}/terms", {"version": 2, **said})
+    bench.post(f"{piece}/terms", said)
     assert not {"Propositions", "Client", "Intended use"} & set(
         bench.get(f"{piece}/lacks").json()["lacks"]
     )

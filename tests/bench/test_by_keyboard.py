@@ -86,6 +86,20 @@ def take_in(page, root, piece):
     ready(page)
 
 
+def state_terms(tab):
+    """State propositions and engagement on the page of terms, by keyboard."""
+    tab.wait_for_url("**/terms")
+    for side, state in (("For", "M04"), ("Against", "M12")):
+        tab.get_by_label(f"{side}: Mould", exact=True).focus()
+        tab.keyboard.type(state)
+    tab.get_by_label("Client", exact=True).focus()
+    for text in ("C", "sale", "C", "2026-01-12", "none", "nothing"):
+        tab.keyboard.type(text)
+        tab.keyboard.press("Tab")
+    tab.get_by_role("button", name="Keep").press("Enter")
+    until(tab, "document.getElementById('said').textContent === 'Kept.'")
+
+
 def opinion_by_hand(bench, address):
     """Return what claywit says of the evidence file that the draft of a page makes."""
     name = address.rpartition("/")[2].partition("#")[0]
@@ -108,15 +122,10 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
         tab.keyboard.press("j")
     saved(tab)
     tab.keyboard.press("t")
-    tab.get_by_label("For", exact=True).focus()
-    tab.keyboard.type("mould=M04")
-    tab.keyboard.press("Tab")
-    tab.keyboard.type("mould=M12")
-    for text in ("C", "sale", "C", "2026-01-12", "none", "nothing"):
-        tab.keyboard.press("Tab")
-        tab.keyboard.type(text)
-    tab.keyboard.press("Enter")
-    until(tab, "document.getElementById('said').textContent === 'Kept.'")
+    state_terms(tab)
+    picture(tab, "bench-terms")
+    tab.get_by_role("link", name="To the examination").press("Enter")
+    ready(tab)
     assert tab.locator("#opinion").count() == 0
     tab.evaluate("location.hash = 'arch_contact'")
     picture(tab, "bench-examine")

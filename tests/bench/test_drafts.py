@@ -106,20 +106,6 @@ def test_two_runs_never_begin_two_drafts_of_one_examination(bench, tmp_path):
     assert other.post("/begin", {"case": "weir-030", "examiner": "A"}).json()["go"] == first
 
 
-def test_while_another_run_changes_something_a_save_waits_and_is_not_lost(
-    bench, tmp_path, monkeypatch
-):
-    piece, other = bench.practise(), beside(bench, tmp_path)
-    monkeypatch.setattr(drafts, "PATIENCE", 0.1)
-    with other.desk.changes():
-        refused = bench.answer(piece, "wear", {"way": "seen", "state": "none"})
-    assert refused.status_code == 507  # the page keeps the answer, and tries again
-    assert "close any other run" in refused.json()["error"]
-    monkeypatch.undo()
-    bench.see(piece, wear="none")
-    assert other.state(piece)["readings"]["wear"]["state"] == "none"
-
-
 def test_readings_cannot_be_locked_by_one_run_while_another_saves(bench, tmp_path, monkeypatch):
     piece, other = bench.examine("weir-031"), beside(bench, tmp_path)
     bench.see(piece, wear="none")

@@ -127,7 +127,7 @@ def test_what_is_wrong_with_the_terms_is_refused_before_it_is_saved(bench):
     piece = bench.practise()
     refused = bench.post(
         f"{piece}/terms",
-        {"version": 1, "question": "mould", "for": "mould=M99", "against": "mould=M01"},
+        {"version": 1, "question": "mould", "for.mould": "M99", "against.mould": "M01"},
     )
     assert refused.status_code == 422
     assert "M99" in refused.json()["error"]

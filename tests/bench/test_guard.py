@@ -168,10 +168,11 @@ def test_a_body_that_is_no_object_is_one_clear_error(bench, body):
 )
 def test_half_a_character_is_refused_wherever_it_is_sent(bench, address):
     names = "case examiner piece name passphrase again key valid_until supersedes signer id"
-    body = json.dumps(dict.fromkeys(names.split(), "seven grey herons \ud800")).encode()
-    refused = bench.post(address, content=body, **{"content-type": "application/json"})
-    assert refused.status_code == 400
-    assert "not readable" in refused.json()["error"]
+    text = json.dumps(dict.fromkeys(names.split(), "seven grey herons \ud800"))
+    for body in (text.encode(), text.encode("utf-16")):
+        refused = bench.post(address, content=body, **{"content-type": "application/json"})
+        assert refused.status_code == 400
+        assert "not readable" in refused.json()["error"]
     whole = json.dumps({"piece": "h\u00e9ron \U0001f3fa"}).encode()
     begun = bench.post("/practise", content=whole, **{"content-type": "application/json"})
     assert begun.status_code == 200

@@ -3,7 +3,8 @@ from pathlib import Path
 
 import pytest
 
-from claywit.bench.hints import HINTS, hint
+from claywit.bench.families import AMOUNTS, FAMILIES, drawings
+from claywit.bench.hints import HINTS
 from claywit.bench.traits import VIEWS, traits
 from claywit.records.files import read_demonstration, read_model
 
@@ -24,13 +25,22 @@ def test_no_drawing_is_of_a_state_that_the_model_does_not_have():
 
 
 def test_a_stroke_is_a_path_and_nothing_else():
-    for states in HINTS.values():
+    for states in (*HINTS.values(), *FAMILIES):
         for drawing in states.values():
             assert all(NUMBERS.fullmatch(path) for _, path in drawing)
 
 
 def test_a_trait_of_another_model_has_no_drawing_rather_than_a_wrong_one():
-    assert hint("bee_wing", "folded") == ()
+    assert drawings("bee_wing", ("open", "folded")) == {}
+    assert drawings("shell", ("whole", "crushed")) == {}
+    assert drawings("sheen", ("none", "absent")) == {}  # one drawing would stand for both
+    assert drawings("glaze", ()) == {}
+
+
+def test_a_trait_of_another_model_is_drawn_where_its_states_say_what_is_to_be_seen():
+    assert drawings("specks", ("none", "few", "many")) == AMOUNTS
+    colour = drawings("colour", ("straw", "amber", "brown"))
+    assert len({colour[name] for name in ("straw", "amber", "brown")}) == 3
 
 
 @pytest.mark.parametrize("name", ["oskervane", "tarn-loaves"])

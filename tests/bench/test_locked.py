@@ -81,7 +81,7 @@ def test_an_answer_under_way_while_the_readings_are_locked_is_not_saved_beside_t
     with pytest.MonkeyPatch.context() as patched, ThreadPoolExecutor(1) as hand:
         patched.setattr(saving, "stand", slowly)
         make = partial(change, node="wear", after=Reading(way="seen", state="none"))
-        answer = hand.submit(saving._save, bench.desk, name, 2, lambda d, at: (make(d, now=at), ""))
+        answer = hand.submit(saving.save, bench.desk, name, 2, lambda d, at: (make(d, now=at), ""))
         assert waiting.wait(5)
         refused = bench.post(f"{piece}/lock", {"version": 2})
         assert answer.result(5)["version"] == 3

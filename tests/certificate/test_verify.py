@@ -7,6 +7,7 @@ import pytest
 from made import (
     LATER,
     NOW,
+    ROOT,
     SIGNER,
     a_signer,
     codes,
@@ -24,9 +25,11 @@ from claywit.certificate.canonical import canonical, digest_of, read_canonical
 from claywit.certificate.identity import time_of
 from claywit.certificate.proof import with_proof
 from claywit.certificate.schema import Earlier
+from claywit.certificate.shipped import SHIPPED
 from claywit.certificate.status import Entry, status_list, with_entry
 from claywit.certificate.words import SHOWN_BY_SIGNATURE
-from claywit.report.digest import plain
+from claywit.records import files
+from claywit.report.digest import digest, plain
 
 
 @pytest.fixture(scope="module")
@@ -118,16 +121,16 @@ HOSTILE = [
     (put("type", value=["VerifiableCredential"]), "other_document"),
     (put("type", value="PieceOpinion"), "other_document"),
     (put("credentialSubject", value={}), "other_document"),
-    (put("credentialSubject", "trace", "format", value="claywit-certificate/2"), "schema"),
-    (put("credentialSubject", "trace", "report", value={}), "schema"),
+    (put("credentialSubject", "trace", "format", value="claywit-certificate/2"), "other_format"),
+    (put("credentialSubject", "trace", "report", value={}), "missing_field"),
     (put("validFrom", value=1.0), "schema"),
     (put("issuer", value="did:web:vc.example"), "schema"),
     (put("@context", value=["https://www.w3.org/ns/credentials/v2"]), "other_context"),
     (put("proof", "@context", value=[]), "other_context"),
     (put("proof", "verificationMethod", value=f"{SIGNER.did}#{a_signer(b'o').multikey}"), "other_method"),
     (put("issuer", value=a_signer(b"o").did), "other_method"),
-    (put("proof", "proofValue", value="z" + "1" * 64), "tampered"),
-    (put("proof", "proofValue", value="z" + "2" * 100_000), "tampered"),
+    (put("proof", "proofValue", value="z" + "1" * 64), "signature_form"),
+    (put("proof", "proofValue", value="z" + "2" * 100_000), "signature_form"),
     (put("proof", "created", value="2026-01-20T12:00:01Z"), "tampered"),
 ]  # fmt: skip
 
@@ -292,7 +295,9 @@ def drop_prior_source(raw):
 
 
 def call_it_measured(raw):
-    raw["credentialSubject"]["trace"]["model"]["source"]["status"] = "measured"
+    trace = raw["credentialSubject"]["trace"]
+    for model in (trace["model"]["source"], trace["model"], trace["report"]["model"]):
+        model["status"] = "measured"
 
 
 @pytest.mark.parametrize("change", [drop_interest, drop_prior_source, call_it_measured])
@@ -323,8 +328,14 @@ def test_a_model_by_digest_is_checked_against_the_one_given():
     assert states(verify(text, model=known)) | {"numbers": "passed", "model": "passed"} == states(
         verify(text, model=known)
     )
-    other = known.model_copy(update={"version": "1.0.1"})
-    assert codes(verify(text, model=other)) == ["model_differs"]
+    for update, code in [
+        ({"version": "1.0.1"}, "older_model"),
+        ({"version": "0.9.9"}, "model_differs"),
+        ({"title": "another"}, "model_differs"),
+        ({"name": "other", "version": "2.0.0"}, "model_differs"),
+    ]:
+        other = known.model_copy(update=update)
+        assert codes(verify(text, model=other)) == [code]
 
 
 def test_the_words_of_another_version_are_not_held_against_it(made):
@@ -343,6 +354,72 @@ def test_the_words_of_another_version_are_not_held_against_it(made):
         raw["credentialSubject"]["trace"]["report"]["explanation"]["total_bans"] = 1.0
 
     assert codes(verify(signed_again(made.text, wrong))) == ["numbers_do_not_follow"]
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        (in_trace("model", "version", value="9.9.9"), "model_differs"),
+        (in_trace("model", "name", value="other"), "model_differs"),
+        # The mark "Demonstration" on every page hangs on it.
+        (in_trace("model", "status", value="measured"), "model_differs"),
+        (in_trace("report", "model", "version", value="9.9.9"), "model_differs"),
+        (in_trace("model", "version", value="9" * 5000 + ".0.0"), "schema"),
+    ],
+)
+@pytest.mark.parametrize("embed", [True, False])
+def test_name_version_and_status_of_the_model_are_those_of_the_model(change, code, embed):
+    text = signed_again(small_certificate(embed=embed).text, change)
+    assert set(codes(verify(text, recompute=False))) == {code}
+
+
+def test_a_method_that_claywit_does_not_state_is_found(made):
+    change = in_trace("method", "inference", value="exact, and approved by all")
+    assert codes(verify(signed_again(made.text, change))) == ["words_differ"]
+
+
+def test_a_report_without_its_core_says_which_part_is_missing(made):
+    change = in_trace("report", value={})
+    failure = verify(unsigned(made.text, change), recompute=False).failures[0]
+    assert failure.sentence == "credentialSubject.trace.report.question: field required"
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["2026-02-31T12:00:00Z", "2026-01-20T24:60:00Z", "٢٠٢٠-01-01T00:00:00Z", "2026-01-20T12:00:00"],
+)
+@pytest.mark.parametrize("part", ["validFrom", "validUntil"])
+def test_a_time_that_is_none_is_refused(made, text, part):
+    """Digits of another script sort behind all others, so such a certificate would never end."""
+    verdict = verify(unsigned(made.text, put(part, value=text)), recompute=False)
+    assert codes(verdict) == ["schema"]
+
+
+def test_a_scale_under_the_name_of_a_shipped_one_is_the_shipped_one(made):
+    def change(raw):
+        scale = raw["credentialSubject"]["trace"]["scale"]
+        scale["source"]["bands"] = {"certain": None}
+        scale["digest"] = digest_of(scale["source"])
+
+    assert codes(verify(signed_again(made.text, change), recompute=False)) == ["not_as_shipped"]
+
+    def rename(raw):
+        change(raw)
+        scale = raw["credentialSubject"]["trace"]["scale"]
+        scale["id"] = scale["source"]["id"] = "my-own"
+        scale["digest"] = digest_of(scale["source"])
+
+    assert verify(signed_again(made.text, rename), recompute=False).valid
+
+
+def test_what_ships_under_a_name_never_changes():
+    """A changed scale or policy gets a new name, and a new line in `SHIPPED`."""
+    kept = {files.DEFAULT_SCALE: files.read_scale(), files.DEFAULT_POLICY: files.read_policy()}
+    for name, value in kept.items():
+        assert value.id == name
+        assert SHIPPED[name] == digest(value)
+    data = {path.stem for path in (ROOT / "src/claywit/data").glob("*.yaml")}
+    assert data <= set(SHIPPED)
 
 
 def entry(certificate, state="revoked", **more):
@@ -373,6 +450,33 @@ def test_a_list_without_the_certificate_says_so_with_its_date(made):
     verdict = verify(made.text, status=status_list([], SIGNER, LATER), recompute=False)
     assert states(verdict)["status"] == "passed"
     assert time_of(LATER) in "".join(check.sentence for check in verdict.checks)
+
+
+def test_a_list_from_the_future_is_refused_and_one_from_before_a_stated_day(made):
+    listed = status_list([], SIGNER, LATER)
+    early = verify(made.text, status=listed, now=LATER - timedelta(hours=1), recompute=False)
+    assert codes(early) == ["status_from_the_future"]
+    stale = verify(made.text, status=listed, since=LATER + timedelta(seconds=1), recompute=False)
+    assert codes(stale) == ["status_stale"]
+    assert verify(made.text, status=listed, since=LATER, recompute=False).valid
+    old = verify(made.text, status=listed, now=LATER + timedelta(days=40), recompute=False)
+    assert "40 days old" in "".join(check.sentence for check in old.checks)
+
+
+def test_a_list_that_does_not_go_on_from_the_one_that_was_kept_is_found(made):
+    other = entry("urn:uuid:00000000-0000-8000-8000-000000000000")
+    kept = status_list([other], SIGNER, LATER - timedelta(days=1))
+    cut = status_list([], SIGNER, LATER)
+    longer = status_list([other, entry(other.certificate.replace("8000", "8001"))], SIGNER, LATER)
+    assert codes(verify(made.text, status=cut, kept=kept, recompute=False)) == ["status_cut"]
+    assert codes(verify(made.text, status=kept, kept=cut, recompute=False)) == ["status_cut"]
+    assert verify(made.text, status=longer, kept=kept, recompute=False).valid
+    taken = status_list([entry(made.id)], SIGNER, LATER - timedelta(days=1))
+    assert codes(verify(made.text, status=cut, kept=taken, recompute=False)) == ["revoked"]
+    foreign = status_list([], a_signer(b"o"), LATER)
+    assert codes(verify(made.text, status=cut, kept=foreign, recompute=False)) == [
+        "status_wrong_key"
+    ]
 
 
 def test_a_list_older_than_the_certificate_checks_nothing(made):

@@ -11,15 +11,16 @@ from pathlib import Path
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from claywit.certificate.canonical import canonical
+from claywit.certificate.canonical import canonical, members
+from claywit.certificate.outcome import Refused
 from claywit.certificate.proof import (
     Signer,
     base58,
     from_base58,
     hash_data,
-    is_signed_by,
     multikey,
     public_key,
+    refuse_unsigned,
     with_proof,
 )
 
@@ -36,6 +37,14 @@ def signer():
     secret = from_base58(W3C["key"]["secretKeyMultibase"])
     assert secret[:2] == b"\x80\x26"  # the multicodec of an Ed25519 private key
     return Signer(PUBLIC, Ed25519PrivateKey.from_private_bytes(secret[2:]).sign)
+
+
+def is_signed_by(signed, key):
+    try:
+        refuse_unsigned(signed["proof"], members(signed), key)
+    except Refused:
+        return False
+    return True
 
 
 def options(form):

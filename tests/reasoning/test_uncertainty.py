@@ -1,5 +1,6 @@
 """Intervals, outer bounds, and whether the intervals hold what they promise."""
 
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -53,6 +54,23 @@ def test_one_finding_has_the_interval_of_a_ratio_of_beta_draws():
     )
     low, high = np.quantile(np.log10(ratio), [0.025, 0.975])
     assert (found.low, found.high) == pytest.approx((low, high), abs=0.06)
+
+
+def test_who_makes_the_draws_does_not_change_them():
+    known = model()
+    findings = examined(known, "{rim: bevelled, mark: stroke}").findings
+    network = compile_network(known)
+    varied, before = (compile_varied(network, f, ["shop"]) for f in (findings, ()))
+
+    def backwards(work, rounds):
+        every = [pickle.loads(pickle.dumps((work, one))) for one in rounds]  # noqa: S301
+        return reversed([work(one) for work, one in reversed(every)])
+
+    here, elsewhere = (
+        intervals(varied, before, "shop", (NORTH, SOUTH), np.random.default_rng(1), run_all=run_all)
+        for run_all in (map, backwards)
+    )
+    assert here == elsewhere
 
 
 def test_the_same_seed_gives_the_same_interval_and_another_seed_nearly_the_same():

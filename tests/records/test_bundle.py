@@ -35,6 +35,14 @@ def test_a_case_comes_in_as_it_went_out_and_replays(kept, tmp_path):
         assert check(other).faults == ()
 
 
+def test_a_name_that_no_case_may_have_is_refused_and_nothing_comes_in(kept, tmp_path):
+    brought = bundle.unpack(io.BytesIO(bundle.export(kept, "p-1", at(9))), "b.zip")
+    with new(tmp_path / "other.db") as other:
+        with pytest.raises(CasebookError, match="as the name of a case it is letters"):
+            bundle.bring_in(other, brought, at(10), name="../up")
+        assert other.head().length == 1
+
+
 def test_story_and_price_leave_only_when_asked_for(kept):
     assert b"boat locker" not in bundle.export(kept, "p-1", at(9))
     assert b"boat locker" in bundle.export(kept, "p-1", at(9), sealed=True)

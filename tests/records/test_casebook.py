@@ -406,3 +406,15 @@ def test_the_scale_and_the_policy_are_kept_with_the_opinion(kept):
     record = read_case(kept, "p-1").opinions[0][1]
     assert json.loads(kept.get(record.scale))["id"] == read_standards().scale.id
     assert json.loads(kept.get(record.policy))["id"] == read_standards().policy.id
+
+
+def test_a_casebook_so_damaged_that_sqlite_quotes_no_text_is_said_to_be_damaged(tmp_path):
+    """The message of SQLite quotes the definition of a table, here in bytes that are no UTF-8."""
+    with new(tmp_path / "c.db"):
+        pass
+    content = bytearray((tmp_path / "c.db").read_bytes())
+    at = content.index(b"CREATE TABLE objects")
+    content[at + 2] ^= 0xC5
+    (tmp_path / "c.db").write_bytes(content)
+    with pytest.raises(CasebookError, match="is damaged; take the last backup"):
+        opening.opened(tmp_path / "c.db")

@@ -125,16 +125,18 @@ def test_without_a_reject_file_the_first_bad_piece_is_an_error(tmp_path):
     [
         ("{", "not readable as JSON"),
         ("[1]", "one JSON object is expected"),
-        ('{"id": "x", "rim": "flat", "rim": "flat"}', "rim stands twice; keep one"),
+        ('{"id": "x", "rim": "flat", "rim": "flat"}', "key rim stands twice in one object; keep one"),
         ('{"id": "x", "rmi": "flat"}', "no node rmi in the model; did you mean rim?"),
-        ('{"id": "x", "rim": NaN}', "NaN is no number of JSON"),
+        ('{"id": "x", "rim": NaN}', "NaN is no number; write one, or leave it out"),
         ('{"id": "x", "rim": ["flat"]}', "rim: "),
         ('{"id": "x", "rim": true}', "found True; a state is expected"),
         ('{"id": "x", "rim": {"state": "flat", "sur": 1}}', "rim: sur is no key of a finding; did you mean sure?"),
         ('{"id": "x", "rim": {"state": "flat", "sure": 2}}', "rim: found 2, must be at most 1"),
         ('{"rim": "flat"}', "no id"),
         ("[" * 100_000, "nested too deep"),
-        ('{"id": "x", "rim": ' + "9" * 5000 + "}", "integer string conversion"),
+        ('{"id": "x", "rim": ' + "9" * 5000 + "}", "a number of 5,000 digits; at most 400 are read"),
+        ('{"id": "x", "rim": "\\ud800"}', "half a character (a lone surrogate)"),
+        ('{"id": "x", "rim": 1e999}', "the number 1e999 is larger than any that can be held"),
     ],
 )  # fmt: skip
 def test_a_line_of_json_that_does_not_fit_is_rejected(tmp_path, line, said):

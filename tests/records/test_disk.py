@@ -1,12 +1,89 @@
-"""Files are written whole or not at all, and nothing but a file is ever replaced."""
+"""Files are written whole or not at all, nothing but a file is replaced, the dead leave nothing."""
 
+import errno
 import os
 import stat
+from unittest.mock import Mock
 
 import pytest
 
 from claywit.errors import ClaywitError
-from claywit.records import disk
+from claywit.records import alone, disk
+
+DEAD = ".a.txt.0123abcd.draft"
+
+
+def names(folder):
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_the_draft_of_a_dead_writer_is_cleared_by_the_next(tmp_path):
+    (tmp_path / DEAD).write_text("half")
+    disk.write_bytes(tmp_path / "a.txt", b"whole")
+    assert names(tmp_path) == ["a.txt"]
+
+
+def test_the_draft_of_a_writer_at_work_is_left_alone(tmp_path):
+    with (tmp_path / DEAD).open("wb") as stream:
+        assert alone.lock(stream.fileno()) == "ours"
+        disk.write_bytes(tmp_path / "a.txt", b"whole")
+        assert names(tmp_path) == [DEAD, "a.txt"]
+
+
+def test_a_file_that_only_looks_like_a_draft_is_left_alone(tmp_path):
+    for name in (
+        ".a.txt.draft",
+        "a.txt.0123abcd.draft",
+        ".b.txt.0123abcd.draft",
+        ".a.txt.0123abcd",
+    ):
+        (tmp_path / name).touch()
+    before = names(tmp_path)
+    disk.write_bytes(tmp_path / "a.txt", b"whole")
+    assert names(tmp_path) == sorted([*before, "a.txt"])
+
+
+def test_several_new_files_appear_all_or_none(tmp_path):
+    (tmp_path / "b").write_text("there")
+    with pytest.raises(ClaywitError, match="b: is there already"):
+        disk.write_all_new({tmp_path / "a": b"1", tmp_path / "b": b"2", tmp_path / "c": b"3"})
+    assert names(tmp_path) == ["b"]
+
+
+def test_a_new_file_that_the_disk_does_not_confirm_is_taken_back(tmp_path, monkeypatch):
+    real = os.fsync
+
+    def fails_for_folders(handle):
+        if os.path.isdir(f"/proc/self/fd/{handle}"):  # noqa: PTH112
+            raise OSError(errno.EIO, "Input/output error")
+        real(handle)
+
+    monkeypatch.setattr(disk.os, "fsync", fails_for_folders)
+    with pytest.raises(ClaywitError, match="a: cannot be written: Input/output error"):
+        disk.write_new(tmp_path / "a", b"1")
+    assert names(tmp_path) == []
+    with pytest.raises(ClaywitError, match="was written, but the disk did not confirm it"):
+        disk.write_bytes(tmp_path / "a", b"1")
+    assert (tmp_path / "a").read_bytes() == b"1"
+
+
+def test_a_folder_that_is_made_is_synced_into_the_one_above(tmp_path, monkeypatch):
+    seen = Mock(side_effect=lambda path: None)
+    monkeypatch.setattr(disk, "confirm", seen)
+    disk.make_folders(tmp_path / "a" / "b", 0o700)
+    assert [call.args[0].name for call in seen.call_args_list] == ["a", "b"]
+
+
+def test_two_at_work_in_one_folder_are_one_too_many(tmp_path):
+    with (
+        alone.alone(tmp_path),
+        pytest.raises(ClaywitError, match="another claywit is at work here"),
+        alone.alone(tmp_path),
+    ):
+        pass
+    with alone.alone(tmp_path):
+        pass
+
 
 posix = pytest.mark.skipif(os.name != "posix", reason="links, modes and pipes of POSIX")
 

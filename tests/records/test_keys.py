@@ -211,3 +211,14 @@ def test_two_passphrases_that_differ_write_nothing(tmp_path):
     assert status == 2
     assert b"differ" in shown
     assert not (tmp_path / "k").exists()
+
+
+def test_a_key_whose_making_was_cut_short_is_completed_by_who_can_open_it(tmp_path):
+    path = tmp_path / "k" / "north.key"
+    made = keys.new_key(path, b"four words of nobody")
+    public = path.with_suffix(".pub").read_text()
+    path.with_suffix(".pub").unlink()
+    with pytest.raises(CertificateError, match="without its public half is there"):
+        keys.new_key(path, b"some other four words")
+    assert keys.new_key(path, b"four words of nobody") == made
+    assert path.with_suffix(".pub").read_text() == public

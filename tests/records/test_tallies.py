@@ -40,3 +40,13 @@ def test_hostile_numbers_and_bytes_are_one_error_with_its_line(tmp_path, name, t
     with pytest.raises(CasesError) as refused:
         counted(tmp_path, text, name)
     assert said in str(refused.value)
+
+
+def test_a_parquet_file_with_a_name_that_is_no_text_is_refused(tmp_path):
+    pa = pytest.importorskip("pyarrow")
+    pq = pytest.importorskip("pyarrow.parquet")
+    path = tmp_path / "x.parquet"
+    pq.write_table(pa.table({"mould": ["a"], "zzzz": ["b"]}), path, store_schema=False)
+    path.write_bytes(path.read_bytes().replace(b"zzzz", b"z\x9azz"))
+    with pytest.raises(CasesError, match=r"x\.parquet: not readable as Parquet"):
+        tally(path, "mould")

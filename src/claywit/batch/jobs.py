@@ -4,25 +4,23 @@ A part is done when its account stands beside it, which is written last. Parts a
 or not at all, so one that was begun twice, since a worker died, is still there once.
 """
 
-import json
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
-from functools import lru_cache
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, BinaryIO, Protocol
+from typing import BinaryIO, Protocol
 
 import numpy as np
 
+from claywit.batch.folders import ids_of, mark_done, rejects_of
 from claywit.batch.rows import columns, no_rows
-from claywit.batch.scorer import Scorer, Wanted, compile_scorer
+from claywit.batch.scorer import Scorer, Wanted, model_of, occurring, scorer_of
 from claywit.batch.scoring import score
 from claywit.errors import CasesError
 from claywit.evidence.cells import Refused
 from claywit.learning.zeros import why_impossible
-from claywit.model.soundness import read_model
 from claywit.records.cases import Block, digests, read_blocks
-from claywit.records.disk import drafted, write_bytes
+from claywit.records.disk import drafted
 from claywit.records.encoding import csv_rows, json_lines, parquet_writer
 from claywit.records.flat import Column
 from claywit.records.rejects import Account, Rejects
@@ -33,7 +31,7 @@ class Setup:
     """What all parts of a batch share; it travels to the workers.
 
     model: the text of the model file, called *name*. folder: where the parts are written.
-    kind: `csv`, `jsonl` or `parquet`. head: whether each CSV part names its columns.
+    kind: `csv`, `jsonl` or `parquet`. about: what the answers rest on, as JSON, for Parquet.
     """
 
     model: bytes
@@ -42,17 +40,21 @@ class Setup:
     folder: Path
     kind: str
     delimiter: str
-    head: bool
     block: int
+    about: str
 
 
 @dataclass(frozen=True)
 class Job:
-    """A part to be done: a *block* that was read already, or a whole *file*."""
+    """A part to be done: a *block* that was read already, or a whole *file*.
+
+    share: of all bytes that are to be read.
+    """
 
     name: str
     block: Block | None = None
     file: Path | None = None
+    share: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -74,27 +76,28 @@ def run_job(setup: Setup, job: Job) -> Done:
         CasesError: the file of the part cannot be read, or does not fit the model.
         ClaywitError: the part cannot be written.
     """
-    scorer = scorer_of(setup.model, setup.name, setup.wanted)
-    place = setup.folder / job.name
+    model = model_of(setup.model, setup.name)
     blocks: Iterable[Block]
     if job.file is not None:
-        blocks = read_blocks(job.file, scorer.network.model, block=setup.block)
+        blocks = read_blocks(job.file, model, block=setup.block)
     else:
         blocks = [job.block] if job.block else []
     with (
-        Rejects(place.with_name(f"{job.name}.rejects.csv")) as rejects,
-        drafted(place.with_name(f"{job.name}.ids")) as ids,
+        Rejects(rejects_of(setup.folder, job.name)) as rejects,
+        drafted(ids_of(setup.folder, job.name)) as ids,
         drafted(part_path(setup, job.name)) as stream,
         _writer(setup, stream) as write,
     ):
         for block in blocks:
-            names = _score_block(scorer, block, rejects, job.file or place, write)
-            ids.write(digests(names).tobytes())
+            read = occurring(block.cases, setup.wanted)
+            scorer = scorer_of(setup.model, setup.name, setup.wanted, read)
+            names = _score_block(scorer, block, rejects, job.file or setup.folder, write)
+            if job.file:
+                ids.write(digests(names).tobytes())
         account = rejects.account
         if not account.used:
-            write(no_rows(scorer))
-    done = {"format": "claywit-part/1", **asdict(account)}
-    write_bytes(_account_path(setup, job.name), json.dumps(done).encode())
+            write(no_rows(scorer_of(setup.model, setup.name, setup.wanted, setup.wanted.weighed)))
+    mark_done(setup.folder, job.name, account)
     return Done(job.name, account)
 
 
@@ -102,26 +105,6 @@ def part_path(setup: Setup, name: str) -> Path:
     """Return where a part is written."""
     ending = {"csv": "tsv" if setup.delimiter == "\t" else "csv"}.get(setup.kind, setup.kind)
     return setup.folder / f"{name}.{ending}"
-
-
-def _account_path(setup: Setup, name: str) -> Path:
-    return setup.folder / f"{name}.part.json"
-
-
-def done_before(setup: Setup, name: str) -> Done | None:
-    """Return a part that was finished in an earlier run, None where there is none."""
-    try:
-        text = _account_path(setup, name).read_text(encoding="utf-8")
-    except OSError:
-        return None
-    found: dict[str, Any] = json.loads(text)
-    return Done(name, Account(found["read"], found["used"], found["rejected"]))
-
-
-@lru_cache(maxsize=2)
-def scorer_of(text: bytes, name: str, asked: Wanted) -> Scorer:
-    """Return the model in *text* ready to score; compiled once a process."""
-    return compile_scorer(read_model(text, name), asked)
 
 
 def _score_block(
@@ -152,10 +135,10 @@ def _score_block(
 @contextmanager
 def _writer(setup: Setup, stream: BinaryIO) -> Iterator[_Write]:
     if setup.kind == "parquet":
-        with parquet_writer(stream) as write:
+        with parquet_writer(stream, {"claywit": setup.about}) as write:
             yield write
         return
-    head = setup.head
+    head = True
 
     def write_rows(found: Sequence[Column]) -> None:
         nonlocal head

@@ -12,11 +12,12 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, Protocol, TypeVar
 
-from claywit.errors import CasesError
+from claywit.errors import CasesError, ClaywitError
 
 TRIES = 5
 _Item = TypeVar("_Item")
@@ -32,6 +33,13 @@ class RunAll(Protocol):
     ) -> Iterator[_Found]:
         """Yield what the function returns for each item."""
         ...
+
+
+def pool(workers: int, scheduler: str | None) -> AbstractContextManager[RunAll]:
+    """Return the map that was asked for: a cluster's, that of some processes, or the plain one."""
+    if scheduler:
+        return cluster(scheduler)
+    return here() if workers == 1 else processes(workers)
 
 
 @contextmanager
@@ -136,6 +144,25 @@ def _result(
     raise CasesError(f"a worker died {TRIES} times on one part; is there enough memory?")
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """A function of which an error that a user can put right comes back, and is not tried again."""
+
+    function: Callable[[Any], Any]
+
+    def __call__(self, item: object) -> Any:
+        try:
+            return self.function(item)
+        except ClaywitError as wrong:
+            return wrong
+
+
+def _answer(found: Any) -> Any:
+    if isinstance(found, ClaywitError):
+        raise found
+    return found
+
+
 @contextmanager
 def cluster(address: str) -> Iterator[RunAll]:
     """Yield a map over the workers of the Dask scheduler at *address*.
@@ -159,11 +186,11 @@ def cluster(address: str) -> Iterator[RunAll]:
         room = 2 * max(1, sum(client.nthreads().values()))
         waiting: deque[Any] = deque()
         for item in items:
-            waiting.append(client.submit(function, item, pure=False, retries=TRIES))
+            waiting.append(client.submit(_Asked(function), item, pure=False, retries=TRIES))
             if len(waiting) >= room:
-                yield waiting.popleft().result()
+                yield _answer(waiting.popleft().result())
         while waiting:
-            yield waiting.popleft().result()
+            yield _answer(waiting.popleft().result())
 
     with client:
         if not client.nthreads():

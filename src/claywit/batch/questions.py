@@ -3,6 +3,7 @@
 import numpy as np
 
 from claywit.inference.network import Floats
+from claywit.inference.piece import ranked
 from claywit.inference.sheet import Laid, Sheet
 from claywit.inference.tree import Ints
 
@@ -29,7 +30,7 @@ def leading_two(logs: Floats, before: Floats) -> tuple[Ints, Ints]:
         logs: log P(state, findings), shape (states, pieces).
         before: log P(state), shape (states,); two at least are possible.
     """
-    ranks = np.lexsort((np.broadcast_to(-before[:, np.newaxis], logs.shape), -logs), axis=0)
+    ranks = ranked(logs, np.broadcast_to(before[:, np.newaxis], logs.shape))
     possible = before[ranks] > -np.inf
     order = np.argsort(~possible, axis=0, kind="stable")[:2]
     best = np.take_along_axis(ranks, order, axis=0)

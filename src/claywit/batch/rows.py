@@ -1,6 +1,5 @@
 """What was scored, as the columns of a file."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +12,7 @@ from claywit.evidence.cases import Cases
 from claywit.inference.network import Floats
 from claywit.reasoning.explanation import NATS_PER_BAN
 from claywit.records.flat import Column
-from claywit.report.numbers import bans, twelve_digits
+from claywit.report.numbers import bans
 
 TOP = 3  # findings named
 ATYPICAL = 0.05
@@ -58,16 +57,18 @@ def _weights(scorer: Scorer, scored: Scored) -> list[Column]:
     """Return the move from prior to posterior, and the findings that moved most, either way."""
     found, order = scored.weights, [*chain(scorer), None]
     assert found is not None  # noqa: S101 - the caller looked
-    size = np.where(np.isnan(found.chained), -1.0, np.abs(found.chained))
+    room = [(0, 0), (0, max(0, TOP - found.chained.shape[1]))]  # a file may have fewer traits
+    chained = np.pad(found.chained, room, constant_values=np.nan)
+    size = np.where(np.isnan(chained), -1.0, np.abs(chained))
     places = np.argsort(-size, axis=1, kind="stable")[:, :TOP]
     top = [
         _bans("prior_bans", found.prior),
         _bans("total_bans", found.total),
         _bans("posterior_bans", found.posterior),
     ]
-    for k in range(min(TOP, places.shape[1])):
+    for k in range(min(TOP, len(scorer.wanted.weighed))):
         place = places[:, k]
-        weight = np.take_along_axis(found.chained, place[:, np.newaxis], axis=1)[:, 0]
+        weight = np.take_along_axis(chained, place[:, np.newaxis], axis=1)[:, 0]
         there = np.take_along_axis(size, place[:, np.newaxis], axis=1)[:, 0] >= 0
         named = [order[i] if seen else None for i, seen in zip(place, there, strict=True)]
         top.append(Column(f"finding_{k + 1}", is_number=False, cells=named))
@@ -117,8 +118,7 @@ def _bans(name: str, values: Floats) -> Column:
 
 
 def _shares(name: str, values: Floats) -> Column:
-    cells: Sequence[float | None] = [
-        None if value != value else twelve_digits(value)  # noqa: PLR0124 - nan
-        for value in values.tolist()
-    ]
-    return Column(name, is_number=True, cells=list(cells))
+    cells = values.tolist()
+    if np.isnan(values).any():
+        cells = [None if value != value else value for value in cells]  # noqa: PLR0124 - nan
+    return Column(name, is_number=True, cells=cells, digits=12)

@@ -4,57 +4,52 @@ Finished parts wait in a folder beside the answer until all are there. A batch t
 goes on with the parts that are missing, and gives the same bytes.
 """
 
-import json
 import shutil
-from collections.abc import Callable, Iterator
-from contextlib import suppress
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import numpy as np
+from pydantic import ValidationError
 
-from claywit import __version__
-from claywit.batch.jobs import (
-    Done,
-    Job,
-    Setup,
+from claywit.batch.about import Batch, Source, account_of, sources_of, this_run, used_by
+from claywit.batch.folders import (
+    ASIDE,
+    begun,
+    clear,
     done_before,
-    part_path,
-    refuse_empty,
-    run_job,
-    scorer_of,
+    forget_ids,
+    ids_of,
+    rejects_of,
+    remove,
 )
+from claywit.batch.jobs import Done, Job, Setup, part_path, refuse_empty, run_job
 from claywit.batch.pools import RunAll
-from claywit.batch.scorer import Wanted
-from claywit.errors import CasesError, ClaywitError
-from claywit.model.schema import Model
 from claywit.records.cases import Seen, read_blocks
 from claywit.records.disk import drafted, refuse_over, write_bytes
-from claywit.records.kinds import KINDS, delimiter_of, kind_of
+from claywit.records.kinds import delimiter_of, kind_of, partitions
 from claywit.records.parquet import arrow
 from claywit.records.rejects import Account
-from claywit.report.digest import digest
+from claywit.report.batched import BatchAccount, BatchUsed
+from claywit.report.digest import canonical_json
 
-RUN, ACCOUNT = "run.json", "account.json"
-Told = Callable[[Account], None]
+ACCOUNT = "account.json"
+NOTHING = Account(0, 0, 0)
 
 
 @dataclass(frozen=True)
-class Batch:
-    """What is to be scored, and where the answer goes.
+class Progress:
+    """How far a batch is: the pieces so far, and the share of all bytes that they were.
 
-    cases: a file, or a folder of files. output: a file, or for a folder a folder.
-    model_text: of the model file, whose name is *model_name*.
+    new: the pieces, and the share, that were done in this run and not in one before.
     """
 
-    model: Model
-    model_text: bytes
-    model_name: str
-    cases: Path
-    output: Path
-    wanted: Wanted
-    block: int
+    account: Account
+    share: float
+    new: tuple[int, float]
+
+
+Told = Callable[[Progress], None]
 
 
 @dataclass(frozen=True)
@@ -70,7 +65,7 @@ class Finished:
 
 
 def run(batch: Batch, run_all: RunAll, told: Told) -> Finished:
-    """Score a batch; *told* hears the account so far, again and again.
+    """Score a batch; *told* hears how far it is, again and again.
 
     Raises:
         CasesError: the pieces cannot be read or do not fit the model, or the parts that wait
@@ -78,95 +73,84 @@ def run(batch: Batch, run_all: RunAll, told: Told) -> Finished:
         ModelError: the network is too entangled to be held in memory.
         ClaywitError: the answer cannot be written.
     """
-    scorer_of(
-        batch.model_text, batch.model_name, batch.wanted
-    )  # what is wrong with the model is said here, at once
     if batch.cases.is_dir():
         return _run_folder(batch, run_all, told)
     return _run_file(batch, run_all, told)
 
 
 def _run_file(batch: Batch, run_all: RunAll, told: Told) -> Finished:
-    folder = batch.output.with_name(f"{batch.output.name}.parts")
-    rejects = batch.output.with_name(f"{batch.output.name}.rejects.csv")
-    for written in (batch.output, rejects):
+    folder, rejects, about = (
+        batch.output.with_name(f"{batch.output.name}.{end}")
+        for end in ("parts", "rejects.csv", ACCOUNT)
+    )
+    for written in (batch.output, rejects, about):
         refuse_over(written, Path(batch.model_name), batch.cases)
-    setup = _setup(batch, folder, kind_of(batch.output), head=True)
-    _begin(batch, folder, [batch.cases])
-    parts = _all_done(setup, _block_jobs(batch), run_all, told)
-    account = _total(parts)
-    if account.rejected or account.used:
-        _join_rejects(folder, parts, rejects)
-    if not account.used:
-        shutil.rmtree(folder)  # nobody goes on with it: the pieces are what has to be mended
-        refuse_empty(account, batch.cases, rejects)
-    _assemble(setup, batch.output, parts)
-    for waiting in sorted(folder.iterdir(), key=lambda path: path.name == RUN):
-        waiting.unlink()  # what says of which batch they are goes last, for an end midway
-    folder.rmdir()
+    used = used_by(batch)
+    setup = _setup(batch, folder, kind_of(batch.output), used)
+    sources = sources_of([batch.cases])
+    with begun(folder, this_run(batch, sources)):
+        parts = _all_done(setup, _block_jobs(batch, sources[0][1]), run_all, told)
+        account = _total(parts)
+        if account.rejected or account.used:
+            _join_rejects(folder, parts, rejects)
+        if account.used:
+            _assemble(setup, batch.output, parts)
+            write_bytes(about, account_of(used, sources, account, again=0))
+        remove(folder)  # of no use either where the pieces are what has to be mended
+    refuse_empty(account, batch.cases, rejects)
     return Finished(account, rejects, 0)
 
 
 def _join_rejects(folder: Path, parts: list[Done], rejects: Path) -> None:
     with drafted(rejects) as stream:
         for i, part in enumerate(parts):
-            lines = (folder / f"{part.name}.rejects.csv").read_bytes()
+            lines = rejects_of(folder, part.name).read_bytes()
             stream.write(lines if i == 0 else lines.split(b"\n", maxsplit=1)[1])
 
 
 def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
     files = partitions(batch.cases)
-    kind = kind_of(files[0])
-    setup = _setup(batch, batch.output, kind, head=True)
-    _begin(batch, batch.output, files)
-    if (batch.output / ACCOUNT).exists():  # all was done before
-        kept = json.loads((batch.output / ACCOUNT).read_text(encoding="utf-8"))
-        account = Account(kept["read"], kept["used"], kept["rejected"])
-        _forget_ids(batch.output)
-        return Finished(account, batch.output, kept["again"])
-    parts = _all_done(setup, (Job(file.stem, file=file) for file in files), run_all, told)
+    sources = sources_of(files)
+    with begun(batch.output, this_run(batch, sources)):
+        return _done_in_folder(batch, files, sources, run_all, told)
+
+
+def _done_in_folder(
+    batch: Batch, files: list[Path], sources: tuple[Source, ...], run_all: RunAll, told: Told
+) -> Finished:
+    folder, used = batch.output, used_by(batch)
+    setup = _setup(batch, folder, kind_of(files[0]), used)
+    kept = _kept_account(folder)
+    if kept:  # all was done before
+        forget_ids(folder)
+        account = Account(kept.read, kept.used, kept.rejected)
+        return Finished(account, folder / ASIDE, kept.again)
+    every = sum(size for _, size, _ in sources)
+    jobs = (
+        Job(file.stem, file=file.absolute(), share=size / max(1, every))
+        for file, (_, size, _) in zip(files, sources, strict=True)
+    )
+    parts = _all_done(setup, jobs, run_all, told)
     account = _total(parts)
-    refuse_empty(account, batch.cases, batch.output)
+    refuse_empty(account, batch.cases, folder / ASIDE)
     seen, again = Seen(), 0
     for part in parts:
-        ids = np.frombuffer((batch.output / f"{part.name}.ids").read_bytes(), dtype=np.uint64)
+        ids = np.frombuffer(ids_of(folder, part.name).read_bytes(), dtype=np.uint64)
         again += int(seen.again(ids).sum())
-    whole: dict[str, Any] = {"format": "claywit-account/1", **asdict(account), "again": again}
-    write_bytes(batch.output / ACCOUNT, json.dumps(whole, indent=2).encode())
-    _forget_ids(batch.output)
-    _clear(batch.output)
-    return Finished(account, batch.output, again)
+    write_bytes(folder / ASIDE / ACCOUNT, account_of(used, sources, account, again=again))
+    forget_ids(folder)
+    clear(folder)
+    return Finished(account, folder / ASIDE, again)
 
 
-def _forget_ids(folder: Path) -> None:
-    """Remove what told whether an id stands in two files."""
-    for ids in folder.glob("*.ids"):
-        ids.unlink()
+def _kept_account(folder: Path) -> BatchAccount | None:
+    try:
+        return BatchAccount.model_validate_json((folder / ASIDE / ACCOUNT).read_bytes())
+    except (OSError, ValidationError):
+        return None
 
 
-def partitions(folder: Path) -> list[Path]:
-    """Return the files of a folder, in the order of their names.
-
-    Raises:
-        CasesError: there are none, they are of several kinds, two differ in their endings only,
-            or one is called as rejects are.
-    """
-    files = sorted(path for path in folder.iterdir() if path.suffix.lower() in KINDS)
-    kinds = {kind_of(path) for path in files}
-    if len(kinds) != 1:
-        found = " and ".join(sorted(kinds)) or "no file"
-        endings = ", ".join(KINDS)
-        raise CasesError(f"{folder}: holds {found}; files of one kind are expected, as {endings}")
-    strange = [path.name for path in files if path.stem.endswith(".rejects")]
-    if strange:
-        raise CasesError(f"{folder}: {strange[0]} has the name of a file of rejects; rename it")
-    if len({path.stem for path in files}) < len(files):
-        raise CasesError(f"{folder}: two files differ in their endings only; rename one")
-    return files
-
-
-def _setup(batch: Batch, folder: Path, kind: str, *, head: bool) -> Setup:
-    delimiter = delimiter_of(batch.output)
+def _setup(batch: Batch, folder: Path, kind: str, used: BatchUsed) -> Setup:
     if kind == "parquet":
         arrow()
     return Setup(
@@ -175,86 +159,51 @@ def _setup(batch: Batch, folder: Path, kind: str, *, head: bool) -> Setup:
         batch.wanted,
         folder.absolute(),
         kind,
-        delimiter,
-        head,
+        delimiter_of(batch.output),
         batch.block,
+        canonical_json(used),
     )
 
 
-def _begin(batch: Batch, folder: Path, files: list[Path]) -> None:
-    """Make the folder of parts, or make sure that the parts in it are of the same batch."""
-    try:
-        sources = [[file.name, file.stat().st_size, file.stat().st_mtime_ns] for file in files]
-    except OSError as wrong:
-        raise CasesError(f"{batch.cases}: cannot be read: {wrong.strerror}") from None
-    now = {
-        "format": "claywit-batch/1",
-        "claywit": __version__,
-        "model": digest(batch.model),
-        "wanted": asdict(batch.wanted),
-        "output": batch.output.name,
-        "block": batch.block,
-        "sources": sources,
-    }
-    text = json.dumps(now, indent=2)
-    try:
-        folder.mkdir(exist_ok=True)
-    except OSError as wrong:
-        raise ClaywitError(f"{folder}: cannot be made: {wrong.strerror}") from None
-    if all(path.name.startswith(f".{RUN}.") for path in folder.iterdir()):  # new, or hardly begun
-        write_bytes(folder / RUN, text.encode())
-    before = ""
-    with suppress(OSError, UnicodeDecodeError):
-        before = (folder / RUN).read_text(encoding="utf-8")
-    if before != text and _nothing_done(folder):
-        write_bytes(folder / RUN, text.encode())
-    elif before != text:
-        raise CasesError(
-            f"{folder}: holds something else, or parts of another batch (another model, other"
-            " pieces or options); remove it, or choose another name"
-        )
-    _clear(folder)
-
-
-def _nothing_done(folder: Path) -> bool:
-    """Return whether a batch began in a folder and ended before any part of it was written."""
-    return [path.name for path in folder.iterdir() if not path.name.startswith(".")] == [RUN]
-
-
-def _clear(folder: Path) -> None:
-    """Remove what a worker had begun when it died."""
-    for draft in folder.glob(".*"):
-        with suppress(OSError):
-            draft.unlink()
-
-
-def _block_jobs(batch: Batch) -> Iterator[Job]:
+def _block_jobs(batch: Batch, size: int) -> Iterator[Job]:
     for number, block in enumerate(read_blocks(batch.cases, batch.model, block=batch.block)):
-        yield Job(f"{number:06d}", block=block)
+        yield Job(f"{number:06d}", block=block, share=block.size / max(1, size))
 
 
-def _all_done(setup: Setup, jobs: Iterator[Job], run_all: RunAll, told: Told) -> list[Done]:
+def _all_done(setup: Setup, jobs: Iterable[Job], run_all: RunAll, told: Told) -> list[Done]:
     """Return all parts in order; those that an earlier run finished are not done again."""
-    earlier: dict[str, Done] = {}
-    order: list[str] = []
+    before, now = _Tally(), _Tally()
+    shares: dict[str, float] = {}  # in order
 
     def missing() -> Iterator[Job]:
         for job in jobs:
-            order.append(job.name)
-            before = done_before(setup, job.name)
-            if before is None:
+            shares[job.name] = job.share
+            account = done_before(setup.folder, job.name)
+            if account is None:
                 yield job
             else:
-                earlier[job.name] = before
+                before.add(Done(job.name, account), job.share)
 
-    done: dict[str, Done] = {}
-    account = Account(0, 0, 0)
     for part in run_all(_Bound(setup), missing()):
-        done[part.name] = part
-        account = _plus(account, part.account)
-        told(_plus(account, _total(list(earlier.values()))))
-    found = {**earlier, **done}
-    return [found[name] for name in order]
+        now.add(part, shares[part.name])
+        whole = _plus(before.account, now.account)
+        told(Progress(whole, before.share + now.share, (now.account.read, now.share)))
+    found = before.done | now.done
+    return [found[name] for name in shares]
+
+
+@dataclass
+class _Tally:
+    """Parts as they come in."""
+
+    done: dict[str, Done] = field(default_factory=dict)
+    account: Account = NOTHING
+    share: float = 0.0
+
+    def add(self, part: Done, share: float) -> None:
+        self.done[part.name] = part
+        self.account = _plus(self.account, part.account)
+        self.share += share
 
 
 @dataclass(frozen=True)
@@ -272,7 +221,7 @@ def _plus(one: Account, other: Account) -> Account:
 
 
 def _total(parts: list[Done]) -> Account:
-    total = Account(0, 0, 0)
+    total = NOTHING
     for part in parts:
         total = _plus(total, part.account)
     if total.read != total.used + total.rejected:

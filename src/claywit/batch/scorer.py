@@ -2,14 +2,17 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from claywit.errors import CasesError, EvidenceError, ModelError, did_you_mean
 from claywit.evidence.binding import check_question
+from claywit.evidence.cases import Cases
 from claywit.inference.network import Network, compile_network
 from claywit.inference.sheet import Sheet, compile_sheet
 from claywit.model.schema import Model
+from claywit.model.soundness import read_model
 from claywit.reasoning.explanation import UNGROUPED
 from claywit.reasoning.readings import readings_of
 
@@ -67,7 +70,7 @@ class Scorer:
 
     joints: sheets that between them have all targets as roots; one where that fits.
     about: a sheet with the question alone as root, for the weights and looks that are wanted.
-    groups: the evidence by the model's groups, in their order, then what is in none.
+    groups: the evidence that occurs by the model's groups, in their order, then what is in none.
     """
 
     network: Network
@@ -82,8 +85,29 @@ class Scorer:
         return self.network.states[self.wanted.question]
 
 
-def compile_scorer(model: Model, asked: Wanted) -> Scorer:
-    """Return *model* ready to score.
+def occurring(cases: Cases, asked: Wanted) -> tuple[str, ...]:
+    """Return the evidence of which *cases* have a column; all of it where they have none."""
+    named = {name for special in cases.special.values() for name in special}
+    named |= cases.codes.keys() | cases.values.keys()
+    return tuple(name for name in asked.weighed if name in named) or asked.weighed
+
+
+@lru_cache(maxsize=2)
+def model_of(text: bytes, name: str) -> Model:
+    """Return the model in *text*; read once a process."""
+    return read_model(text, name)
+
+
+@lru_cache(maxsize=4)
+def scorer_of(text: bytes, name: str, asked: Wanted, read: tuple[str, ...]) -> Scorer:
+    """Return the model in *text* ready to score; compiled once a process."""
+    return compile_scorer(model_of(text, name), asked, read)
+
+
+def compile_scorer(model: Model, asked: Wanted, read: tuple[str, ...] | None = None) -> Scorer:
+    """Return *model* ready to score pieces with findings on the nodes *read*, or on any.
+
+    What is never read costs no room, unless it may be what to look at next.
 
     Raises:
         ModelError: the network is too entangled to be held in memory.
@@ -92,15 +116,18 @@ def compile_scorer(model: Model, asked: Wanted) -> Scorer:
     network = compile_network(model)
     if not asked.weighed:
         raise EvidenceError("there is nothing to weigh: every node of the model is asked about")
-    joints = _joints(network, asked)
+    read = read or asked.weighed
+    joints = _joints(network, asked, read)
     _refuse_one_state(joints, asked.question)
     whole = asked.weights or asked.looks
     return Scorer(
         network,
         asked,
         joints,
-        _sheet(network, asked.weighed, (asked.question,)) if whole else None,
-        _groups(model, asked.weighed),
+        _sheet(network, asked.weighed if asked.looks else read, (asked.question,))
+        if whole
+        else None,
+        _groups(model, read),
     )
 
 
@@ -117,13 +144,13 @@ def _refuse_one_state(joints: Sequence[Sheet], question: str) -> None:
         )
 
 
-def _joints(network: Network, asked: Wanted) -> tuple[Sheet, ...]:
+def _joints(network: Network, asked: Wanted, read: Sequence[str]) -> tuple[Sheet, ...]:
     try:
-        return (_sheet(network, asked.weighed, asked.targets),)
+        return (_sheet(network, read, asked.targets),)
     except ModelError:
         if len(asked.targets) == 1:
             raise
-    return tuple(_sheet(network, asked.weighed, (name,)) for name in asked.targets)
+    return tuple(_sheet(network, read, (name,)) for name in asked.targets)
 
 
 def _sheet(network: Network, names: Sequence[str], roots: tuple[str, ...]) -> Sheet:

@@ -11,9 +11,9 @@ from claywit.batch.questions import leading_two, log_marginal, question_logs
 from claywit.batch.scorer import Scorer
 from claywit.batch.weighing import Weights, weigh
 from claywit.evidence.cases import Cases
-from claywit.inference.measured import alike
 from claywit.inference.network import Floats
-from claywit.inference.piece import log_total
+from claywit.inference.piece import log_shares, log_total
+from claywit.inference.routes import distinct
 from claywit.inference.sheet import Laid, Sheet, lay
 from claywit.inference.tree import Bools, Ints
 
@@ -43,10 +43,10 @@ def score(scorer: Scorer, cases: Cases) -> tuple[Scored, Bools]:
     Equal evidence is scored once. Pieces whose findings cannot stand together are left out.
     """
     laid = lay(scorer.joints[0], cases)
-    first, which = alike([*laid.picks, *cases_special(cases)])
+    first, which = distinct([*laid.picks, *cases_special(cases)], len(cases))
     whole = len(first) == len(cases)
     some = cases if whole else cases.take(first)
-    laid = laid if whole else lay(scorer.joints[0], some)
+    laid = laid if whole else laid.take(first)
     answers = _answers(scorer, some, laid)
     possible = answers.log_evidence > -np.inf
     if not possible.all():
@@ -77,8 +77,7 @@ def _answers(scorer: Scorer, cases: Cases, laid: Laid) -> Scored:
         own = laid if sheet is laid.sheet else lay(sheet, cases)
         logs = own.log_joint(own.picks, rows)
         total = log_total(logs)
-        with np.errstate(invalid="ignore"):
-            shares = np.exp(logs - total)
+        shares = np.exp(log_shares(logs))
         for name in sheet.tree.roots:
             posterior[name] = _marginal(sheet, name, shares)
         if scorer.wanted.question in sheet.tree.roots:

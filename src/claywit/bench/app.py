@@ -17,12 +17,15 @@ from claywit.bench.pages import (
     evaluation,
     examine,
     front,
+    handing,
     locking,
     model,
     moulds,
     opinion,
     overlay,
     photographs,
+    report,
+    revoking,
     terms,
     verify,
 )
@@ -31,8 +34,8 @@ from claywit.errors import ClaywitError
 
 PAGES = (
     *(front, examine, terms, opinion, locking, photographs),
-    *(contrast, dispute, certificate, verify, model, casebook),
-    *(moulds, overlay, evaluation),
+    *(report, contrast, dispute, certificate, verify, model, casebook),
+    *(revoking, moulds, overlay, evaluation, handing),
 )
 
 

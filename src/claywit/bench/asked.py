@@ -1,5 +1,6 @@
 """What a page sent, as values: every part of it is taken for hostile until it fits."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from pydantic import ValidationError
@@ -7,6 +8,10 @@ from pydantic import ValidationError
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Reading
 from claywit.bench.web import Refused
+from claywit.records.kept import refuse_unseen
+
+LONG = 4000  # letters of one field
+MANY = 100  # times that a field may stand in a form
 
 
 def version_of(data: dict[str, Any]) -> int:
@@ -39,3 +44,23 @@ def refused(wrong: ValidationError) -> Refused:
     where = ", ".join(str(part) for part in first["loc"])[:120]
     said = str(first["msg"]).removeprefix("Value error, ")
     return Refused(422, f"{where}: {said}." if where else f"{said}.")
+
+
+def text_of(data: Mapping[str, Any], name: str) -> str:
+    """Return one field of a form, empty where it was not sent."""
+    value = data.get(name)
+    if value is None:
+        return ""
+    if not isinstance(value, str) or len(value) > LONG:
+        raise Refused(422, f"{name[:60]}: a text of at most {LONG} letters is expected.")
+    try:
+        return refuse_unseen(value)
+    except ValueError as wrong:
+        raise Refused(422, f"{name[:60]}: {wrong}.") from None
+
+
+def texts_of(data: Mapping[str, Any], name: str) -> tuple[str, ...]:
+    """Return a field of a form that may stand there several times."""
+    value = data.get(name)
+    values = value if isinstance(value, list) else [] if value is None else [value]
+    return tuple(text_of({name: one}, name) for one in values[:MANY])

@@ -13,11 +13,11 @@ from pathlib import Path
 from random import Random
 from typing import Concatenate, ParamSpec, TypeVar
 
-from claywit.bench import drafts
 from claywit.bench.student import Dropped, Student
 from claywit.certificate.verify import Verdict
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
+from claywit.records.alone import alone
 from claywit.report.report import Report
 from claywit.report.standards import Standards
 
@@ -34,8 +34,7 @@ class Desk:
     """All that the pages share.
 
     drafts: the folder of the readings that are not locked yet. now: the clock.
-    page_key: what a page must show to change something; see `guard`.
-    changing: one thread at a time changes something; see `changes`.
+    page_key: what a page must show to change something; see `guard`. turn: see `changing`.
     student: the process that judges; without one that is done here.
     """
 
@@ -47,7 +46,7 @@ class Desk:
     rng: Random
     page_key: str
     student: Student | None = None
-    changing: threading.Lock = field(default_factory=threading.Lock)
+    turn: threading.Lock = field(default_factory=threading.Lock)
     studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
     studying: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
     workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
@@ -58,12 +57,12 @@ class Desk:
     pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
 
     @contextmanager
-    def changes(self) -> Iterator[None]:
-        """Hold from looking at how a piece stands to saving, locking or amending it.
+    def changing(self) -> Iterator[None]:
+        """Be the only one from looking at how a piece stands to saving, locking or amending it.
 
-        Another run of the bench on the same drafts waits too.
+        Another bench on the same casebook waits as well.
         """
-        with self.changing, drafts.alone(self.drafts):
+        with self.turn, alone(self.drafts, wait=True):
             yield
 
     def remembered(self, key: Hashable) -> Report | None:

@@ -11,39 +11,52 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field
 
 from claywit.errors import EvidenceError
+from claywit.evidence.meaning import NOT_APPLICABLE
 from claywit.evidence.written import Engagement, ObjectId, Propositions
-from claywit.model.values import Name, Probability, StateName, Text, Value
+from claywit.model.values import Name, Probability, StateName, Text, Value, number
 from claywit.records.kept import refuse_unseen
 from claywit.records.log import Digest
 
 STEPS = 200  # that can be undone
 TOGETHER = 8.0  # seconds within which typing in one field is one step
-TYPED = ("note", "where", "method", "why", "measures")
+TYPED = ("note", "where", "method", "why", "measures", "likelihood")
 DraftId = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 Time = Annotated[str, Field(max_length=40)]
 Typed = Annotated[Text, AfterValidator(refuse_unseen)]
-Way = Literal["", "seen", "half", "hidden", "unexamined", "measured"]  # "": only noted so far
+Short = Annotated[Typed, Field(max_length=40)]
+Way = Literal[  # "": only noted so far
+    "", "seen", "half", "likelihood", "hidden", "nothing", "unexamined", "measured"
+]
 
 
 class Measured(Value):
-    """A measure as typed, a number with a point; *u* is its standard uncertainty, if given."""
+    """A measure as typed, a number with a point; *u* is its standard uncertainty, if given.
 
-    value: Annotated[Typed, Field(max_length=40)] = ""
-    u: Annotated[Typed, Field(max_length=40)] = ""
+    limit: what *value* is where it only bounds the measure; *upper* is the other end of `between`.
+    """
+
+    value: Short = ""
+    u: Short = ""
     unit: Annotated[Typed, Field(max_length=20)] = ""
+    limit: Literal["", "below", "above", "between"] = ""
+    upper: Short = ""
 
 
 class Reading(Value):
     """An answer about one trait, finished or not.
 
-    way: which of the five ways of answering. sure: of a half certain state. why: of what is
-    not visible or not examined. photographs: by the digest of the clean copy.
-    copied_from: the piece whose reading was confirmed to be the same here.
+    way: which of the ways of answering. sure: of a half certain state, or *matrix*, the reading
+    matrix of the model that says how such readings err. likelihood: as typed, how probable what
+    was seen would be under each state (`other` for the rest). why: of what is not visible, not
+    applicable or not examined. photographs: by the digest of the clean copy. copied_from: the
+    piece whose reading was confirmed to be the same here.
     """
 
     way: Way
     state: StateName | Literal[""] = ""
     sure: Probability | None = None
+    matrix: Name | Literal[""] = ""
+    likelihood: Annotated[dict[StateName, Short], Field(max_length=200)] = {}
     why: Typed = ""
     measures: Annotated[dict[Name, Measured], Field(max_length=50)] = {}
     method: Typed = ""
@@ -58,9 +71,12 @@ class Reading(Value):
         if self.way == "seen":
             return bool(self.state)
         if self.way == "half":
-            return bool(self.state) and self.sure is not None
+            return bool(self.state) and (self.sure is not None or bool(self.matrix))
+        if self.way == "likelihood":
+            return any(one.strip() for one in self.likelihood.values())
         if self.way == "measured":
-            return any(one.value.strip() for one in self.measures.values())
+            said = [one for one in self.measures.values() if one.value.strip()]
+            return bool(said) and all(one.upper.strip() for one in said if one.limit == "between")
         return bool(self.way)
 
 
@@ -90,6 +106,8 @@ class Draft(Value):
     question: Name | None = None
     propositions: Propositions | None = None
     engagement: Engagement | None = None
+    priors: Annotated[dict[Name, dict[StateName, Probability]], Field(max_length=50)] = {}
+    sequence: Annotated[tuple[tuple[Name, ...], ...], Field(max_length=50)] = ()
     readings: dict[Name, Reading] = {}
     notes: Typed = ""
     done: tuple[Step, ...] = ()
@@ -143,16 +161,16 @@ def amended(draft: Draft, node: str, after: Reading | None, now: datetime) -> Dr
     return _with(draft, node, after, now).model_copy(update={"done": (), "undone": ()})
 
 
+def newer(draft: Draft, now: datetime, **said: Any) -> Draft:
+    """Return the next version of a draft, with what is *said* beside its readings."""
+    saved = now.isoformat(timespec="seconds")
+    return draft.model_copy(update={**said, "version": draft.version + 1, "saved": saved})
+
+
 def _with(draft: Draft, node: str, reading: Reading | None, now: datetime) -> Draft:
     rest = {name: held for name, held in draft.readings.items() if name != node}
     readings = rest if reading is None else {**rest, node: reading}
-    return draft.model_copy(
-        update={
-            "readings": readings,
-            "version": draft.version + 1,
-            "saved": now.isoformat(timespec="seconds"),
-        }
-    )
+    return newer(draft, now, readings=readings)
 
 
 def finding(reading: Reading) -> dict[str, Any]:
@@ -167,7 +185,12 @@ def finding(reading: Reading) -> dict[str, Any]:
     if reading.way in ("seen", "half"):
         said["state"] = reading.state
     if reading.way == "half":
-        said["sure"] = reading.sure
+        said |= {"reading": reading.matrix} if reading.matrix else {"sure": reading.sure}
+    if reading.way == "likelihood":
+        typed = reading.likelihood.items()
+        said["likelihood"] = {state: _number(one) for state, one in typed if one.strip()}
+    if reading.way == "nothing":
+        said["state"] = NOT_APPLICABLE
     if reading.way == "hidden":
         said["not_visible"] = reading.why.strip()
     if reading.way == "measured":
@@ -178,11 +201,25 @@ def finding(reading: Reading) -> dict[str, Any]:
     return said
 
 
-def _measures(measures: Mapping[str, Measured]) -> dict[str, dict[str, str]]:
-    written = {}
-    for name, one in measures.items():
-        if one.value.strip():
-            written[name] = {"value": f"{one.value.strip()} {one.unit}"}
-            if one.u.strip():
-                written[name]["u"] = f"{one.u.strip()} {one.unit}"
-    return written
+def _number(typed: str) -> float | str:
+    """Return the number that was typed, or what was typed: the reader of evidence judges it."""
+    try:
+        return number(typed.strip())
+    except ValueError:
+        return typed
+
+
+def _measures(measures: Mapping[str, Measured]) -> dict[str, dict[str, Any]]:
+    return {name: _measure(one) for name, one in measures.items() if one.value.strip()}
+
+
+def _measure(one: Measured) -> dict[str, Any]:
+    value, u, upper = (
+        f"{typed.strip()} {one.unit}" if typed.strip() else ""
+        for typed in (one.value, one.u, one.upper)
+    )
+    if one.limit == "between":
+        return {"between": [value, upper]}
+    if one.limit:
+        return {one.limit: value}
+    return {"value": value, **({"u": u} if u else {})}

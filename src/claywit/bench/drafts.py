@@ -4,62 +4,26 @@ Two tabs, or two runs of the bench, can never both save the same version, since 
 there is never replaced. So nothing that was saved is lost, and whoever comes second is told.
 """
 
+import json
 import os
 import re
-import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import suppress
 from pathlib import Path
 from random import Random
 
-from pydantic import ValidationError
-
 from claywit.bench.draft import Draft
 from claywit.errors import ClaywitError
-from claywit.records.disk import read_whole, write_new
+from claywit.model.formats import OtherFormat, refuse_format
+from claywit.records.disk import AlreadyThere, make_folders, read_whole, write_new
+from claywit.records.drafting import clear_dead
 
 MAX_DRAFT = 64_000_000
 LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten
 KEPT = 3  # versions that stay; the older ones are in the steps of the newer
-PATIENCE = 15.0  # seconds for another run that is at it
 
 
 class Stale(Exception):  # noqa: N818 - it names the state of affairs
     """Another tab has saved this draft meanwhile."""
-
-
-class Held(ClaywitError):  # noqa: N818 - it names the state of affairs
-    """Another run of the bench does not let go of the drafts."""
-
-
-@contextmanager
-def alone(folder: Path) -> Iterator[None]:
-    """Hold off every other run of the bench on the same folder.
-
-    A database that stays empty is the lock: SQLite knows how to hold a file on every system, and
-    the system lets go of it when its holder dies.
-
-    Raises:
-        Held: another run does not let go, or the folder cannot be written.
-    """
-    own(folder)
-    with closing(_lock_of(folder)):
-        yield
-
-
-def _lock_of(folder: Path) -> sqlite3.Connection:
-    lock = None
-    try:
-        lock = sqlite3.connect(folder / "lock.db", timeout=PATIENCE, isolation_level=None)
-        lock.execute("BEGIN EXCLUSIVE")
-    except sqlite3.Error as wrong:
-        if lock:
-            lock.close()
-        raise Held(
-            f"{folder}: cannot be held: {wrong}; see that the disk has room, and close any other"
-            " run of the bench on this casebook"
-        ) from None
-    return lock
 
 
 def new_id(rng: Random) -> str:
@@ -70,11 +34,13 @@ def new_id(rng: Random) -> str:
 def own(folder: Path) -> None:
     """Make the folder of the drafts if it is not there, for its owner's eyes only.
 
+    What a bench that died had begun to write is cleared away.
+
     Raises:
         ClaywitError: it cannot be made, or another user of the machine has put it there.
     """
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_folders(folder, 0o700)
         if os.name == "posix":
             if {folder.lstat().st_uid, folder.stat().st_uid} != {os.getuid()}:
                 raise ClaywitError(
@@ -83,6 +49,7 @@ def own(folder: Path) -> None:
                 )
             if folder.stat().st_mode & 0o077:
                 folder.chmod(0o700)
+        clear_dead(folder)
     except OSError as wrong:
         raise ClaywitError(f"{folder}: cannot be written: {wrong.strerror}") from None
 
@@ -102,7 +69,8 @@ def save(folder: Path, draft: Draft) -> None:
     """
     _write(folder, draft)
     for old in _versions(folder, draft.id)[:-KEPT]:
-        old.unlink(missing_ok=True)
+        with suppress(OSError):  # in nobody's way
+            old.unlink()
 
 
 def _write(folder: Path, draft: Draft) -> None:
@@ -112,10 +80,8 @@ def _write(folder: Path, draft: Draft) -> None:
         raise Stale
     try:
         write_new(path, _written(draft))
-    except ClaywitError:
-        if path.exists():
-            raise Stale from None
-        raise
+    except AlreadyThere:
+        raise Stale from None
 
 
 def _written(draft: Draft) -> bytes:
@@ -144,10 +110,16 @@ def read(folder: Path, draft: str) -> Draft:
     if not versions:
         raise ClaywitError("there is no such draft; it may have been removed")
     newest = versions[-1]
+    text = read_whole(newest, MAX_DRAFT)
     try:
-        found = Draft.model_validate_json(read_whole(newest, MAX_DRAFT))
-    except ValidationError:
-        raise ClaywitError(f"{newest.name}: is no draft of this version") from None
+        refuse_format(json.loads(text), Draft)
+        found = Draft.model_validate_json(text)
+    except OtherFormat as wrong:
+        raise ClaywitError(f"{newest.name}: {wrong}") from None
+    except (ValueError, RecursionError):
+        raise ClaywitError(
+            f"{newest.name}: is damaged; move it away, the one before stays"
+        ) from None
     if newest.name != _name(found):
         raise ClaywitError(f"{newest.name}: holds another draft, {_name(found)}; move it away")
     return found

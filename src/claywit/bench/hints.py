@@ -1,8 +1,7 @@
 """Small drawings beside the states: what to look for, drawn by a few parametrised pens.
 
 A drawing is a handful of strokes on a field of 48 by 48: each a class (line, faint, fill, shade)
-and an SVG path. A trait or state that is not in the table has no drawing, which is better than one
-that misleads.
+and an SVG path. These are the traits of the demonstration; `families` draws for those of other models.
 """
 
 from collections.abc import Sequence
@@ -48,7 +47,8 @@ def _filled(height: float) -> Drawing:
     return (("shade", f"M8 44V{44 - height:g}h32V44z"), *TABLET)
 
 
-def _seen(*strokes: Stroke) -> Drawing:
+def seen(*strokes: Stroke) -> Drawing:
+    """Return what is seen through the lens."""
     return (LENS, *strokes)
 
 
@@ -56,8 +56,9 @@ def _section(*strokes: Stroke) -> Drawing:
     return (("line", GROUND), *strokes)
 
 
-def _bare() -> Drawing:
-    return _seen()
+def bare() -> Drawing:
+    """Return a field with nothing on it."""
+    return seen()
 
 
 SCATTER = ((16, 16), (30, 13), (22, 25), (34, 27), (14, 31), (27, 36))
@@ -103,10 +104,10 @@ HINTS: dict[str, dict[str, Drawing]] = {
         "local": (*TABLET, ("shade", "M26 28l10-2 3 9-9 4z")),
     },
     "bloom": {
-        "none": _bare(),
-        "trace": _seen(("fill", dots(SCATTER[:3], 1.2))),
-        "film": _seen(("fill", dots(MANY, 1.2))),
-        "crust": _seen(("shade", "M8 20l8-8 12 1 10 8 1 10-9 9-14-2-8-8z"), ("fill", dots(MANY, 1.8))),
+        "none": bare(),
+        "trace": seen(("fill", dots(SCATTER[:3], 1.2))),
+        "film": seen(("fill", dots(MANY, 1.2))),
+        "crust": seen(("shade", "M8 20l8-8 12 1 10 8 1 10-9 9-14-2-8-8z"), ("fill", dots(MANY, 1.8))),
     },
     "back_texture": {
         "mat": (("faint", "M5 5h38v38H5z"), ("line", "M5 15L15 5M5 25L25 5M5 35L35 5M8 43L43 8M18 43l25-25M28 43l15-15M38 43l5-5")),
@@ -131,9 +132,9 @@ HINTS: dict[str, dict[str, Drawing]] = {
         "third": (("line", FRAME), ("line", "M40 24l-8 3-7-2-4 8M32 27l2 8")),
     },
     "inherited_mark": {
-        "absent": _bare(),
-        "suspected": _seen(("faint", "M15 31l8-8 9-5")),
-        "clear": _seen(("line", "M13 32l8-9 4 1 10-9M20 30l3-3")),
+        "absent": bare(),
+        "suspected": seen(("faint", "M15 31l8-8 9-5")),
+        "clear": seen(("line", "M13 32l8-9 4 1 10-9M20 30l3-3")),
     },
     "recut": {
         "none": _section(),
@@ -157,33 +158,33 @@ HINTS: dict[str, dict[str, Drawing]] = {
         for name in ("white", "buff", "pink", "grey")
     },
     "bubbles": {
-        "none": _bare(),
-        "few": _seen(("fill", "M13 20q5-4 10 0q-5 3-10 0zM26 30q5-3 9 1q-5 3-9-1z")),
-        "many": _seen(("line", dots(MANY, 2.2))),
+        "none": bare(),
+        "few": seen(("fill", "M13 20q5-4 10 0q-5 3-10 0zM26 30q5-3 9 1q-5 3-9-1z")),
+        "many": seen(("line", dots(MANY, 2.2))),
     },
-    "shell": {"absent": _bare(), "present": _seen(("fill", PLATES))},
-    "grog": {"absent": _bare(), "present": _seen(("shade", GRAINS), ("line", GRAINS))},
+    "shell": {"absent": bare(), "present": seen(("fill", PLATES))},
+    "grog": {"absent": bare(), "present": seen(("shade", GRAINS), ("line", GRAINS))},
     "quartz": {
-        "absent": _bare(),
-        "rounded": _seen(("line", dots(SCATTER, 3))),
-        "fine": _seen(("fill", dots(MANY, 1.1))),
+        "absent": bare(),
+        "rounded": seen(("line", dots(SCATTER, 3))),
+        "fine": seen(("fill", dots(MANY, 1.1))),
     },
-    "straw_voids": {"absent": _bare(), "present": _seen(("line", STRAWS))},
+    "straw_voids": {"absent": bare(), "present": seen(("line", STRAWS))},
     "crack_net": {
-        "none": _bare(),
-        "isolated": _seen(("line", LONE)),
-        "branched": _seen(("line", TREE)),
-        "net": _seen(("line", NET)),
+        "none": bare(),
+        "isolated": seen(("line", LONE)),
+        "branched": seen(("line", TREE)),
+        "net": seen(("line", NET)),
     },
     "crack_density": {
-        "low": _seen(("line", "M8 18l14 8 8 14")),
-        "medium": _seen(("line", TREE)),
-        "high": _seen(("line", NET), ("line", "M8 12l14 14 20-2M26 26l2 17M6 30l12-2")),
+        "low": seen(("line", "M8 18l14 8 8 14")),
+        "medium": seen(("line", TREE)),
+        "high": seen(("line", NET), ("line", "M8 12l14 14 20-2M26 26l2 17M6 30l12-2")),
     },
     "crack_junction": {
-        "t_type": _seen(("line", TEES)),
-        "mixed": _seen(("line", "M6 14h36M16 14v12l-8 8M16 26l10 6v12M26 32l14-6")),
-        "y_type": _seen(("line", WYES)),
+        "t_type": seen(("line", TEES)),
+        "mixed": seen(("line", "M6 14h36M16 14v12l-8 8M16 26l10 6v12M26 32l14-6")),
+        "y_type": seen(("line", WYES)),
     },
     "crack_lip": {
         "rounded": (("line", "M3 20h10q6 0 7 7l3 13q1 3 2 0l3-13q1-7 7-7h10"),),
@@ -225,10 +226,3 @@ HINTS: dict[str, dict[str, Drawing]] = {
         "painted": _section(("shade", "M3 22h17l4 9 4-9h17v4H31l-7 13-7-13H3z")),
     },
 }  # fmt: skip
-PRESENCE: dict[str, Drawing] = {"absent": _bare(), "present": _seen(("fill", dots(SCATTER, 2)))}
-
-
-def hint(trait: str, state: str) -> Drawing:
-    """Return the drawing of a state of a trait; empty where there is none."""
-    known = HINTS.get(trait)
-    return (PRESENCE if known is None else known).get(state, ())

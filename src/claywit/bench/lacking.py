@@ -5,6 +5,7 @@ import re
 from claywit.model.schema import Model
 
 _QUOTED = re.compile("`([^`]*)`")
+_OPTION = re.compile(r" \(--[^)]*\)")  # what only a command line understands
 
 
 def lack_said(model: Model, lack: str) -> tuple[str, str]:
@@ -16,4 +17,4 @@ def lack_said(model: Model, lack: str) -> tuple[str, str]:
         named = f"{label}, {measure}" if measure else label
         return named, "its standard uncertainty, the ± beside the value"
     shown = name.removeprefix("engagement.").replace("_", " ").replace(".", ", ")
-    return shown[:1].upper() + shown[1:], _QUOTED.sub(r"“\1”", what)
+    return shown[:1].upper() + shown[1:], _QUOTED.sub(r"“\1”", _OPTION.sub("", what))

@@ -49,23 +49,25 @@ def _state(desk: Desk, standing: Standing, found: Weighable) -> dict[str, Any]:
 Shown = Future[dict[str, str]]
 
 
+def save(desk: Desk, name: str, version: int | None, make: Change) -> dict[str, Any]:
+    """Make one change of a draft, of whatever *version* it has where none was seen."""
+    return _save(desk, name, version, make, None)[0]
+
+
 def _save(
-    desk: Desk, name: str, version: int, make: Change, show: Show | None
+    desk: Desk, name: str, version: int | None, make: Change, show: Show | None
 ) -> tuple[dict[str, Any], Shown | None]:
-    try:
-        with desk.changes():  # or it could be locked between the look and the save
-            return _save_alone(desk, name, version, make, show)
-    except drafts.Held as wrong:
-        raise Refused(507, desk.said(wrong)) from None
+    with desk.changing():  # or it could be locked between the look and the save
+        return _save_alone(desk, name, version, make, show)
 
 
 def _save_alone(
-    desk: Desk, name: str, version: int, make: Change, show: Show | None
+    desk: Desk, name: str, version: int | None, make: Change, show: Show | None
 ) -> tuple[dict[str, Any], Shown | None]:
     standing = stand(desk, name)
     if standing.locked is not None:
         raise Refused(423, LOCKED)
-    if version != standing.draft.version:
+    if version not in (None, standing.draft.version):
         raise Refused(409, STALE)
     after, node = make(standing.draft, desk.now())
     # What does not fit is refused here, before it is on disk.

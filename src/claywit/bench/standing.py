@@ -139,7 +139,7 @@ def _judge(desk: Desk, standing: Standing) -> None:
     amendment would then say that no opinion was seen.
     """
     name, examiner = standing.draft.piece.id, standing.draft.examiner
-    with desk.changes(), opening.opened(desk.casebook, write=True) as store:
+    with desk.changing(), opening.opened(desk.casebook, write=True) as store:
         with store.reading():
             case = read_case(store, name)
         held = case.examination(examiner)

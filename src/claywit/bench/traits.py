@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from claywit.bench.hints import Drawing, hint
+from claywit.bench.families import drawings
+from claywit.bench.hints import Drawing
 from claywit.model.schema import Model, Node
 
 VIEWS = {
@@ -30,7 +31,9 @@ class Choice:
 class Trait:
     """One trait to look at; *needs* says of which other readings it depends whether it is there.
 
-    least: below it a half certain reading would be no better than a guess.
+    least: below it a half certain reading would be no better than a guess. matrices: the reading
+    matrices that say instead how its readings err. rest: whether `other` may stand for all
+    states that are not named, which it may where the model has no such state.
     """
 
     name: str
@@ -44,6 +47,8 @@ class Trait:
     can_hide: bool
     needs: str
     least: float
+    matrices: tuple[str, ...]
+    rest: bool
 
 
 def traits(model: Model) -> tuple[Trait, ...]:
@@ -64,6 +69,7 @@ def _trait(model: Model, node: Node) -> Trait:
         + " or ".join(_label(model.node(parent), state) for state in states)
         for parent, states in node.applies_if.items()
     ]
+    drawn = drawings(node.name, node.state_names)
     return Trait(
         name=node.name,
         label=node.title,
@@ -76,7 +82,7 @@ def _trait(model: Model, node: Node) -> Trait:
                 _label(node, state.name),
                 state.describe,
                 str(place) if place <= 9 else "",
-                hint(node.name, state.name),
+                drawn.get(state.name, ()),
             )
             for place, state in enumerate(node.states, 1)
         ),
@@ -85,6 +91,8 @@ def _trait(model: Model, node: Node) -> Trait:
         can_hide=node.visibility is not None,
         needs=" and ".join(needs),
         least=1 / len(node.states) if node.states else 0.0,
+        matrices=tuple(n for n, m in model.reading_matrices.items() if m.node == node.name),
+        rest="other" not in node.state_names,
     )
 
 

@@ -2,7 +2,6 @@
 
 import asyncio
 import io
-import json
 from collections.abc import Awaitable, Callable
 from functools import cache
 from pathlib import Path
@@ -16,7 +15,8 @@ from claywit import __version__
 from claywit.bench.desk import Desk
 from claywit.errors import ClaywitError
 from claywit.model.dates import period
-from claywit.report.numbers import percent, signed_bans
+from claywit.model.jsontext import read_json
+from claywit.report.numbers import percent, row_part, signed_bans
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -55,7 +55,12 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"percent": percent, "bans": signed_bans, "period": period}
+    environment.filters |= {
+        "percent": percent,
+        "bans": signed_bans,
+        "period": period,
+        "row_part": row_part,
+    }
     return environment
 
 
@@ -81,6 +86,13 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
 def rendered(template: str, **values: Any) -> str:
     """Return a piece of page; every value put into it is escaped."""
     return _environment().get_template(f"bench/{template}").render(values)
+
+
+def attached(content: bytes, name: str, kind: str) -> Response:
+    """Return a file to be kept, under a name that no folder or header can be hidden in."""
+    safe = "".join(c if c.isascii() and (c.isalnum() or c in "._-") else "-" for c in name)
+    held = {"content-disposition": f'attachment; filename="{safe}"'}
+    return Response(content, media_type=kind, headers=held)
 
 
 def still_asked(request: Request) -> Callable[[], Awaitable[bool]]:
@@ -146,10 +158,8 @@ def json_object(content: bytes) -> dict[str, Any]:
         Refused: it is none, or holds half a character (a lone surrogate), which no file can hold.
     """
     try:
-        data = json.loads(content)
-        if b"\\u" in content:
-            json.dumps(data, ensure_ascii=False).encode()
-    except (ValueError, RecursionError):
+        data = read_json(content.decode("utf-8"))  # no guess: half a character hides in UTF-16
+    except ValueError:
         raise Refused(400, "The request is not readable as JSON.") from None
     if not isinstance(data, dict):
         raise Refused(400, "A JSON object is expected.")

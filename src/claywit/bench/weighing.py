@@ -9,29 +9,31 @@ from pydantic import ValidationError
 from claywit.bench.draft import Draft, Reading, finding
 from claywit.errors import EvidenceError
 from claywit.evidence.binding import Examined, bind
+from claywit.evidence.findings import Finding
 from claywit.evidence.meaning import meaning
-from claywit.evidence.written import Evidence, Written
+from claywit.evidence.written import Evidence, Written, read_evidence
 from claywit.model.schema import Model
 from claywit.model.source import Path
 
 NO_REASON = "no reason given"
+TERMS_TITLE = "Question and terms"
+TERMS = "terms"  # where what is wrong beside the answers is told
 _AT = "\N{SYMBOL FOR RECORD SEPARATOR}"  # between a trait's name and what is wrong with it
 
 
 @dataclass(frozen=True)
 class Weighable:
-    """What can be weighed of a draft, and by trait what is wrong with the rest."""
+    """What can be weighed of a draft, and by trait what is wrong with the rest.
+
+    What is wrong with the terms stands under `TERMS`; that part of them is then left out.
+    """
 
     examined: Examined
     problems: dict[str, str]
 
 
 def weighable(draft: Draft, model: Model) -> Weighable:
-    """Return what *draft* says in the words of *model*, as far as it is finished and fits.
-
-    Raises:
-        EvidenceError: something beside the answers does not fit, as the question.
-    """
+    """Return what *draft* says in the words of *model*, as far as it is finished and fits."""
     problems: dict[str, str] = {}
     kept = dict(draft.readings)
     for name, reading in draft.readings.items():
@@ -45,16 +47,24 @@ def weighable(draft: Draft, model: Model) -> Weighable:
             return Weighable(bind(evidence, model, _place), problems)
         except EvidenceError as wrong:
             name, found, text = str(wrong).partition(_AT)
-            if not found or name not in kept:
+            said = text.removeprefix(": ")
+            if found and name in kept:
+                problems[name] = said
+                del kept[name]
+            elif found and name in _LEFT_OUT and getattr(draft, name) != _LEFT_OUT[name]:
+                problems.setdefault(TERMS, said)
+                draft = draft.model_copy(update={name: _LEFT_OUT[name]})
+            else:
                 raise EvidenceError(str(wrong).replace(_AT, "")) from None
-            problems[name] = text.removeprefix(": ")
-            del kept[name]
 
 
 def _place(path: Path) -> str:
     """Return the trait that a path of the evidence is about, so that it can be told."""
     is_trait = len(path) > 1 and path[0] in ("findings", "not_examined")
-    return f"{path[1]}{_AT}" if is_trait else str(path[0])
+    return f"{path[1 if is_trait else 0]}{_AT}"
+
+
+_LEFT_OUT: dict[str, Any] = {"question": None, "propositions": None, "priors": {}, "sequence": ()}
 
 
 def _wrong(name: str, reading: Reading, model: Model) -> str:
@@ -69,7 +79,9 @@ def _wrong(name: str, reading: Reading, model: Model) -> str:
     try:
         meaning(node, Written.model_validate(finding(reading)), model)
     except ValidationError as wrong:
-        return str(wrong.errors()[0]["msg"]).removeprefix("Value error, ")
+        first = wrong.errors()[0]
+        at = f"{first['loc'][-1]}: " if first["loc"] else ""
+        return at + str(first["msg"]).removeprefix("Value error, ")
     except ValueError as wrong:
         return str(wrong)
     return ""
@@ -79,7 +91,9 @@ def _unfinished(reading: Reading) -> str:
     if not reading.way:
         return "not finished: noted, but how was it seen?"
     if reading.way == "measured":
-        return "not finished: the value is missing"
+        return "not finished: a value is missing"
+    if reading.way == "likelihood":
+        return "not finished: how probable would this be under each state?"
     if not reading.state:
         return "not finished: which state was seen?"
     return "not finished: how sure are you?"
@@ -108,9 +122,38 @@ def _plain(draft: Draft, readings: dict[str, Reading]) -> dict[str, Any]:
         said = getattr(draft, part)
         if said is not None:
             data[part] = said.model_dump(by_alias=True, mode="json", exclude_defaults=True)
+    if draft.priors:
+        data["priors"] = draft.priors
+    if draft.sequence:
+        data["sequence"] = [list(events) for events in draft.sequence]
     if draft.notes.strip():
         data["notes"] = draft.notes
     return data
+
+
+def in_words_of(held: bytes, written: bytes, model: Model) -> bytes:
+    """Return the evidence file *written*, each finding as *held* words it where both mean the same.
+
+    Else readings that another program locked would all seem to have changed, by their wording.
+    """
+    one, old = read_evidence(held, "what is held")
+    other, new = read_evidence(written, "what is written")
+    kept = {
+        name: old.data["findings"][name]
+        for name, finding in one.findings.items()
+        if name in other.findings
+        and _means(name, finding, model) == _means(name, other.findings[name], model)
+    }
+    findings = {name: kept.get(name, said) for name, said in new.data.get("findings", {}).items()}
+    return _as_yaml({**new.data, "findings": findings})
+
+
+def _means(name: str, finding: Written, model: Model) -> Finding:
+    return meaning(model.node(name), finding, model)
+
+
+def _as_yaml(data: dict[str, Any]) -> bytes:
+    return yaml.safe_dump(data, allow_unicode=True, sort_keys=False, width=100).encode()
 
 
 def evidence_file(draft: Draft, model: Model) -> bytes:
@@ -122,11 +165,10 @@ def evidence_file(draft: Draft, model: Model) -> bytes:
     found = weighable(draft, model)
     if found.problems:
         name, wrong = next(iter(found.problems.items()))
-        label = model.by_name[name].title if name in model.by_name else name
+        label = model.by_name[name].title if name in model.by_name else TERMS_TITLE
         more = f" (and {len(found.problems) - 1} more)" if len(found.problems) > 1 else ""
         raise EvidenceError(f"{label}: {wrong}{more}")
     if not draft.readings:
         raise EvidenceError("nothing is answered yet")
     data = _plain(draft, dict(draft.readings))
-    text = yaml.safe_dump(data, allow_unicode=True, sort_keys=False, width=100)
-    return text.encode()
+    return _as_yaml(data)

@@ -1,18 +1,14 @@
 """`verify` as a whole, read top to bottom: from the bytes of a file to a verdict."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from claywit.certificate.schema import Certificate
-from claywit.certificate.verify import (
-    Findings,
-    Verdict,
-    check_certificate,
-    check_status,
-)
+from claywit.certificate.standing import Lists, check_status
+from claywit.certificate.verify import Findings, Verdict, check_certificate
 from claywit.certificate.words import SHOWN_BY_SIGNATURE, TIME_CLAIMED
 
 if TYPE_CHECKING:  # the model's schema takes long to import, and is rarely needed
@@ -23,13 +19,15 @@ if TYPE_CHECKING:  # the model's schema takes long to import, and is rarely need
 class Against:
     """What a reader holds against a certificate.
 
-    signer: the Multikey that should have signed. status: the bytes of a status list.
-    model: the model that should have been used. recompute: form the opinion anew.
+    signer: the Multikey that should have signed. status: the signer's status lists.
+    model: the model that should have been used. page: the bytes of the HTML or PDF that
+    was handed out with it. recompute: form the opinion anew.
     """
 
     signer: str | None = None
-    status: bytes | None = None
+    status: Lists = field(default_factory=Lists)
     model: "Model | None" = None
+    page: bytes | None = None
     recompute: bool = True
 
 
@@ -43,11 +41,16 @@ def verify(text: bytes, against: Against, *, now: datetime) -> Verdict:
     if read is None:
         return Verdict(tuple(found.checks), tuple(found.failures), notes=_notes(None))
     value = read
-    check_status(found, value, against.status)
+    check_status(found, value, against.status, now)
     _check_model(found, value, against.model)
     _check_numbers(found, value, against)
     # The file is its own canonical form, so its digest is that of its bytes.
     digest = sha256(text).hexdigest()
+    if against.page is not None:
+        from claywit.certificate.handed import check_page
+        from claywit.certificate.issue import Issued
+
+        check_page(found, Issued(text, value.id, digest, value), against.page)
     return Verdict(tuple(found.checks), tuple(found.failures), value, digest, _notes(value))
 
 
@@ -58,9 +61,17 @@ def _check_model(found: Findings, value: Certificate, model: "Model | None") -> 
 
     if digest(model) == value.trace.model.digest:
         found.passed("model", "it is the model that you named")
+        return
+    used, known = value.trace.model, f"{model.name} {model.version}"
+    said = f"it used {used.name} {used.version}"
+    if used.name == model.name and _numbers(used.version) < _numbers(model.version):
+        found.failed("model", "older_model", f"{said}, and you named the later {known}")
     else:
-        used = f"{value.trace.model.name} {value.trace.model.version}"
-        found.failed("model", "model_differs", f"it used {used}, not the model that you named")
+        found.failed("model", "model_differs", f"{said}, not the {known} that you named")
+
+
+def _numbers(version: str) -> list[int]:
+    return [int(part) for part in version.split(".")]
 
 
 def _check_numbers(found: Findings, value: Certificate, against: Against) -> None:
@@ -68,7 +79,7 @@ def _check_numbers(found: Findings, value: Certificate, against: Against) -> Non
     if not against.recompute:
         found.skipped("numbers", "not recomputed, as you asked")
         return
-    if any(failure.code == "model_differs" for failure in found.failures):
+    if any(failure.code in ("model_differs", "older_model") for failure in found.failures):
         found.skipped("numbers", "not recomputed: there is no model to do it with")
         return
     if value.trace.model.source is None and against.model is None:

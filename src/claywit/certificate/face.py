@@ -10,7 +10,7 @@ from claywit.certificate.issue import Issued
 from claywit.certificate.schema import Reliability, Trace
 from claywit.certificate.words import REVIEW, SHOWN_BY_SIGNATURE, TIME_CLAIMED
 from claywit.report.labels import proposition_label, state_label
-from claywit.report.numbers import percent, signed_bans
+from claywit.report.numbers import percent, ranked, row_part, signed_bans
 from claywit.report.report import Report, Seen, Weighed
 from claywit.report.trust import agreement_said, between, how_sure, next_said
 from claywit.report.wording import SPEAKS, conditions_said, rests_said
@@ -125,7 +125,6 @@ def _rivals(report: Report) -> list[dict[str, Any]]:
     shares = report.posterior[report.question]
     prior = report.prior[report.question]
     drawn = report.intervals.shares.get(report.question, {}) if report.intervals else {}
-    ranked = sorted(shares, key=lambda state: -float(shares[state]))
     return [
         {
             "label": state_label(report, report.question, state),
@@ -134,7 +133,7 @@ def _rivals(report: Report) -> list[dict[str, Any]]:
             "before": percent(prior[state]),
             "share": round(float(shares[state]), 4),
         }
-        for state in ranked[:RIVALS]
+        for state in ranked(shares)[:RIVALS]
     ]
 
 
@@ -176,7 +175,7 @@ def _reliable(kept: Reliability) -> str:
     if kept.form == "measured":
         return "u as shown" if any(kept.u.values()) else "in the model's spread"
     if kept.sure is not None:
-        return f"sure {kept.sure:.3g}"
+        return f"sure {row_part(kept.sure)}"
     if kept.matrix:
         return f"by {kept.matrix}"
     if kept.form == "likelihood":

@@ -1,13 +1,15 @@
 """The names of signed things: an identifier made from the content, and times to the second."""
 
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
 from itertools import pairwise
 from typing import Any
 
 from claywit.certificate.canonical import joined, members
 from claywit.errors import CertificateError
+
+SKEW = timedelta(minutes=5)  # how far two honest clocks may differ; common practice, no source
 
 
 def identifier(document: Mapping[str, Any]) -> str:

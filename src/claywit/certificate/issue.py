@@ -4,10 +4,12 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from hashlib import sha256
 from typing import Any
 
-from claywit.certificate.canonical import canonical, digest_of
+from claywit.certificate.canonical import canonical, read_canonical
 from claywit.certificate.identity import identifier, time_of
+from claywit.certificate.letters import strange_names
 from claywit.certificate.proof import Signer, with_proof
 from claywit.certificate.schema import CONTEXT, TYPE, Certificate, Trace
 from claywit.certificate.trace import Terms, opinion, trace
@@ -71,10 +73,11 @@ def sign(found: Trace, signer: Signer, *, now: datetime, valid_until: str | None
         "credentialSubject": {"trace": found.model_dump(mode="json", by_alias=True)},
     }
     document["id"] = identifier(document)
-    signed = with_proof(document, signer, time_of(now))
-    return Issued(
-        canonical(signed), document["id"], digest_of(signed), Certificate.model_validate(signed)
-    )
+    text = canonical(with_proof(document, signer, time_of(now)))
+    # Read back, so that pages made of it are those that can be made of its file: what was
+    # signed has no order of keys, and its numbers are all floats.
+    signed = Certificate.model_validate(read_canonical(text))
+    return Issued(text, signed.id, sha256(text).hexdigest(), signed)
 
 
 def missing_from_evidence(model: Model, examined: Examined, now: datetime) -> Iterator[str]:
@@ -95,6 +98,9 @@ def missing_from_evidence(model: Model, examined: Examined, now: datetime) -> It
     if effective and not _is_past(effective, now):
         yield f"engagement.effective_date: '{effective}' is no day that has been; as 2026-01-12"
     yield from _missing_uncertainties(model, examined)
+    engaged = engagement.model_dump(mode="json")
+    for what, strange in strange_names(evidence.piece.id, evidence.examiner, engaged):
+        yield f"{what}: a name that cannot be taken for another; {strange}"
 
 
 ENGAGED = {

@@ -13,7 +13,9 @@ from typing import Any
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
-from claywit.certificate.canonical import canonical, joined, members
+from claywit.certificate.canonical import canonical, joined
+from claywit.certificate.curve import ORDER, has_small_order, is_of_prime_order
+from claywit.certificate.outcome import Refused
 
 SUITE = "eddsa-jcs-2022"
 ALPHABET = "123456789ABCDEFGHJKLMNPQRSTUVWXYZabcdefghijkmnopqrstuvwxyz"
@@ -75,13 +77,16 @@ def public_key(key: str) -> bytes:
     """Return the 32 bytes of an Ed25519 public key from its Multikey.
 
     Raises:
-        ValueError: it is no such key, or one for which any signature would do.
+        ValueError: it is no such key, or one under which verifiers could disagree.
     """
     decoded = from_base58(key)
     if decoded[:2] != PUBLIC or len(decoded) != 34:
         raise ValueError("not the Multikey of an Ed25519 public key, which begins with z6Mk")
-    if _has_small_order(decoded[2:]):
-        raise ValueError("a public key of small order, for which signatures prove nothing")
+    if not is_of_prime_order(decoded[2:]):
+        raise ValueError(
+            "a public key that is no point of prime order in its one encoding, under which a"
+            " signature proves nothing or not to everybody"
+        )
     return decoded[2:]
 
 
@@ -104,41 +109,37 @@ def with_proof(document: Document, signer: Signer, created: str) -> dict[str, An
     return {**document, "proof": {**options, "proofValue": value}}
 
 
-def is_signed_by(signed: Document, key: str) -> bool:
-    """Return whether the proof of *signed* is a signature over all of it by Multikey *key*."""
-    return is_proof_by(signed["proof"], members(signed), key)
+def refuse_unsigned(proof: Document, parts: Mapping[str, bytes], key: str) -> None:
+    """Refuse a document in canonical *parts* whose *proof* is no signature of it by *key*.
 
-
-def is_proof_by(proof: Document, parts: Mapping[str, bytes], key: str) -> bool:
-    """Do as `is_signed_by`, for a document in canonical parts."""
+    Raises:
+        Refused: weak_key, signature_form or tampered.
+    """
+    try:
+        public = public_key(key)
+    except ValueError as wrong:
+        raise Refused("weak_key", f"its key is not one to trust: {wrong}") from None
+    signature = _signature(proof["proofValue"])
     options = {name: value for name, value in proof.items() if name != "proofValue"}
     data = sha256(canonical(options)).digest() + sha256(joined(parts, "proof")).digest()
     try:
-        public, signature = public_key(key), from_base58(proof["proofValue"])
         Ed25519PublicKey.from_public_bytes(public).verify(signature, data)
-    except (ValueError, InvalidSignature):
-        return False
-    return True
+    except InvalidSignature:
+        raise Refused(
+            "tampered", "the signature does not fit: something was changed after signing"
+        ) from None
 
 
-PRIME = 2**255 - 19
-CURVE = -121665 * pow(121666, -1, PRIME) % PRIME
-
-
-def _has_small_order(public: bytes) -> bool:
-    """Return whether eight times the point is the identity, or the bytes are no point.
-
-    Doubling needs only the ratio y^2 : x^2 of the curve, so y alone is enough: on
-    -x^2 + y^2 = 1 + d x^2 y^2 (RFC 8032, section 5.1), the double has
-    y' = (y^2 + x^2) / (2 + x^2 - y^2).
-    """
-    y = int.from_bytes(public, "little") & ((1 << 255) - 1)
-    if y >= PRIME:
-        return True  # no canonical encoding
-    for _ in range(3):
-        x_squared = (y * y - 1) * pow(CURVE * y * y + 1, -1, PRIME) % PRIME
-        below = (2 + x_squared - y * y) % PRIME
-        if not below:
-            return True
-        y = (y * y + x_squared) * pow(below, -1, PRIME) % PRIME
-    return y == 1
+def _signature(text: str) -> bytes:
+    """Return the 64 bytes of a signature that every verifier reads alike."""
+    try:
+        found = from_base58(text)
+    except ValueError as wrong:
+        raise Refused("signature_form", f"its signature is {wrong}") from None
+    if len(found) != 64:
+        raise Refused("signature_form", f"its signature has {len(found)} bytes, must be 64")
+    if int.from_bytes(found[32:], "little") >= ORDER:
+        raise Refused("signature_form", "its signature is a second form of another (S too large)")
+    if has_small_order(found[:32]):
+        raise Refused("signature_form", "its signature holds a point that proves nothing (R)")
+    return found

@@ -22,6 +22,7 @@ from claywit.certificate.issue import (
     missing_from_report,
     missing_from_terms,
 )
+from claywit.certificate.outcome import Wrong
 from claywit.certificate.schema import Certificate, Trace
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import Examined, bind
@@ -36,7 +37,7 @@ from claywit.report.standards import Standards
 
 WITHIN = 1e-9
 DECIMAL = re.compile(r"[0-9]\.[0-9]+(e[+-][0-9]+)?|0|[0-9]")
-PARTS = {
+PARTS: Mapping[str, Wrong] = {
     "model": "model_differs",
     "evidence": "findings_differ",
     "findings": "findings_differ",
@@ -53,8 +54,8 @@ PARTS = {
     "intervals": "draws_differ",
     "typicality": "draws_differ",
 }
-NUMBERS = "numbers_do_not_follow"
-SAID = {
+NUMBERS: Wrong = "numbers_do_not_follow"
+SAID: Mapping[Wrong, str] = {
     "incomplete": "it lacks what no certificate is issued without",
     "model_differs": "the report is not about the model in the certificate",
     "findings_differ": "the findings of the report are not those of the evidence in it",
@@ -72,7 +73,7 @@ class Difference:
     one_sided: only one of them says anything there, as when another version of claywit made it.
     """
 
-    code: str
+    code: Wrong
     where: str
     stored: str
     fresh: str
@@ -179,7 +180,7 @@ def _beside(stored: Trace, fresh: Trace) -> Iterator[Difference]:
         yield from differences(code, key, one[key], other[key])
 
 
-TRACE_PARTS = {
+TRACE_PARTS: Mapping[str, Wrong] = {
     "piece": "findings_differ",
     "examiner": "findings_differ",
     "reliability": "findings_differ",
@@ -187,10 +188,11 @@ TRACE_PARTS = {
     "notices": "words_differ",
     "definitions": "words_differ",
     "limits": "words_differ",
+    "method": "words_differ",
 }
 
 
-def differences(code: str, where: str, stored: Any, fresh: Any) -> Iterator[Difference]:
+def differences(code: Wrong, where: str, stored: Any, fresh: Any) -> Iterator[Difference]:
     """Yield where two pieces of JSON differ: numbers by more than 1e-9, all else at all."""
     if isinstance(stored, Mapping) and isinstance(fresh, Mapping):
         for key in sorted({*stored, *fresh}):
@@ -203,7 +205,7 @@ def differences(code: str, where: str, stored: Any, fresh: Any) -> Iterator[Diff
 
 
 def _at(
-    code: str, where: str, stored: Mapping[str, Any], fresh: Mapping[str, Any], key: str
+    code: Wrong, where: str, stored: Mapping[str, Any], fresh: Mapping[str, Any], key: str
 ) -> Iterator[Difference]:
     if key in stored and key in fresh:
         yield from differences(code, where, stored[key], fresh[key])
@@ -264,7 +266,7 @@ def _near(where: str, stored: Any, found: float) -> Difference | None:
     return None if same else Difference(NUMBERS, where, str(stored)[:40], f"{found:.12g}")
 
 
-def summed_up(found: Sequence[Difference]) -> Iterator[tuple[str, str]]:
+def summed_up(found: Sequence[Difference]) -> Iterator[tuple[Wrong, str]]:
     """Yield for each kind of difference its code and one sentence with the first place."""
     for code in dict.fromkeys(difference.code for difference in found):
         first, *rest = [d for d in found if d.code == code]

@@ -4,11 +4,12 @@ The trace carries its model and evidence whole, and the report as it was given. 
 is not typed again here, so that whatever a report says is signed with it.
 """
 
+from datetime import datetime
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, ConfigDict, Field, StrictBool, StrictStr
 
-from claywit.model.values import Value
+from claywit.model.values import VERSION, Value
 
 FORMAT = "claywit-certificate/1"
 TYPE = "PieceOpinion"
@@ -22,7 +23,19 @@ CONTEXT: list[Any] = [
 ]
 Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Id = Annotated[str, Field(pattern=r"^urn:uuid:[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
-Time = Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$")]
+
+
+def _is_a_time(text: str) -> str:
+    datetime.fromisoformat(text)  # the pattern alone takes a 31st of February
+    return text
+
+
+# Times are compared as text, so their digits must be those of ASCII: others sort behind them.
+Time = Annotated[
+    str,
+    Field(pattern=r"^[0-9]{4}(-[0-9]{2}){2}T[0-9]{2}(:[0-9]{2}){2}Z$"),
+    AfterValidator(_is_a_time),
+]
 Did = Annotated[str, Field(pattern=r"^did:key:z6Mk[1-9A-HJ-NP-Za-km-z]{40,48}$")]
 Plain = dict[str, Any]
 
@@ -49,7 +62,7 @@ class UsedModel(Strict):
     """The model of the opinion; *source* is all of it, or null where only its digest is given."""
 
     name: StrictStr
-    version: StrictStr
+    version: Annotated[str, Field(pattern=VERSION)]
     status: Literal["demonstration", "elicited", "measured"]
     digest: Digest
     source: Plain | None
@@ -149,11 +162,6 @@ class Core(Loose):
     cautions: tuple[StrictStr, ...]
 
 
-def _has_core(report: Plain) -> Plain:
-    Core.model_validate(report)
-    return report
-
-
 class Trace(Strict):
     """The whole reasoning of one opinion.
 
@@ -167,7 +175,7 @@ class Trace(Strict):
     examiner: StrictStr
     model: UsedModel
     evidence: UsedEvidence
-    report: Annotated[Plain, AfterValidator(_has_core)]
+    report: Plain
     reliability: dict[str, Reliability]
     not_recorded: tuple[StrictStr, ...]
     scale: Data

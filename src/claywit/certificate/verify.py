@@ -1,22 +1,23 @@
 """What can be checked of a certificate with no network and no inference, each failure by code."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any, Literal, TypeVar
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from claywit.certificate import schema, status
-from claywit.certificate.canonical import digest_of, read_parts
-from claywit.certificate.identity import identifier_of, time_of
-from claywit.certificate.outcome import Failure, Refused
-from claywit.certificate.proof import DID, SUITE, is_proof_by
+from claywit.certificate.canonical import read_parts
+from claywit.certificate.content import apart_in
+from claywit.certificate.identity import SKEW, identifier_of, time_of
+from claywit.certificate.outcome import Failure, Refused, Unsound, Wrong
+from claywit.certificate.proof import DID, SUITE, refuse_unsigned
 from claywit.certificate.schema import Certificate
 from claywit.certificate.status import StatusList
 
-SKEW = timedelta(minutes=5)  # how far two honest clocks may differ; common practice, no source
-Signed = TypeVar("Signed", Certificate, StatusList)
+FIELDS: Mapping[str, Unsound] = {"extra_forbidden": "unknown_field", "missing": "missing_field"}
+Read = TypeVar("Read", bound=BaseModel)
 State = Literal["passed", "failed", "not checked"]
 
 
@@ -66,10 +67,14 @@ class Findings:
         """Keep a check that found nothing wrong."""
         self.checks.append(Check(name, "passed", sentence))
 
-    def failed(self, name: str, code: str, sentence: str) -> None:
+    def failed(self, name: str, code: Wrong, sentence: str) -> None:
         """Keep a check that found something wrong, with its code."""
-        self.checks.append(Check(name, "failed", sentence))
-        self.failures.append(Failure(code, sentence))
+        self.refused(name, Failure(code, sentence))
+
+    def refused(self, name: str, failure: Failure) -> None:
+        """Keep why a file could not even be read."""
+        self.checks.append(Check(name, "failed", failure.sentence))
+        self.failures.append(failure)
 
     def skipped(self, name: str, sentence: str) -> None:
         """Keep what was not looked at, and why."""
@@ -83,8 +88,9 @@ def read_certificate(text: bytes) -> Certificate:
         Refused: with the code of what is wrong.
     """
     raw, parts = read_parts(text)
-    _refuse_other(raw, schema.TYPE, "trace")
+    _refuse_other(raw, schema.TYPE, "trace", schema.FORMAT)
     value = _typed(Certificate, raw)
+    _typed(schema.Core, value.trace.report, "credentialSubject.trace.report.")
     _refuse_envelope(raw, parts, schema.CONTEXT, schema.TYPE)
     return value
 
@@ -96,13 +102,13 @@ def read_status(text: bytes) -> StatusList:
         Refused: with the code of what is wrong.
     """
     raw, parts = read_parts(text, "status list")
-    _refuse_other(raw, status.TYPE, "status")
+    _refuse_other(raw, status.TYPE, "status", status.FORMAT)
     value = _typed(StatusList, raw)
     _refuse_envelope(raw, parts, status.CONTEXT, status.TYPE)
     return value
 
 
-def _refuse_other(raw: Any, kind: str, subject: str) -> None:
+def _refuse_other(raw: Any, kind: str, subject: str, form: str) -> None:
     """Refuse another kind of document before its parts are looked at."""
     types = raw.get("type") if isinstance(raw, dict) else None
     said = raw.get("credentialSubject") if isinstance(raw, dict) else None
@@ -110,6 +116,13 @@ def _refuse_other(raw: Any, kind: str, subject: str) -> None:
         raise Refused("other_document", f"this is no {kind}: its type does not say so")
     if not isinstance(said, dict) or subject not in said:
         raise Refused("other_document", f"this is no {kind}: its subject holds no {subject}")
+    other = said[subject].get("format") if isinstance(said[subject], dict) else None
+    if isinstance(other, str) and other != form:
+        raise Refused(
+            "other_format",
+            f"it is written as {other[:80]!a}, and this claywit reads {form}; check it with the"
+            " claywit that it was made for",
+        )
     proof = raw.get("proof")
     if not isinstance(proof, dict):
         raise Refused("no_proof", "there is no proof in it, or more than one")
@@ -120,13 +133,13 @@ def _refuse_other(raw: Any, kind: str, subject: str) -> None:
         )
 
 
-def _typed(kind: type[Signed], raw: Mapping[str, Any]) -> Signed:
+def _typed(kind: type[Read], raw: Mapping[str, Any], at: str = "") -> Read:
     try:
         return kind.model_validate(raw)
     except ValidationError as wrong:
         first = wrong.errors(include_url=False)[0]
-        where = ".".join(str(step) for step in first["loc"])
-        code = "unknown_field" if first["type"] == "extra_forbidden" else "schema"
+        where = at + ".".join(str(step) for step in first["loc"])
+        code = FIELDS.get(first["type"], "schema")
         raise Refused(code, f"{where[:200]}: {first['msg'].lower()}") from None
 
 
@@ -142,8 +155,7 @@ def _refuse_envelope(
         raise Refused("other_document", f"its types are not VerifiableCredential and {kind}")
     if proof["verificationMethod"] != f"{issuer}#{key}":
         raise Refused("other_method", "its proof names another key than its issuer's")
-    if not is_proof_by(proof, parts, key):
-        raise Refused("tampered", "the signature does not fit: something was changed after signing")
+    refuse_unsigned(proof, parts, key)
     if raw["id"] != identifier_of(parts):
         raise Refused("other_id", "its identifier is not the one that its content has")
     if proof["created"] != raw["validFrom"]:
@@ -164,14 +176,15 @@ def check_certificate(
     try:
         value = read_certificate(text)
     except Refused as refused:
-        found.failed("file and signature", refused.failure.code, refused.failure.sentence)
+        found.refused("file and signature", refused.failure)
         return None
     found.passed("file and signature", "nothing was changed since it was signed")
     _signer(found, value, signer)
     _times(found, value, now)
-    for name, code, sentence in _digests(value):
+    apart = list(apart_in(value))
+    for name, code, sentence in apart:
         found.failed(name, code, sentence)
-    if not found.failures:
+    if not apart:
         found.passed("digests", "model, evidence and scale are those that the report names")
     return value
 
@@ -198,63 +211,3 @@ def _times(found: Findings, value: Certificate, now: datetime) -> None:
     else:
         end = f"valid until {value.validUntil}" if value.validUntil else "no end stated"
         found.passed("time", f"{claimed}; {end}")
-
-
-def _digests(value: Certificate) -> Iterator[tuple[str, str, str]]:
-    """Yield each part whose digest is not the one that it, or the report, says it has."""
-    trace = value.trace
-    model, evidence = trace.model, trace.evidence
-    if model.source is not None and digest_of(model.source) != model.digest:
-        yield "model", "model_differs", "the model in it is not the one whose digest it names"
-    if _said(trace.report, "model", "digest") != model.digest:
-        yield "model", "model_differs", "its report is about another model"
-    if digest_of(evidence.source) != evidence.digest:
-        yield "evidence", "findings_differ", "the evidence in it has another digest than it names"
-    if _said(trace.report, "evidence", "digest") != evidence.digest:
-        yield "evidence", "findings_differ", "its report is about other evidence"
-    for part in (trace.scale, trace.policy, trace.evaluation):
-        if part is not None and digest_of(part.source) != part.digest:
-            yield part.id, "data_differ", f"{part.id[:80]} has another digest than it names"
-    for part in (trace.scale, trace.policy):
-        if part.source.get("id") != part.id:
-            yield part.id, "data_differ", f"'{part.id[:80]}' is not what the data in it is called"
-
-
-def _said(report: Mapping[str, Any], *path: str) -> Any:
-    said: Any = report
-    for step in path:
-        said = said.get(step) if isinstance(said, Mapping) else None
-    return said
-
-
-def check_status(found: Findings, value: Certificate, text: bytes | None) -> None:
-    """Look the certificate up in a status list; without one, say that nobody did."""
-    if text is None:
-        found.skipped("status", "status not checked: give the signer's list of today (--status)")
-        return
-    try:
-        listed = read_status(text)
-    except Refused as refused:
-        found.failed("status", f"status_{refused.failure.code}", refused.failure.sentence)
-        return
-    if listed.issuer != value.issuer:
-        found.failed("status", "status_wrong_key", "the status list is by another signer")
-        return
-    for entry in listed.credentialSubject.status.entries:
-        if entry.certificate in (None, value.id):
-            found.failed("status", *_taken_back(entry))
-            return
-    if listed.validFrom < value.validFrom:
-        found.skipped(
-            "status", f"status not checked: the list of {listed.validFrom} is the older of the two"
-        )
-        return
-    found.passed("status", f"not taken back in the list of {listed.validFrom}")
-
-
-def _taken_back(entry: status.Entry) -> tuple[str, str]:
-    why = f": {entry.reason}" if entry.reason else ""
-    if entry.certificate is None:
-        return "key_revoked", f"its signer took back the whole key at {entry.at}{why}"
-    by = f" by {entry.by}" if entry.by else ""
-    return entry.state, f"{entry.state} at {entry.at}{by}{why}"

@@ -238,13 +238,12 @@ def import_case(
 ) -> None:
     """Add a case from a bundle, all of it or nothing."""
     from claywit.errors import CasebookError
-    from claywit.records import bundle, opening
+    from claywit.records import bundle, disk, opening
 
-    try:
-        stream = archive.open("rb")
-    except OSError as wrong:
-        raise CasebookError(f"{archive}: cannot be read: {wrong.strerror}") from None
-    with stream, opening.opened(casebook, write=True) as kept:
+    with (
+        disk.plain_file(archive, CasebookError) as stream,
+        opening.opened(casebook, write=True) as kept,
+    ):
         brought = bundle.unpack(stream, str(archive))
         entry = bundle.bring_in(kept, brought, now(), name=as_)
     told_entry(entry, f"{entry.case}: brought in, {len(brought.manifest.entries)} steps")

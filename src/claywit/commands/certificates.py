@@ -1,6 +1,6 @@
 """`claywit certify` and `claywit verify`."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -60,7 +60,7 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
     from claywit.certificate.trace import Terms
     from claywit.records import disk, files, issued, keys
 
-    issued.refuse_existing([output, html, pdf])
+    issued.refuse_existing(output, html, pdf)
     terms = Terms(
         embed=not by_digest,
         valid_until=end_of_day(valid_until) if valid_until else None,
@@ -85,10 +85,13 @@ def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be
         typer.echo("\n".join(f"missing  {lack}" for lack in missing.details))
         raise
     pages = documents(made, html=html is not None, pdf=pdf is not None)
-    for file, content in ((output, made.text), (html, pages.html), (pdf, pages.pdf)):
-        if file is not None and content is not None:
-            disk.write_bytes(file, content)
-            typer.echo(f"written      {file}")
+    # The certificate itself appears last: where it is there, so are its pages.
+    files_new = {
+        file: page for file, page in ((html, pages.html), (pdf, pages.pdf)) if file and page
+    }
+    disk.write_all_new({**files_new, output: made.text})
+    for file in (output, *files_new):
+        typer.echo(f"written      {file}")
     typer.echo(f"certificate  {made.id}\nSHA-256      {made.digest}")
     typer.echo(f"signed by    {made.certificate.issuer}")
 
@@ -102,7 +105,13 @@ def _log_of(casebook: Path) -> "Log":
     return Log(head=head.hash, length=head.length)
 
 
-def verify(
+def _start_of(text: str) -> datetime:
+    from claywit.commands.days import day_of
+
+    return datetime.combine(day_of(text, "--status-since"), time(), UTC)
+
+
+def verify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
     certificate: Annotated[Path, typer.Argument(metavar="CERT", help="A certificate file.")],
     signer: Annotated[
         str | None,
@@ -112,8 +121,22 @@ def verify(
         Path | None,
         typer.Option("--status", metavar="FILE", help="The signer's status list of today."),
     ] = None,
+    status_kept: Annotated[
+        Path | None,
+        typer.Option(
+            "--status-kept", metavar="FILE", help="A list from before; today's must go on from it."
+        ),
+    ] = None,
+    status_since: Annotated[
+        str | None,
+        typer.Option("--status-since", metavar="DATE", help="Take no list from before that day."),
+    ] = None,
     model: Annotated[
         Path | None, typer.Option("--model", metavar="FILE", help="The model you expect (YAML).")
+    ] = None,
+    page: Annotated[
+        Path | None,
+        typer.Option("--page", metavar="FILE", help="The page or PDF that came with it."),
     ] = None,
     no_recheck: Annotated[
         bool, typer.Option("--no-recheck", help="Leave the numbers; takes a blink.")
@@ -126,9 +149,17 @@ def verify(
     """
     from claywit.certificate.check import Against
     from claywit.certificate.check import verify as check
+    from claywit.certificate.standing import Lists
     from claywit.commands.verdict import as_data, as_text
     from claywit.records import issued, keys
 
+    if status is None and (status_kept or status_since):
+        raise CertificateError("--status-kept and --status-since go with --status")
+    lists = Lists(
+        today=issued.read_signed(status) if status else None,
+        kept=issued.read_signed(status_kept) if status_kept else None,
+        since=_start_of(status_since) if status_since else None,
+    )
     expected = None
     if model:
         from claywit.records.files import read_model
@@ -136,8 +167,9 @@ def verify(
         expected = read_model(model)
     against = Against(
         signer=keys.read_public(signer) if signer else None,
-        status=issued.read_signed(status) if status else None,
+        status=lists,
         model=expected,
+        page=issued.read_page(page) if page else None,
         recompute=not no_recheck,
     )
     verdict = check(issued.read_signed(certificate), against, now=datetime.now(UTC))

@@ -5,8 +5,8 @@ from datetime import UTC, date, datetime
 from claywit.errors import ClaywitError
 
 
-def day_of(text: str) -> date:
-    """Return the day that `--date` names, today where it names none.
+def day_of(text: str, option: str = "--date") -> date:
+    """Return the day that *option* names, today where it names none.
 
     Raises:
         ClaywitError: it is no day.
@@ -16,4 +16,4 @@ def day_of(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise ClaywitError(f"--date {text}: no day; write it as 2026-01-30") from None
+        raise ClaywitError(f"{option} {text}: no day; write it as 2026-01-30") from None

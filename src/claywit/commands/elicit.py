@@ -61,17 +61,19 @@ def sheet(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
     from claywit.records import disk, files, sheets
     from claywit.report.digest import digest
 
+    disk.refuse_existing(output)
     disk.refuse_over(html, model, *([seeds] if seeds else []))
     known = files.read_model(model)
     asked = questions(known, node or (), all_states=all_states)
     told = sheets.read_seeds(seeds) if seeds else None
     blank = Blank(known, digest(known), asked, told, expert)
-    sheets.write_blank(output, blank)
-    typer.echo(f"{output}: {_questions(len(asked), len(told.seeds) if told else 0)}")
     if html:
         from claywit.report.sheet_page import sheet_page
 
         files.write_text(html, sheet_page(blank))
+    sheets.write_blank(output, blank)  # last, since it is never written over
+    typer.echo(f"{output}: {_questions(len(asked), len(told.seeds) if told else 0)}")
+    if html:
         typer.echo(f"{html}: the same, to be printed")
 
 

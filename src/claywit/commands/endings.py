@@ -1,13 +1,19 @@
 """How a command ends that somebody or something stops."""
 
+import errno
 import os
 import signal
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
+from claywit.errors import ClaywitError
+
+REFUSED = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO}
 TERMINATED = 143  # 128 + SIGTERM, as shells count
 
 
@@ -27,6 +33,28 @@ class Commands(TyperGroup):
             if isinstance(end.__context__, BrokenPipeError):  # rich has seen it first
                 raise typer.Exit(0) from None
             raise
+
+
+@contextmanager
+def printed() -> Iterator[None]:
+    """Turn a full disk under what is printed into an error; files of ours say so themselves.
+
+    Raises:
+        ClaywitError: as said.
+    """
+    try:
+        yield
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as wrong:
+        if wrong.errno not in REFUSED or wrong.filename is not None:
+            raise
+        nobody = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nobody, sys.stdout.fileno())
+        raise ClaywitError(
+            f"the answer could not be written out: {wrong.strerror}; make room, and ask again"
+        ) from None
 
 
 def end_on_termination() -> None:

@@ -86,31 +86,31 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     with _pool(workers, scheduler) as pool, _progress() as tell:
         run_all = _told(pool, tell)
         found = measure(known, pieces, plan, origin=origin, run_all=run_all)
-    if as_json:
-        typer.echo(found.model_dump_json(by_alias=True, indent=2))
-    else:
-        from claywit.report.evaluated_text import show_evaluation
+    try:  # first, so that no answer speaks of a file that is not there; but it is shown either way
+        if figures:
+            from claywit.report.digest import canonical_json
 
-        show_evaluation(found)
-    if figures:
-        from claywit.report.digest import canonical_json
+            files.write_text(figures, canonical_json(found))
+        if html:
+            from claywit.report.evaluated_page import evaluation_page
 
-        files.write_text(figures, canonical_json(found))
-    if html:
-        from claywit.report.evaluated_page import evaluation_page
+            files.write_text(html, evaluation_page(found))
+    finally:
+        if as_json:
+            typer.echo(found.model_dump_json(by_alias=True, indent=2))
+        else:
+            from claywit.report.evaluated_text import show_evaluation
 
-        files.write_text(html, evaluation_page(found))
+            show_evaluation(found)
     for path, what in ((html, "page"), (figures, "figures")):
         if path:
             typer.echo(f"{what} written to {path}", err=True)
 
 
 def _pool(workers: int, scheduler: str | None) -> "AbstractContextManager[RunAll]":
-    from claywit.batch import pools
+    from claywit.batch.pools import pool
 
-    if scheduler:
-        return pools.cluster(scheduler)
-    return pools.here() if workers == 1 else pools.processes(workers)
+    return pool(workers, scheduler)
 
 
 def _told(run_all: "RunAll", tell: Callable[[int, int], None]) -> "RunAll":

@@ -68,14 +68,16 @@ def examiners(  # noqa: PLR0913, PLR0917 - one argument for each thing that can 
         lost = "every line was rejected" if refused.account.rejected else "no readings"
         raise CasesError(f"{readings}: {lost}; write a line for each reading")
     answer = _examined(found, known, refused.account, ordered or [], seed, prior)
-    if as_json:
-        typer.echo(answer.model_dump_json(indent=2))
-    else:
-        show_examined(answer)
-    if answer.rejected:
-        typer.echo(f"{answer.read:,} lines read: {answer.rejected:,} rejected", err=True)
-    if output and model:
-        _write(answer, model, output, day, as_json=as_json)
+    said = ""
+    try:
+        if output and model:  # first, so that no answer speaks of a model that is not there
+            said = _write(answer, model, output, day)
+    finally:
+        typer.echo(answer.model_dump_json(indent=2)) if as_json else show_examined(answer)
+        if answer.rejected:
+            typer.echo(f"{answer.read:,} lines read: {answer.rejected:,} rejected", err=True)
+    if said:
+        typer.echo(said, err=as_json)
 
 
 def _examined(
@@ -108,7 +110,7 @@ def _examined(
     )
 
 
-def _write(answer: "Examined", model: Path, output: Path, day: "date", *, as_json: bool) -> None:
+def _write(answer: "Examined", model: Path, output: Path, day: "date") -> str:
     from claywit.learning.revision import Matrix, matrices
     from claywit.model.values import duplicates
     from claywit.records import files, revised
@@ -130,4 +132,4 @@ def _write(answer: "Examined", model: Path, output: Path, day: "date", *, as_jso
     known = files.read_model(model)
     made = revised.revise(model, output, matrices(known, found, rests_on(answer, day), on=day))
     count = f"{len(found)} reading matri{'ces' if len(found) != 1 else 'x'}"
-    typer.echo(f"{output}: version {made.version}, {count}", err=as_json)
+    return f"{output}: version {made.version}, {count}"

@@ -11,7 +11,10 @@ from claywit.certificate.verify import Check, Verdict
 MARKS = {"passed": "yes", "failed": "NO", "not checked": "?"}
 NAMED = 20
 # A signed file may hold anything: what could steer a terminal is shown as a box.
-_STEERS = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+# The joiners U+200C and U+200D, which some scripts are spelled with, are left.
+_STEERS = re.compile(
+    r"[\x00-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff\U000e0000-\U000e007f]"
+)
 
 
 def as_text(verdict: Verdict) -> str:

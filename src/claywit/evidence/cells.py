@@ -7,6 +7,7 @@ What is plain, a state or a number, is read a column at a time. Everything else 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import repeat
 from math import isnan, nan
 from typing import Any
 
@@ -20,9 +21,9 @@ from claywit.evidence.columns import Head, Part
 from claywit.evidence.findings import Finding
 from claywit.evidence.meaning import FINEST, NOT_APPLICABLE
 from claywit.evidence.said import Cell, meaning_of
-from claywit.model.quantities import UNITS, quantity
+from claywit.model.quantities import LEAST, MOST, UNITS, quantity
 from claywit.model.schema import Model, Node
-from claywit.model.values import number
+from claywit.model.values import is_number, number
 
 Bools = NDArray[np.bool_]
 _BLANK, _NOT_APPLICABLE, _ODD = -1, -2, -3
@@ -96,19 +97,13 @@ class Typing:
 
     def _states(self, node: Node, cells: Mapping[Part, Sequence[Cell]], block: _Block) -> None:
         lookup: dict[Cell, int] = {state: i for i, state in enumerate(node.all_states)}
-        lookup |= {"": _BLANK, NOT_APPLICABLE: _NOT_APPLICABLE}
+        lookup |= {None: _BLANK, "": _BLANK, NOT_APPLICABLE: _NOT_APPLICABLE}
         main = cells.get(Part(node.name))
         more = [column for part, column in cells.items() if part.key]
         if main is None:
             codes = np.full(len(more[0]), _BLANK, dtype=np.int16)
         else:
-            found = (
-                lookup.get(cell, _ODD)
-                if cell.__class__ is str
-                else (_BLANK if cell is None else _ODD)
-                for cell in main
-            )
-            codes = np.fromiter(found, np.int16, len(main))
+            codes = np.array(_looked_up(lookup, main), dtype=np.int16)
         for column in more:
             codes[_filled(column)] = _ODD
         odd = np.flatnonzero(codes == _ODD).tolist()
@@ -235,6 +230,13 @@ def _plain_columns(
             yield part, (0, "value")
 
 
+def _looked_up(lookup: Mapping[Cell, int], cells: Sequence[Cell]) -> list[int]:
+    try:
+        return list(map(lookup.get, cells, repeat(_ODD)))
+    except TypeError:  # a mapping, which is said in another way
+        return [_ODD if isinstance(cell, dict | list) else lookup.get(cell, _ODD) for cell in cells]
+
+
 def _filled(column: Sequence[Cell]) -> Bools:
     return np.array([cell is not None and cell != "" for cell in column], dtype=np.bool_)
 
@@ -255,9 +257,18 @@ def _stripped(cell: Cell) -> Cell:
 
 def _numbers(column: Sequence[Cell], unit: str) -> tuple[Floats, Bools]:
     """Return the plain numbers of a column in *unit*, and where a cell is something else."""
-    found = [_number(cell, unit) for cell in column]
-    strange = [isnan(v) and not _blank(cell) for v, cell in zip(found, column, strict=True)]
-    return np.array(found, dtype=np.float64), np.array(strange, dtype=np.bool_)
+    found = np.array(
+        [
+            float(cell) if cell.__class__ is str and is_number(cell) else _number(cell, unit)
+            for cell in column
+        ],
+        dtype=np.float64,
+    )
+    found[np.isinf(found)] = nan
+    strange = np.zeros(len(column), dtype=np.bool_)
+    for row in np.flatnonzero(np.isnan(found)).tolist():
+        strange[row] = not _blank(column[row])
+    return found, strange
 
 
 def _blank(cell: Cell) -> bool:
@@ -281,8 +292,8 @@ def _doubtful(values: Floats, doubts: Floats, unit: str) -> Bools:
     """Return where a plain number is one that `meaning` might refuse."""
     size = np.abs(values)
     small = (values <= 0) & (UNITS[unit].kind in ("length", "mass"))
-    odd_size = (values != 0) & ~np.isnan(values) & ~((size >= 1e-9) & (size <= 1e9))
+    odd_size = (values != 0) & ~np.isnan(values) & ~((size >= LEAST) & (size <= MOST))
     stated = ~np.isnan(doubts)
-    fine = stated & ((doubts <= 0) | (doubts < FINEST * size) | (doubts > 1e9) | (doubts < 1e-9))
+    fine = stated & ((doubts <= 0) | (doubts < FINEST * size) | (doubts > MOST) | (doubts < LEAST))
     found: Bools = small | odd_size | fine | (stated & np.isnan(values))
     return found

@@ -26,6 +26,7 @@ from claywit.inference.network import (
 from claywit.model.schema import Node
 
 LEAST = 1e-60  # a drawn share never becomes 0, nor does the product of a few
+FEWEST = 0.1  # pieces behind a spread: fewer, and a drawn one would leave the range of a double
 
 
 @dataclass(frozen=True)
@@ -142,6 +143,7 @@ def _spread(n: float, dice: Dice) -> Floats:
 def _density(density: Located, n: float | None, dice: Dice) -> Located:
     at, scale = repeated(density.at, dice.count), repeated(density.scale, dice.count)
     if n is not None:
+        n = max(n, FEWEST)
         scale = scale * _spread(n, dice)
         at = at + scale * dice.rng.standard_normal(dice.count) / np.sqrt(n)
     return replace(density, at=at, scale=scale)
@@ -160,7 +162,7 @@ def _sizes(sizes: Sizes, node: Node, dice: Dice) -> Sizes:
     if stated is None or stated.n is None:
         return drawn
     filed, pastes, loose = (
-        np.array(worth)[:, np.newaxis]
+        np.maximum(worth, FEWEST)[:, np.newaxis]
         for worth in (stated.worth("cavity"), stated.worth("shrinkage"), stated.worth("unfiled"))
     )
 
@@ -211,7 +213,7 @@ def nudged(network: Network, node: Node) -> Nudged:
     ]
     names, sizes = [], []
     for k, (i, row) in enumerate(rows):
-        n = float(row.n or 1)
+        n = max(float(row.n or 1), FEWEST)
         moved[i].at[2 * k] += moved[i].scale[2 * k] / np.sqrt(n)
         moved[i].scale[2 * k + 1] *= np.exp(1 / np.sqrt(2 * n))
         parents = [parent for parent in node.all_parents if parent in row.given]
@@ -227,7 +229,9 @@ def _nudged_sizes(network: Network, node: Node) -> Nudged:
     if not sizes or sizes.n is None:
         return Nudged(network, (), ())
     usual = median(held.sd.tolist())
-    n_filed, n_paste, n_open = (sizes.worth(s) for s in ("cavity", "shrinkage", "unfiled"))
+    n_filed, n_paste, n_open = (
+        np.maximum(sizes.worth(s), FEWEST) for s in ("cavity", "shrinkage", "unfiled")
+    )
     names = [f"cavity {mould}" for mould in sizes.cavity]
     names += [f"{what} of shrinkage {p}" for what in ("mean", "spread") for p in sizes.shrinkage]
     names += [f"{d} of {m}" for m in sizes.unfiled for d in node.measured]

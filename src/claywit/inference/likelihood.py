@@ -212,7 +212,8 @@ def expected_sizes(cavity: Floats, mean: Floats, sd: Floats, u: Floats) -> tuple
     """
     own = (sd[..., np.newaxis] * cavity)[..., np.newaxis]
     # A millionth of the size is below any uncertainty, and keeps the matrix from being singular.
-    least = np.maximum(u, 1e-6 * np.abs(cavity)) if len(u) > 1 else u + 0 * cavity
+    fine = 1e-6 * np.maximum(sd, 1.0)[..., np.newaxis] * np.abs(cavity)
+    least = np.maximum(u, fine) if len(u) > 1 else u + 0 * cavity
     scale: Floats = np.eye(len(u)) * least[..., np.newaxis] ** 2 + own * np.swapaxes(own, -1, -2)
     return cavity * (1 - mean[..., np.newaxis]), scale
 

@@ -16,6 +16,7 @@ from claywit.model.propositions import Proposition
 
 KEPT = 24  # trees of a network
 SMALL = 20_000  # entries of a tree that is kept, half a megabyte
+TOLD = 11  # decimals of a log: shares that agree in 12 digits are printed alike, and are equal
 
 
 @dataclass(frozen=True)
@@ -154,6 +155,37 @@ def log_total(log_joint: Floats, held: NDArray[np.bool_] | None = None) -> Float
     with np.errstate(divide="ignore"):
         total: Floats = np.log(np.exp(chosen - shift).sum(axis=0)) + shift
     return total
+
+
+def log_shares(logs: Floats) -> Floats:
+    """Return *logs*, on any scale, as the logs of shares that sum to 1 down the first axis.
+
+    nan in columns that are -inf throughout.
+    """
+    # The largest is taken off first: the logs of a reading a million sd out are so large that
+    # the log of a sum of them is lost in their last digit.
+    with np.errstate(invalid="ignore", divide="ignore"):
+        near = logs - logs.max(axis=0)
+        shares: Floats = near - np.log(np.exp(near).sum(axis=0))
+    return shares
+
+
+def ranked(logs: Floats, log_prior: Floats) -> Ints:
+    """Return the states, on the first axis, likeliest first; of equals the first of the model.
+
+    States are equal where no report could tell them apart. Of those that are excluded the one
+    with the larger prior comes first.
+    """
+    told = np.round(log_shares(logs), TOLD)
+    before = np.where(told == -np.inf, -log_prior, 0.0)
+    order: Ints = np.lexsort((before, -told), axis=0)
+    return order
+
+
+def likeliest(shares: Floats) -> int:
+    """Return the first of the likeliest states, as `ranked`; *shares* are on any scale."""
+    with np.errstate(divide="ignore"):
+        return int(np.argmax(np.round(log_shares(np.log(shares)), TOLD)))
 
 
 def log_odds(log_joint: Floats, for_: Bools, against: Bools) -> Floats:

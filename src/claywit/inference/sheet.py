@@ -6,7 +6,7 @@ one pass.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import prod
 
 import numpy as np
@@ -163,6 +163,12 @@ class Laid:
             if chosen.any():
                 found[:, :, chosen] = leave_each_out(loaded, picks[:, chosen], owner)
         return found
+
+    def take(self, rows: Ints) -> "Laid":
+        """Return the pieces *rows*, in that order."""
+        return replace(
+            self, picks=self.picks[:, rows], wild=self.wild[rows], offsets=self.offsets[:, rows]
+        )
 
     def found(self, name: str) -> Bools:
         """Return on which pieces there is a finding on a trait."""

@@ -6,6 +6,7 @@ itself gives to that reading, so simulation and inference cannot disagree about 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import log
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from claywit.inference.likelihood import (
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import tables_of
 from claywit.inference.tree import Ints
+from claywit.model.quantities import LEAST, MOST
 from claywit.model.schema import Node
 
 
@@ -208,7 +210,8 @@ def _draw(density: Located, u: float, count: int, rng: np.random.Generator) -> F
     scale = density.scale if density.on_log else np.hypot(density.scale, u)
     values = density.at + scale * _student(density.df, (count, 1), rng)[:, 0]
     if density.on_log:
-        return np.maximum(np.exp(values) + u * rng.standard_normal(count), 1e-9)
+        size = np.exp(np.minimum(values, log(MOST)))  # nothing larger is ever read
+        return np.maximum(size + u * rng.standard_normal(count), LEAST)
     drawn: Floats = values
     return drawn
 

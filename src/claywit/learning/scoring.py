@@ -7,7 +7,7 @@ import numpy as np
 
 from claywit.evidence.cases import Cases, stated
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import holds, log_total, tables_of
+from claywit.inference.piece import holds, log_shares, log_total, tables_of
 from claywit.inference.sheet import Reading, Sheet, compile_sheet, lay
 from claywit.inference.tree import Bools, Ints
 from claywit.model.propositions import Pair, Proposition
@@ -123,7 +123,7 @@ def _block(sheet: Sheet, cases: Cases, asked: Asked) -> Scored:
         tuple(cases.names[i] for i in said),
         tuple(cases.groups[i] for i in said),
         truth_of(cases, asked.question)[said],
-        by_state[said] - total[said, np.newaxis],
+        log_shares(by_state[said].T).T,
         np.repeat(by_state[-1:], len(said), axis=0),
         log_lr[said],
         np.where(sides[0], 1, np.where(sides[1], 2, 0))[said],

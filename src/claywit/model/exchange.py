@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from claywit.errors import ModelError
 from claywit.model.bif import read_bif, write_bif
 from claywit.model.discrete import Discrete, as_model
+from claywit.model.jsontext import read_json
 from claywit.model.schema import Model, Node
 from claywit.model.soundness import read_model, sound
 from claywit.model.source import MAX_BYTES, Document, messages, unseen
@@ -95,31 +96,16 @@ def _texts(value: Any) -> Iterator[str]:
 
 def _from_json(text: str, file: str) -> Model:
     try:
-        data = json.loads(text, object_pairs_hook=_single, parse_constant=_no_constant)
+        data = read_json(text)
     except json.JSONDecodeError as wrong:
         raise ModelError(f"{file}:{wrong.lineno}: not whole JSON: {wrong.msg}") from None
     except ValueError as wrong:
         raise ModelError(f"{file}: {wrong}") from None
-    except RecursionError:
-        raise ModelError(f"{file}: nested too deep") from None
     try:
         return sound(Model.model_validate(data), file)
     except ValidationError as wrong:
         found = messages(wrong, Document(file, data, {}))
         raise ModelError(found[0], found) from None
-
-
-def _single(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found: dict[str, Any] = {}
-    for key, value in pairs:
-        if key in found:
-            raise ValueError(f"key {key[:60]} stands twice in one object; keep one")
-        found[key] = value
-    return found
-
-
-def _no_constant(text: str) -> None:
-    raise ValueError(f"{text} is no number; write one, or leave it out")
 
 
 def write_whole(model: Model, kind: str) -> str:

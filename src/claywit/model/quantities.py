@@ -31,7 +31,8 @@ UNITS: dict[str, Unit] = {
     "%": Unit("ratio", 0.01),
     "‰": Unit("ratio", 0.001),
 }
-_QUANTITY = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(\S*)")
+LEAST, MOST = 1e-9, 1e9  # of anything that is measured, in the unit of its node
+QUANTITY = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(\S*)")
 
 
 def quantity(text: str, unit: str) -> float:
@@ -44,7 +45,7 @@ def quantity(text: str, unit: str) -> float:
     if "±" in text or "+-" in text:
         apart = f"{{value: 43.5 {unit}, u: 0.1 {unit}}}"
         raise ValueError(f"'{text}': write the uncertainty apart: {apart}")
-    found = _QUANTITY.fullmatch(text.strip())
+    found = QUANTITY.fullmatch(text.strip())
     if not found:
         raise ValueError(f"'{text}' is not a measure; write a number and a unit: 43.5 {unit}")
     value = number(found[1])
@@ -57,6 +58,6 @@ def quantity(text: str, unit: str) -> float:
     if UNITS[given].kind != UNITS[unit].kind:
         raise ValueError(f"'{text}' is a {UNITS[given].kind}; expected a value in {unit}")
     converted = value if given == unit else value * (UNITS[given].size / UNITS[unit].size)
-    if converted != 0 and not 1e-9 <= abs(converted) <= 1e9:
+    if converted != 0 and not LEAST <= abs(converted) <= MOST:
         raise ValueError(f"'{text}' is no size of a piece; check the number and its unit")
     return converted

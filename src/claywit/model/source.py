@@ -13,8 +13,10 @@ from typing import Any
 import yaml
 from pydantic import ValidationError
 
-from claywit.errors import ClaywitError
+from claywit.errors import ClaywitError, warn_of_end
+from claywit.model.formats import format_of, format_said
 from claywit.model.sayings import kind_named, saying, yaml_saying
+from claywit.model.values import Value
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 24
@@ -56,6 +58,9 @@ def read_document(text: bytes, name: str, error: type[ClaywitError]) -> Document
         decoded = text.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:
         raise error(f"{name}: byte {wrong.start} is not UTF-8; save the file as UTF-8") from None
+    if decoded.rpartition("\n")[2].strip():
+        line = decoded.count("\n") + 1
+        warn_of_end(f"{name}:{line}")
     hidden = _UNSEEN.search(decoded)
     if hidden:
         line = decoded.count("\n", 0, hidden.start()) + 1
@@ -142,7 +147,8 @@ def _build(text: str, name: str, error: type[ClaywitError]) -> Document:
 
 def _node(builder: _Builder, event: Any, line: int) -> None:
     where = f"{builder.name}:{line}"
-    said = unseen(event.value) if isinstance(event, yaml.ScalarEvent) else ""
+    scalar = isinstance(event, yaml.ScalarEvent)
+    said = unseen(event.value) if scalar else ""
     if said:
         raise builder.error(f"{where}: {said}")
     if event.anchor or event.tag not in (None, "!"):
@@ -154,7 +160,7 @@ def _node(builder: _Builder, event: Any, line: int) -> None:
         return
     path = builder.place_of_next()
     builder.lines.setdefault(path, line)
-    if isinstance(event, yaml.ScalarEvent):
+    if scalar:
         builder.put(event.value)
         return
     if len(builder.stack) >= MAX_DEPTH:
@@ -184,6 +190,9 @@ def _key(builder: _Builder, event: Any, where: str, line: int) -> None:
 def messages(wrong: ValidationError, document: Document) -> list[str]:
     """Return one line for each thing the schema found, with its place in *document*."""
     kind = kind_named(wrong.title)
+    version = _version_said(wrong, document, kind)
+    if version:  # of a file of another version nothing else can be said
+        return [version]
     found: dict[Path, str] = {}
     for problem in wrong.errors(include_url=False):
         missing = problem["type"] == "missing"
@@ -193,6 +202,20 @@ def messages(wrong: ValidationError, document: Document) -> list[str]:
         text = f"{_subject(named, document)}{saying(problem, kind)}"
         found.setdefault(path, f"{document.place(path)}: {text}")
     return list(found.values())
+
+
+def _version_said(
+    wrong: ValidationError, document: Document, kind: type[Value] | None
+) -> str | None:
+    """Return what is wrong with the `format` of a file, None where nothing is."""
+    for problem in wrong.errors(include_url=False):
+        if problem["loc"] == ("format",) and problem["type"] in {"literal_error", "missing"}:
+            # Two kinds may have one name, so the problem's own word goes before the kind's.
+            expected = str(problem.get("ctx", {}).get("expected", "")).strip("'")
+            expected = expected or (format_of(kind) if kind else "")
+            said = format_said(document.data.get("format"), expected)
+            return f"{document.place(('format',))}: {said}"
+    return None
 
 
 def _path_in(data: Any, loc: tuple[str | int, ...], *, missing: bool) -> Path:

@@ -24,6 +24,11 @@ class Value(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+def is_number(text: str) -> bool:
+    """Return whether *text* is a plain decimal number, however large."""
+    return _NUMBER.fullmatch(text) is not None
+
+
 def number(value: object) -> float:
     """Return a finite number from a YAML scalar or a JSON number.
 
@@ -35,7 +40,7 @@ def number(value: object) -> float:
     """
     if isinstance(value, int | float) and not isinstance(value, bool):
         found = float(value) if abs(value) <= sys.float_info.max else math.inf
-    elif isinstance(value, str) and _NUMBER.fullmatch(value):
+    elif isinstance(value, str) and is_number(value):
         found = float(value)
     elif isinstance(value, str) and re.fullmatch(r"[+-]?\d+,\d+", value):
         raise ValueError(

@@ -18,6 +18,7 @@ from claywit.inference.piece import (
     Piece,
     compile_scopes,
     evidence_tables,
+    likeliest,
     log_total,
     switches,
 )
@@ -242,7 +243,7 @@ def _step(
     share = joint.sum(axis=1) / before.sum()
     about, now = joint @ room.onto, before @ room.onto
     gain = float(entropy(now[np.newaxis])[0]) - float(share @ entropy(about))
-    leading = about[:, int(np.argmax(now))]
+    leading = about[:, likeliest(now)]
     overturned = about.max(axis=1) > leading * (1 + LEADS)
     bits = gain if gain > 1e-12 else 0.0  # what rounding leaves of nothing
     rewords = None

@@ -7,7 +7,7 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Network
-from claywit.inference.piece import log_marginals
+from claywit.inference.piece import log_marginals, log_shares
 from claywit.model.schema import Model, Node
 from claywit.reasoning.casts import marks_of
 
@@ -47,8 +47,7 @@ def _expected(network: Network, mould: Finding, marks: Sequence[str]) -> tuple[E
     _, given = log_marginals(network, (mould,), marks)
     found = []
     for name in marks:
-        logs = given[name]
-        shares = np.exp(logs - np.logaddexp.reduce(logs))
+        shares = np.exp(log_shares(given[name]))
         p = dict(zip(network.model.node(name).all_states, shares.tolist(), strict=True))
         found.append(Expected(name, max(p, key=lambda state: p[state]), p))
     return tuple(found)

@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece, log_total
+from claywit.inference.piece import Piece, log_shares, log_total
 from claywit.reasoning.explanation import NATS_PER_BAN, GroupWeight, subsets
 
 ROUNDING = 1e-6  # bans
@@ -86,7 +86,7 @@ def _explaining(
 ) -> Explaining | None:
     best: Explaining | None = None
     for name, before in log_prior.items():
-        after = log_posterior[name] - np.logaddexp.reduce(log_posterior[name])
+        after = log_shares(log_posterior[name])
         with np.errstate(invalid="ignore"):
             lift = np.nan_to_num((after - before) / NATS_PER_BAN, nan=-np.inf)
         k = int(np.argmax(lift))

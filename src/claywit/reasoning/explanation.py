@@ -17,7 +17,7 @@ import numpy as np
 
 from claywit.errors import EvidenceError
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece, log_odds
+from claywit.inference.piece import Piece, log_odds, ranked
 from claywit.inference.tree import Bools
 from claywit.model.propositions import Proposition, text_of
 
@@ -195,8 +195,8 @@ def leading_pair(log_joint: Floats, piece: Piece, question: str) -> tuple[Propos
             f"{question} can only be {names[possible[0]]} before anything is seen, so there is"
             " nothing to weigh; look at its prior in the evidence and in the model"
         )
-    ranked = sorted(possible, key=lambda i: (-totals[i, 1], -totals[i, 0]))
-    return {question: (names[ranked[0]],)}, {question: (names[ranked[1]],)}
+    first, second, *_ = (i for i in ranked(totals[:, 1], totals[:, 0]).tolist() if i in possible)
+    return {question: (names[first],)}, {question: (names[second],)}
 
 
 def refuse_excluded(pair: tuple[Proposition, Proposition], log_prior: Sequence[float]) -> None:

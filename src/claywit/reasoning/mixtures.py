@@ -12,7 +12,7 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import Piece, compile_piece, log_odds
+from claywit.inference.piece import Piece, compile_piece, log_odds, log_shares
 from claywit.inference.tree import Bools
 from claywit.model.propositions import Pair
 from claywit.reasoning.explanation import NATS_PER_BAN
@@ -74,9 +74,7 @@ class _Block:
             (len(self.piece.network.states[self.question]), self.joint.shape[1]), -np.inf
         )
         np.logaddexp.at(totals, tree.root_states[:, tree.roots.index(self.question)], self.joint)
-        with np.errstate(invalid="ignore"):
-            shares: Floats = totals - np.logaddexp.reduce(totals, axis=0)
-        return shares
+        return log_shares(totals)
 
 
 def play(

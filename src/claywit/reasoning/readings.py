@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from itertools import pairwise
+from math import log
 
 import numpy as np
 
@@ -9,6 +10,7 @@ from claywit.evidence.findings import Finding, Measure
 from claywit.inference.network import Network
 from claywit.inference.piece import tables_of
 from claywit.inference.sheet import Reading
+from claywit.model.quantities import MOST
 from claywit.model.schema import Node
 from claywit.model.tables import LogNormal, Normal
 
@@ -41,7 +43,8 @@ def _edges(node: Node) -> list[float]:
             points += list(entry.dimensions[name].mean + entry.dimensions[name].sd * spread)
     for density in (row.density for row in node.rows):
         if isinstance(density, LogNormal):
-            points += list(density.median * np.exp(density.log_sd * spread))
+            most = log(MOST / density.median)  # nothing larger is ever read
+            points += list(density.median * np.exp(np.minimum(density.log_sd * spread, most)))
         elif isinstance(density, Normal):
             points += list(density.mean + density.sd * spread)
         elif density:

@@ -7,7 +7,7 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece, tables_of
+from claywit.inference.piece import Piece, likeliest, log_shares, ranked, tables_of
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
 from claywit.model.propositions import Proposition
@@ -60,7 +60,7 @@ def reliability(
     column = piece.tree.root_states[:, piece.tree.roots.index(question)]
     states = piece.network.states[question]
     shares = np.eye(len(states))[column].T @ joint
-    leader = int(np.argmax(shares[:, 0]))
+    leader = likeliest(shares[:, 0])
     sides = [joint[piece.holds(p)].sum(axis=0) for p in (for_, against)]
     found = []
     for k, i in enumerate(doubted):
@@ -85,7 +85,10 @@ def _can_be_doubted(piece: Piece, finding: Finding) -> bool:
 
 
 def _joint(piece: Piece, doubted: Sequence[int]) -> Floats:
-    """Return the joint as read, then for each doubted finding with it certain and a guess."""
+    """Return the joint as read, then for each doubted finding with it certain and a guess.
+
+    The scale is one for the first column, and one for each pair.
+    """
     slots: list[Floats] = []
     picks: Ints = np.zeros((len(piece.owner), 1 + 2 * len(doubted)), dtype=np.intp)
     for i, finding in enumerate(piece.findings):
@@ -100,7 +103,10 @@ def _joint(piece: Piece, doubted: Sequence[int]) -> Floats:
             for slot in zip(*said, strict=True)
         ]
     logs = propagate(load(piece.tree, slots), picks)
-    joint: Floats = np.exp(logs - logs[:, 0].max())
+    # A reading may be a thousand nats less likely than its opposite: each pair has its own scale.
+    greatest = logs.max(axis=0)
+    greatest[1:] = np.repeat(np.maximum(greatest[1::2], greatest[2::2]), 2)
+    joint: Floats = np.exp(logs - greatest)
     return joint
 
 
@@ -135,9 +141,9 @@ def prior_sensitivity(
         log_prior: log P(state), on any scale, shape (states,).
         log_posterior: log P(state, findings), on any scale.
     """
-    prior = np.exp(log_prior - np.logaddexp.reduce(log_prior))
-    posterior = np.exp(log_posterior - np.logaddexp.reduce(log_posterior))
-    order = np.argsort(-posterior, kind="stable")
+    prior = np.exp(log_shares(log_prior))
+    posterior = np.exp(log_shares(log_posterior))
+    order = ranked(log_posterior, log_prior)
     leader, rival = int(order[0]), int(order[1])
     others, own = float(np.delete(posterior, leader).sum()), float(posterior[leader])
     if others <= 0 or not 0 < prior[leader] < 1:

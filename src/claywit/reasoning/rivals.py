@@ -8,7 +8,7 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import Piece, log_odds, log_total, tables_of
+from claywit.inference.piece import Piece, log_odds, log_shares, log_total, ranked, tables_of
 from claywit.inference.propagation import load, propagate
 from claywit.inference.tree import Ints
 from claywit.model.propositions import Proposition
@@ -167,8 +167,8 @@ def runners(piece: Piece, question: str, most: int = 3) -> tuple[Runner, ...]:
     names = piece.network.states[question]
     column = piece.tree.root_states[:, piece.tree.roots.index(question)]
     totals = np.stack([log_total(joint, column == k) for k in range(len(names))])
-    shares = np.exp(totals[:, 0] - log_total(joint)[0])
-    order = [k for k in np.argsort(-shares, kind="stable") if shares[k] > 0]
+    shares = np.exp(log_shares(totals[:, 0]))
+    order = [k for k in ranked(totals[:, 0], totals[:, 0]) if shares[k] > 0]
     found = []
     for k in order[1 : most + 1]:
         with np.errstate(invalid="ignore"):

@@ -13,6 +13,7 @@ from claywit.inference.contributions import Contributions, Family
 from claywit.inference.drawing import nudged
 from claywit.inference.likelihood import parent_tables
 from claywit.inference.network import Floats
+from claywit.inference.piece import likeliest
 from claywit.inference.varied import Varied
 from claywit.model.propositions import Proposition
 from claywit.model.values import Given
@@ -143,8 +144,8 @@ def _flips_of_shares(ways: OneWay) -> list[Flip]:
         return []
     x = np.array([number.value for number in ways.numbers])
     joint = ways.slope[0] * x[0] + ways.constant[0]
-    leader = int(np.argmax(joint))
-    with np.errstate(divide="ignore", invalid="ignore"):
+    leader = likeliest(joint)
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         at = (ways.constant - ways.constant[:, [leader]]) / (ways.slope[:, [leader]] - ways.slope)
         inside = (at > 0) & (at < 1 - ROUNDING)
         moved = np.log(at / (1 - at)) - np.log(x / (1 - x))[:, np.newaxis]
@@ -169,14 +170,14 @@ def _flips_of_measures(ways: OneWay, varied: Varied, found: Contributions) -> li
     column = varied.tree.root_states[:, varied.tree.roots.index(ways.question)]
     onto = np.eye(len(ways.states))[column]
     base = found.base @ onto
-    leader = int(np.argmax(base))
+    leader = likeliest(base)
     result = []
     for name, cells in found.cells.items():
         own = cells @ onto
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
             gap = (base - own)[:, [leader]] - (base - own)
             times = -gap / (own[:, [leader]] - own)
-        times = np.where(times > 0, times, np.nan)
+        times = np.where((times > 0) & (times < np.inf), times, np.nan)
         times[:, leader] = np.nan
         if np.isnan(times).all():
             continue

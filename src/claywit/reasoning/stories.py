@@ -22,7 +22,7 @@ import numpy as np
 from claywit.errors import EvidenceError
 from claywit.inference.maximum import Configuration, most_probable
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece
+from claywit.inference.piece import Piece, log_shares
 from claywit.inference.tree import Ints
 from claywit.reasoning.explanation import NATS_PER_BAN
 
@@ -87,7 +87,7 @@ def tell(piece: Piece, about: Sequence[str], *, best: int) -> Stories:
     none_then_all = np.repeat([[False], [True]], len(piece.findings), axis=1)
     joint = piece.log_joint(none_then_all)
     log_evidence = float(np.logaddexp.reduce(joint[:, 1]))
-    shares = joint - np.logaddexp.reduce(joint, axis=0)
+    shares = log_shares(joint)
     return Stories(
         tuple(about),
         most_probable_stories(piece, shares, best),

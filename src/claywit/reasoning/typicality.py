@@ -167,7 +167,7 @@ def _under_leader(logs: Floats, prior: Floats, leads: Ints) -> float | None:
     state = leads[-1]
     fit = logs[state] - prior[state] - log_total(logs)
     weights = np.exp(fit)
-    if weights.sum() ** 2 < ENOUGH * (weights**2).sum():
+    if weights.sum() ** 2 <= ENOUGH * (weights**2).sum():
         return None
     return float(weights[_at_most(fit)].sum() / weights.sum())
 

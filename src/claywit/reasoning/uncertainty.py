@@ -6,15 +6,17 @@ may be anything at all (epsilon-contamination, Huber 1964, from memory); they ho
 certain, whatever the rows' errors have to do with each other, but are wider than they need be.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
 from claywit.inference.likelihood import is_bent, seen_shares
 from claywit.inference.network import Floats
-from claywit.inference.piece import log_odds, log_total
+from claywit.inference.piece import likeliest, log_odds, log_total
+from claywit.inference.tree import Bools
 from claywit.inference.varied import Slots, Varied, run, varied_tables
 from claywit.model.propositions import Pair
 from claywit.reasoning.explanation import NATS_PER_BAN
@@ -24,6 +26,19 @@ DRAWS = 8 * ROUND
 ENDS = (0.025, 0.975)
 EPSILON = 0.01
 EPSILONS = np.geomspace(1e-5, 0.2, 44)  # where the order is tried, each a quarter over the last
+
+
+Drawn = tuple[Floats, Floats]  # log joints of the roots, log odds before and after; by draw
+
+
+class RunAll(Protocol):
+    """Something that does as `map`: on this machine, or on many."""
+
+    def __call__(
+        self, work: Callable[[np.random.Generator], Drawn], rounds: Iterable[np.random.Generator], /
+    ) -> Iterable[Drawn]:
+        """Return what *work* makes of each round's generator, in order."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -72,8 +87,12 @@ def intervals(
     question: str,
     pair: Pair,
     rng: np.random.Generator,
+    *,
+    run_all: RunAll = map,
 ) -> Intervals:
     """Return 95 % intervals of the posteriors of the roots and of the odds of the *pair*.
+
+    Every round of draws has a generator of its own, so the numbers do not depend on who does it.
 
     Args:
         varied: the findings.
@@ -81,23 +100,18 @@ def intervals(
         question: a root.
         pair: two propositions about roots.
         rng: the source of the draws.
+        run_all: does the rounds.
     """
     sides, prior_sides = [varied.holds(p) for p in pair], [before.holds(p) for p in pair]
     names = {*varied.nodes, *before.nodes, *(finding.node for finding in varied.findings)}
-    read = _plainly_read(varied)
-    parts, odds = [], []
-    for _ in range(DRAWS // ROUND):
-        drawn = draw_network(varied.network, names, Dice(rng, ROUND), read)
-        joint = run(varied.tree, varied_tables(varied, drawn), sides)
-        prior = run(before.tree, varied_tables(before, drawn), prior_sides)
-        prior = np.broadcast_to(prior, (len(prior), ROUND))
-        parts.append(joint)
-        odds.append(np.stack([log_odds(prior, *prior_sides), log_odds(joint, *sides)]))
-    joint = np.concatenate(parts, axis=1)
+    work = _Round(varied, before, tuple(sides), tuple(prior_sides), frozenset(names))
+    rounds = list(run_all(work, rng.spawn(DRAWS // ROUND)))
+    joint = np.concatenate([found for found, _ in rounds], axis=1)
+    odds = [found for _, found in rounds]
     shares = {name: varied.marginal(joint, name) for name in varied.tree.roots}
     prior_odds, posterior_odds = np.concatenate(odds, axis=1) / NATS_PER_BAN
     as_is = run(varied.tree, varied_tables(varied, varied.network))
-    leader = int(np.argmax(varied.marginal(as_is, question)[:, 0]))
+    leader = likeliest(varied.marginal(as_is, question)[:, 0])
     leads = float((shares[question].argmax(axis=0) == leader).mean())
     with np.errstate(invalid="ignore"):
         total = posterior_odds - prior_odds
@@ -110,6 +124,29 @@ def intervals(
         leads,
         numbers_without_n(varied.network, names - varied.network.client_priors),
     )
+
+
+@dataclass(frozen=True)
+class _Round:
+    """One round of draws, as one function that can travel.
+
+    sides, prior_sides: the joint states of each proposition of the pair. names: whose tables
+    are drawn.
+    """
+
+    varied: Varied
+    before: Varied
+    sides: tuple[Bools, ...]
+    prior_sides: tuple[Bools, ...]
+    names: frozenset[str]
+
+    def __call__(self, rng: np.random.Generator, /) -> Drawn:
+        read = _plainly_read(self.varied)
+        drawn = draw_network(self.varied.network, self.names, Dice(rng, ROUND), read)
+        joint = run(self.varied.tree, varied_tables(self.varied, drawn), self.sides)
+        prior = run(self.before.tree, varied_tables(self.before, drawn), self.prior_sides)
+        prior = np.broadcast_to(prior, (len(prior), ROUND))
+        return joint, np.stack([log_odds(prior, *self.prior_sides), log_odds(joint, *self.sides)])
 
 
 def _plainly_read(varied: Varied) -> dict[str, str]:
@@ -160,10 +197,11 @@ def outer_bounds(varied: Varied, question: str, pair: Pair) -> Outer:
     rivals = np.delete(high, leader, axis=0).max(axis=0)
     holds = epsilons[1:][low[leader, 1:] > rivals[1:]]
     one, other = (varied.holds(p) for p in pair)
-    bans = [
-        float((log_total(a, s)[0] - log_total(b, t)[0]) / NATS_PER_BAN)
-        for a, s, b, t in ((lower, one, upper, other), (upper, one, lower, other))
-    ]
+    with np.errstate(invalid="ignore"):  # both sides excluded
+        bans = [
+            float((log_total(a, s)[0] - log_total(b, t)[0]) / NATS_PER_BAN)
+            for a, s, b, t in ((lower, one, upper, other), (upper, one, lower, other))
+        ]
     posterior = Interval(*bans) if np.isfinite(bans).all() else None
     return Outer(EPSILON, tuple(shares), posterior, float(holds.max(initial=0.0)))
 

@@ -12,10 +12,11 @@ from typing import Annotated, BinaryIO, Literal
 from pydantic import Field, ValidationError
 
 from claywit.errors import CasebookError
+from claywit.model.formats import refuse_format
 from claywit.model.values import Value
 from claywit.records.archive import MAX_FILES, MAX_MANIFEST, MAX_TOTAL, Archive, pack
 from claywit.records.case import Case, Step, read_case
-from claywit.records.casebook import add
+from claywit.records.casebook import add, case_name
 from claywit.records.kept import (
     Imported,
     Opened,
@@ -127,6 +128,7 @@ def unpack(stream: BinaryIO, name: str) -> Brought:
     written = archive.manifest()
     try:
         data = read_canonical(written, MAX_MANIFEST)
+        refuse_format(data, Manifest)
         manifest = Manifest.model_validate(data)
         records = _check_parts(manifest, archive)
         _check_whole(manifest, records)
@@ -216,10 +218,10 @@ def bring_in(store: Store, brought: Brought, now: datetime, *, name: str | None 
     """Add a bundle's case under its own name or another, all of it or nothing.
 
     Raises:
-        CasebookError: a case has that name, or this bundle is here already.
+        CasebookError: a case has that name, it may name none, or this bundle is here already.
     """
     manifest = brought.manifest
-    case = name or manifest.case
+    case = case_name(name) if name else manifest.case
     with store.writing():
         if store.rows(case):
             raise CasebookError(f"case {case} is there already; give another name with --as")

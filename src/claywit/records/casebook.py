@@ -44,7 +44,7 @@ def intake(store: Store, form: Intake, now: datetime, rng: Random) -> Entry:
     Raises:
         CasebookError: the piece's id cannot name a case, or a case has this name already.
     """
-    case = _case_name(form.piece.id)
+    case = case_name(form.piece.id)
     with store.writing():
         if store.rows(case):
             raise CasebookError(
@@ -104,7 +104,7 @@ def photograph(
     """Add a photograph; it is kept as it came, with a clean copy that may leave.
 
     Raises:
-        CasebookError: no such case, or no photograph that is kept.
+        CasebookError: no such case, no photograph that is kept, or it is kept already.
     """
     _refuse_empty(shot.view, "a view, as front")
     _refuse_empty(shot.scale, "a scale, as `10 mm bar beside the piece`, or none")
@@ -112,7 +112,7 @@ def photograph(
     without = clean(picture, name)
     look_at(without, name)
     with store.writing():
-        read_case(store, case)
+        found = read_case(store, case)
         record = Photograph(
             view=shot.view,
             scale=shot.scale,
@@ -122,6 +122,8 @@ def photograph(
             original=store.put(content),
             clean=store.put(without),
         )
+        if any(kept == record for _, kept in found.photographs):
+            raise CasebookError(f"{name}: is kept already, as {shot.view}")
         return add(store, now, "photographed", case, record), record
 
 
@@ -238,7 +240,12 @@ def _identity(content: bytes, name: str) -> str:
     return identity
 
 
-def _case_name(piece: str) -> str:
+def case_name(piece: str) -> str:
+    """Return *piece*, which may name a case.
+
+    Raises:
+        CasebookError: it may not.
+    """
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}", piece, re.ASCII):
         raise CasebookError(
             f"piece id {piece[:80]!a}: as the name of a case it is letters, digits, point,"

@@ -14,6 +14,7 @@ from claywit.evidence.cells import Refused, Typing
 from claywit.evidence.columns import Part
 from claywit.model.schema import Model
 from claywit.records.delimited import read_csv
+from claywit.records.disk import plain_file
 from claywit.records.jsonl import read_jsonl
 from claywit.records.kinds import kind_of
 from claywit.records.parquet import read_parquet
@@ -47,11 +48,15 @@ def read_cases(
 
 @dataclass(frozen=True)
 class Block:
-    """A part of a file: *read* pieces, of which *cases* can be used; the others were *refused*."""
+    """A part of a file: *read* pieces, of which *cases* can be used; the others were *refused*.
+
+    size: how many bytes of the file it is.
+    """
 
     read: int
     cases: Cases
     refused: tuple[Refused, ...]
+    size: int
 
 
 def read_blocks(path: Path, model: Model, *, block: int = BLOCK) -> Iterator[Block]:
@@ -75,7 +80,7 @@ def read_blocks(path: Path, model: Model, *, block: int = BLOCK) -> Iterator[Blo
             refused += [Refused(int(cases.lines[i]), cases.names[i], why) for i in twice]
             cases = cases.take(np.flatnonzero(~again))
         every = sorted([*rows.refused, *refused], key=lambda one: one.line)
-        yield Block(len(rows), cases, tuple(every))
+        yield Block(len(rows), cases, tuple(every), rows.size)
 
 
 def _blocks(path: Path, model: Model, size: int) -> Iterator[Rows]:
@@ -83,14 +88,11 @@ def _blocks(path: Path, model: Model, size: int) -> Iterator[Rows]:
     if kind == "parquet":
         yield from read_parquet(path, model, size)
         return
-    try:
-        with path.open("rb") as stream:
-            if kind == "csv":
-                yield from read_csv(stream, path, model, size)
-            else:
-                yield from read_jsonl(stream, model, size)
-    except OSError as wrong:
-        raise CasesError(f"{path}: cannot be read: {wrong.strerror}") from None
+    with plain_file(path, CasesError) as stream:
+        if kind == "csv":
+            yield from read_csv(stream, path, model, size)
+        else:
+            yield from read_jsonl(stream, model, size)
 
 
 def digests(names: Iterable[str]) -> NDArray[np.uint64]:

@@ -1,11 +1,12 @@
 """CSV files of many pieces, a line at a time."""
 
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from operator import itemgetter
 from pathlib import Path
 from typing import BinaryIO
 
-from claywit.errors import CasesError
+from claywit.errors import CasesError, warn_of_end
 from claywit.evidence.cells import Refused
 from claywit.evidence.columns import GROUP, ID, REMARK, head
 from claywit.model.schema import Model
@@ -24,9 +25,9 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
     number, first = next(iter(lines), (1, b""))
     names, delimiter = _head(first, where)
     heading = head(names, model, f"{where}:{number}")
-    wanted = [names.index(name) for name in heading.parts]
+    row = _picker([names.index(name) for name in heading.parts])
     at_id, at_group = names.index(ID), names.index(GROUP) if GROUP in names else None
-    block, held = Rows(heading), 0
+    block = Rows(heading)
     for number, line in lines:
         if not (line or b"x").strip(b" \r\n\t,;"):
             continue  # spreadsheets leave empty lines behind
@@ -39,14 +40,23 @@ def read_csv(stream: BinaryIO, where: Path, model: Model, size: int) -> Iterator
                 number,
                 plain(cells[at_id].strip()),
                 "" if at_group is None else plain(cells[at_group].strip()),
-                [cells[i] for i in wanted],
+                row(cells),
             )
-        held += len(line or b"")
-        if len(block) >= size or held >= MAX_HELD:
+        block.size += len(line or b"")
+        if len(block) >= size or block.size >= MAX_HELD:
             yield block
-            block, held = Rows(heading), 0
+            block = Rows(heading)
+    if lines.unended:
+        warn_of_end(f"{where}:{lines.unended}")
     if len(block):
         yield block
+
+
+def _picker(wanted: Sequence[int]) -> Callable[[Sequence[str]], Sequence[str]]:
+    """Return what takes the cells *wanted* out of a row."""
+    if len(wanted) < 2:
+        return lambda cells: [cells[i] for i in wanted]
+    return itemgetter(*wanted)
 
 
 def _head(line: bytes | None, where: Path) -> tuple[list[str], str]:

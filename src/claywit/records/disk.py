@@ -1,17 +1,62 @@
 """Bytes from disk and to disk: read with a cap, written whole or not at all."""
 
+import errno
 import hashlib
 import os
-import secrets
+import shutil
 import stat
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager, suppress
+from io import BufferedReader
 from pathlib import Path
 from typing import BinaryIO
 
 from claywit.errors import ClaywitError
+from claywit.records.drafting import clear_drafts, draft_name, locked_file, locked_folder
 
-O_BINARY = getattr(os, "O_BINARY", 0)  # on Windows a line's end would be written otherwise
+OPEN = 0o666  # less what the user does not let others do
+
+
+class AlreadyThere(ClaywitError):  # noqa: N818 - it names the state of affairs
+    """A file that was to be new is there already."""
+
+
+@contextmanager
+def plain_file(path: Path, error: type[ClaywitError]) -> Iterator[BufferedReader]:
+    """Yield a stream of the bytes of a file, which is neither a folder nor a pipe nor a device.
+
+    A pipe keeps whoever opens it waiting for a writer, and a device may never end; neither can be
+    read twice, as a digest needs.
+
+    Raises:
+        ClaywitError: of the kind *error*: there is no such file, it is none, or it cannot be
+            read, now or while the block reads on.
+    """
+    try:
+        with open(path, "rb", opener=_without_waiting) as stream:
+            refuse_unplain(path, error, os.fstat(stream.fileno()).st_mode)
+            yield stream
+    except OSError as wrong:
+        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+
+
+def _without_waiting(name: str, flags: int) -> int:
+    return os.open(name, flags | getattr(os, "O_NONBLOCK", 0))
+
+
+def refuse_unplain(path: Path, error: type[ClaywitError], mode: int | None = None) -> None:
+    """Refuse what is no file but a pipe or a device, by its *mode* or as it is found at *path*.
+
+    Raises:
+        ClaywitError: of the kind *error*: it is one, or there is nothing.
+    """
+    try:
+        found = path.stat().st_mode if mode is None else mode
+    except OSError as wrong:
+        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+    if not stat.S_ISREG(found):
+        kind = "a folder" if stat.S_ISDIR(found) else "a pipe or a device"
+        raise error(f"{path}: cannot be read: is {kind}, a file is expected; save it as one first")
 
 
 def read_bytes(path: Path, most: int, error: type[ClaywitError]) -> bytes:
@@ -20,11 +65,8 @@ def read_bytes(path: Path, most: int, error: type[ClaywitError]) -> bytes:
     Raises:
         ClaywitError: of the kind *error*: there is no such file, or it cannot be read.
     """
-    try:
-        with path.open("rb") as stream:
-            return stream.read(most + 1)
-    except OSError as wrong:
-        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+    with plain_file(path, error) as stream:
+        return stream.read(most + 1)
 
 
 def read_whole(path: Path, most: int) -> bytes:
@@ -45,11 +87,8 @@ def digest_of(path: Path, error: type[ClaywitError]) -> str:
     Raises:
         ClaywitError: of the kind *error*: there is no such file, or it cannot be read.
     """
-    try:
-        with path.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
-    except OSError as wrong:
-        raise error(f"{path}: cannot be read: {wrong.strerror}") from None
+    with plain_file(path, error) as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def write_bytes(path: Path, content: bytes) -> None:
@@ -58,58 +97,73 @@ def write_bytes(path: Path, content: bytes) -> None:
     Raises:
         ClaywitError: the folder does not exist, is full, or may not be written.
     """
-    _write(path, content, replace=True)
+    with drafted(path) as stream:
+        stream.write(content)
 
 
-def write_new(path: Path, content: bytes) -> None:
+def write_new(path: Path, content: bytes, *, mode: int = OPEN) -> None:
     """Write *content* to a file that is not there yet, whole or not at all.
 
     Raises:
         ClaywitError: it is there already, or as `write_bytes`.
     """
-    _write(path, content, replace=False)
+    write_all_new({path: content}, mode=mode)
 
 
-def _write(path: Path, content: bytes, *, replace: bool) -> None:
-    with drafted(path, replace=replace) as stream:
-        stream.write(content)
+def write_all_new(files: Mapping[Path, bytes], *, mode: int = OPEN) -> None:
+    """Write files that are not there yet, all of them or none; they appear in their order.
+
+    They are readable by whom the user lets read (umask), and by no more than *mode* says.
+
+    Raises:
+        ClaywitError: one is there already, or as `write_bytes`.
+    """
+    made: list[Path] = []
+    try:
+        with ExitStack() as drafts:
+            whole = []
+            for path, content in files.items():
+                stream, draft = drafts.enter_context(_drafting(path, mode))
+                stream.write(content)
+                _settle(stream)
+                whole.append((path, draft))
+            for path, draft in whole:
+                with _told(path):
+                    path.hardlink_to(draft)  # unlike a rename, this never replaces a file
+                    made.append(path)
+                    confirm(path)
+    except BaseException:
+        for path in made:
+            with suppress(OSError):
+                path.unlink()
+        raise
 
 
 @contextmanager
-def drafted(path: Path, *, replace: bool = True) -> Iterator[BinaryIO]:
+def drafted(path: Path) -> Iterator[BinaryIO]:
     """Yield a stream whose content becomes the file at *path* if the block ends well.
 
     Whatever stops the block, an error or an interruption, leaves the old file or none. A new file
     is readable by whom the user lets read (umask), a replaced one by whom the old one was.
 
     Raises:
-        ClaywitError: as `write_bytes`, or as `write_new` without *replace*.
+        ClaywitError: as `write_bytes`.
     """
-    try:
-        if replace:
-            path = _ordinary(path)
-        draft = path.with_name(f".{path.name[:40]}.{secrets.token_hex(8)}")
-        handle = os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY | O_BINARY, 0o666)
+    with _told(path):
+        path = _ordinary(path)
+    with _drafting(path, OPEN) as (stream, draft):
+        yield stream
+        if path.exists():
+            draft.chmod(stat.S_IMODE(path.stat().st_mode))
+        _settle(stream)
+        draft.replace(path)
         try:
-            with os.fdopen(handle, "wb") as stream:
-                yield stream
-                stream.flush()
-                os.fsync(stream.fileno())
-            if path.exists():
-                draft.chmod(stat.S_IMODE(path.stat().st_mode))
-            if replace:
-                draft.replace(path)
-            else:
-                path.hardlink_to(draft)  # unlike a rename, this never replaces a file
-            sync_folder(path.parent)
-        finally:
-            draft.unlink(missing_ok=True)
-    except FileExistsError:
-        raise ClaywitError(_there(path)) from None
-    except BrokenPipeError:
-        raise  # somebody else's pipe, not this file
-    except OSError as wrong:
-        raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
+            confirm(path)
+        except OSError as wrong:
+            raise ClaywitError(
+                f"{path}: was written, but the disk did not confirm it ({wrong.strerror}); see to"
+                " the disk before you rely on it"
+            ) from None
 
 
 def _ordinary(path: Path) -> Path:
@@ -118,10 +172,56 @@ def _ordinary(path: Path) -> Path:
     Raises:
         ClaywitError: it is a folder, a device or a pipe, which a file must never take the place of.
     """
-    target = path.resolve()
+    target = path.resolve() if path.is_symlink() else path
     if target.exists() and not target.is_file():
         raise ClaywitError(f"{path}: is no ordinary file; choose the name of a file")
     return target
+
+
+@contextmanager
+def _drafting(path: Path, mode: int) -> Iterator[tuple[BinaryIO, Path]]:
+    """Yield a locked draft beside *path*, which is gone in the end unless it took its name."""
+    with _told(path):
+        clear_drafts(path)
+        draft = draft_name(path)
+        try:
+            with locked_file(draft, mode) as stream:
+                yield stream, draft
+        finally:
+            draft.unlink(missing_ok=True)
+
+
+@contextmanager
+def drafts_folder(path: Path) -> Iterator[Path]:
+    """Yield a new folder beside *path*, in which it can be made; it is gone in the end."""
+    clear_drafts(path)
+    folder, handle = draft_name(path), -1
+    try:
+        handle = locked_folder(folder)
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        if handle >= 0:
+            os.close(handle)
+
+
+def _settle(stream: BinaryIO) -> None:
+    """Let the content be on the disk before the name is, so that no name has half a content."""
+    stream.flush()
+    os.fsync(stream.fileno())
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Turn what the system says of a write into an error that names the file."""
+    try:
+        yield
+    except FileExistsError:
+        raise AlreadyThere(_there(path)) from None
+    except BrokenPipeError:
+        raise  # somebody else's pipe, not this file
+    except OSError as wrong:
+        raise ClaywitError(f"{path}: cannot be written: {wrong.strerror}") from None
 
 
 def refuse_over(output: Path | None, *read: Path) -> None:
@@ -141,19 +241,45 @@ def refuse_existing(path: Path) -> None:
     Raises:
         ClaywitError: there is a file of that name.
     """
+    clear_drafts(path)
     if path.exists():
-        raise ClaywitError(_there(path))
+        raise AlreadyThere(_there(path))
 
 
 def _there(path: Path) -> str:
     return f"{path}: is there already; choose another name"
 
 
-def sync_folder(folder: Path) -> None:
-    """Make sure that the name of a new file outlives a power cut, where the system lets us."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
+def make_folder(folder: Path, mode: int = 0o777) -> None:
+    """Make a folder that outlives a power cut, unless it is there.
+
+    Raises:
+        OSError: it cannot be made, or the one above it is not there.
+    """
+    if not folder.is_dir():
+        folder.mkdir(mode, exist_ok=True)
+        confirm(folder)
+
+
+def make_folders(folder: Path, mode: int) -> None:
+    """Do as `make_folder` with those above it first."""
+    if not folder.is_dir():
+        make_folders(folder.parent, mode)
+        make_folder(folder, mode)
+
+
+def confirm(path: Path) -> None:
+    """Make sure that the name of a new file outlives a power cut, where the system lets us.
+
+    Raises:
+        OSError: the disk failed.
+    """
+    try:
+        handle = os.open(path.parent, os.O_RDONLY)
         try:
             os.fsync(handle)
         finally:
             os.close(handle)
+    except OSError as wrong:
+        if wrong.errno in {errno.EIO, errno.ENOSPC}:
+            raise

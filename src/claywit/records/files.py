@@ -46,15 +46,6 @@ def read_model_with_lines(path: Path) -> tuple[Model, Document]:
     return read_with_lines(_bytes(path, ModelError), str(path))
 
 
-def model_text(path: Path) -> bytes:
-    """Return the text of a model file, for another process to read.
-
-    Raises:
-        ModelError: there is no such file.
-    """
-    return _bytes(path, ModelError)
-
-
 def read_evidence(path: Path) -> tuple[Evidence, Document]:
     """Return the evidence in the file at *path*, with the lines on which it stands.
 

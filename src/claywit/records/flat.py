@@ -15,11 +15,15 @@ from claywit.model.schema import NOT_VISIBLE, Node
 
 @dataclass(frozen=True)
 class Column:
-    """One column of a file; None for an empty cell."""
+    """One column of a file; None for an empty cell.
+
+    digits: how many significant digits a number is rounded to; None for it as it stands.
+    """
 
     name: str
     is_number: bool
     cells: list[Any]
+    digits: int | None = None
 
 
 def columns_of(cases: Cases) -> list[Column]:

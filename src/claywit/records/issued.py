@@ -1,6 +1,5 @@
 """Signed files on disk: certificates, which are never overwritten, and status lists, which grow."""
 
-from collections.abc import Sequence
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -13,7 +12,11 @@ from claywit.certificate.schema import Earlier
 from claywit.certificate.status import Entry, status_list, with_entry
 from claywit.certificate.verify import read_certificate, read_status
 from claywit.errors import CertificateError
+from claywit.records.alone import alone
 from claywit.records.disk import read_bytes, write_bytes
+from claywit.records.drafting import clear_drafts
+
+MAX_PAGE = 64_000_000  # a PDF holds the signed file, and fonts
 
 
 def read_signed(path: Path) -> bytes:
@@ -25,18 +28,36 @@ def read_signed(path: Path) -> bytes:
     return read_bytes(path, MAX_BYTES, CertificateError)
 
 
-def refuse_existing(paths: Sequence[Path | None]) -> None:
+def read_page(path: Path) -> bytes:
+    """Return the bytes of a page or PDF that was handed out with a certificate.
+
+    Raises:
+        CertificateError: there is no such file, or it cannot be read.
+    """
+    return read_bytes(path, MAX_PAGE, CertificateError)
+
+
+def refuse_existing(certificate: Path, *pages: Path | None) -> None:
     """Refuse to write over what may have been handed out.
 
     Raises:
-        CertificateError: one of *paths* is there already.
+        CertificateError: the *certificate* or one of its *pages* is there already.
     """
-    for path in paths:
-        if path is not None and path.exists():
+    named = [certificate, *(page for page in pages if page is not None)]
+    for path in named:
+        clear_drafts(path)
+    for path in named:
+        if not path.exists():
+            continue
+        if certificate.exists():
             raise CertificateError(
                 f"{path}: is there already; what was issued is never overwritten, so give"
                 " another name (and --supersedes, if this one takes its place)"
             )
+        raise CertificateError(
+            f"{path}: is there without {certificate}: a page of another certificate, or of one"
+            " that was stopped before it was issued; remove it, or give another name"
+        )
 
 
 def read_earlier(path: Path, *, by: str | None = None) -> Earlier:
@@ -78,12 +99,13 @@ def extend_status(path: Path, entry: Entry | None, signer: Signer, now: datetime
     Raises:
         CertificateError: the list there is no sound one of this signer, or has the entry.
     """
-    entries = _entries(path, signer)
-    try:
-        entries = with_entry(entries, entry) if entry else entries
-    except ValueError as wrong:
-        raise CertificateError(f"{path}: {wrong}; nothing was written") from None
-    write_bytes(path, status_list(entries, signer, now))
+    with alone(path.parent, wait=True):  # or two at once would lose the entry of one
+        entries = _entries(path, signer)
+        try:
+            entries = with_entry(entries, entry) if entry else entries
+        except ValueError as wrong:
+            raise CertificateError(f"{path}: {wrong}; nothing was written") from None
+        write_bytes(path, status_list(entries, signer, now))
     return len(entries)
 
 

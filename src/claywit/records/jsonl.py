@@ -6,8 +6,8 @@ from typing import Any, BinaryIO
 
 from claywit.evidence.cells import Refused
 from claywit.evidence.columns import GROUP, ID, MOST_COLUMNS, REMARK, Head, column
+from claywit.model.jsontext import read_json
 from claywit.model.schema import Model
-from claywit.model.values import duplicates
 from claywit.records.rows import LONGEST_ID, MAX_HELD, MAX_LINE, Lines, Rows, add
 
 
@@ -34,7 +34,7 @@ def read_jsonl(stream: BinaryIO, model: Model, size: int) -> Iterator[Rows]:
             return
         used = dict.fromkeys(key for _, piece in pieces for key in piece)
         keys = [k for k in used if k not in (ID, GROUP) and not k.startswith(REMARK)]
-        block = Rows(Head({key: column(key, model) for key in keys}), refused=refused)
+        block = Rows(Head({key: column(key, model) for key in keys}), refused=refused, size=held)
         for number, piece in pieces:
             name, group = (_label(piece.get(key)) for key in (ID, GROUP))
             add(block, number, name, group, [piece.get(key) for key in keys])
@@ -79,13 +79,11 @@ def object_on(line: bytes | None) -> dict[str, Any]:
         raise ValueError(f"a line of more than {MAX_LINE:,} bytes")
     try:
         text = line.removeprefix(b"\xef\xbb\xbf").decode("utf-8")
-        found = json.loads(text, object_pairs_hook=_without_twice, parse_constant=_no_constant)
+        found = read_json(text)
     except json.JSONDecodeError as wrong:
         raise ValueError(f"not readable as JSON: {wrong.msg}, at character {wrong.colno}") from None
     except UnicodeDecodeError:
         raise ValueError("not UTF-8 text") from None
-    except RecursionError:
-        raise ValueError("not readable as JSON: nested too deep") from None
     if not isinstance(found, dict):
         raise ValueError('one JSON object is expected, as {"id": "p-1", …}')  # noqa: TRY004
     return found
@@ -97,15 +95,3 @@ def _key_fault(key: str, model: Model) -> str:
     except ValueError as wrong:
         return str(wrong)
     return ""
-
-
-def _without_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) < len(pairs):
-        twice = duplicates([name for name, _ in pairs])[0]
-        raise ValueError(f"{twice[:60]} stands twice; keep one")
-    return found
-
-
-def _no_constant(name: str) -> None:
-    raise ValueError(f"{name} is no number of JSON; leave out what was not measured")

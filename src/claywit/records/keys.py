@@ -10,7 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cryptography.exceptions import UnsupportedAlgorithm
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.asymmetric.ed25519 import (
+    Ed25519PrivateKey,
+    Ed25519PublicKey,
+)
 from cryptography.hazmat.primitives.serialization import (
     BestAvailableEncryption,
     Encoding,
@@ -23,7 +26,9 @@ from cryptography.hazmat.primitives.serialization import (
 )
 
 from claywit.certificate.proof import DID, Signer, multikey, public_key
-from claywit.errors import CertificateError
+from claywit.errors import CertificateError, ClaywitError
+from claywit.records.disk import make_folders, read_whole, refuse_unplain, write_new
+from claywit.records.drafting import clear_drafts
 
 SHORTEST_PASSPHRASE = 12
 LONGEST_FILE = 20_000
@@ -55,35 +60,63 @@ def key_path(name: str, folder: Path | None = None) -> Path:
 def new_key(path: Path, passphrase: bytes | None) -> Kept:
     """Make a key and write it to *path*, which must not be there yet; None leaves it bare.
 
+    A key whose making ended before its public half was written is completed.
+
     Raises:
-        CertificateError: the passphrase is too short, the file is there already, the folder
-            is open to others or cannot be written.
+        CertificateError: the passphrase is too short, the file is there already, or the folder
+            is open to others.
+        ClaywitError: it cannot be written.
     """
     if passphrase is not None and len(passphrase) < SHORTEST_PASSPHRASE:
         raise CertificateError(
             f"the passphrase has {len(passphrase)} bytes; use {SHORTEST_PASSPHRASE} or more,"
             " as four words that nobody would put together"
         )
+    if path.exists() and not path.with_suffix(".pub").exists():
+        return _finished(path, passphrase)
     private = Ed25519PrivateKey.generate()
     guard: KeySerializationEncryption = (
         NoEncryption() if passphrase is None else BestAvailableEncryption(passphrase)
     )
     text = private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, guard)
-    public = multikey(private.public_key().public_bytes_raw())
     try:
         if not path.parent.exists():
-            path.parent.mkdir(mode=0o700, parents=True)
+            make_folders(path.parent, 0o700)
             path.parent.chmod(0o700)
         _refuse_open(path.parent, path.parent.stat(), "folder")
-        _write_new(path, text, 0o600)
-        _write_new(path.with_suffix(".pub"), f"{DID}{public}\n".encode(), 0o644)
-    except FileExistsError as there:
-        raise CertificateError(
-            f"{there.filename}: is there already; a key is never overwritten, so give another name"
-        ) from None
     except OSError as wrong:
         raise CertificateError(f"{path}: cannot be written: {wrong.strerror}") from None
-    return Kept(path, public, passphrase is not None)
+    _refuse_there(path, path.with_suffix(".pub"))
+    write_new(path, text, mode=0o600)
+    return _with_public(path, private, encrypted=passphrase is not None)
+
+
+def _refuse_there(*paths: Path) -> None:
+    for path in paths:
+        clear_drafts(path)
+    for path in paths:
+        if path.exists():
+            raise CertificateError(
+                f"{path}: is there already; a key is never overwritten, so give another name"
+            )
+
+
+def _finished(path: Path, passphrase: bytes | None) -> Kept:
+    """Return the key that was begun at *path*, and ended before its public half was written."""
+    try:
+        private = _load(path, _private_text(path), passphrase)
+    except CertificateError as wrong:
+        raise CertificateError(
+            f"{wrong}; a key without its public half is there, so open it to complete it, or give"
+            " another name"
+        ) from None
+    return _with_public(path, private, encrypted=passphrase is not None)
+
+
+def _with_public(path: Path, private: Ed25519PrivateKey, *, encrypted: bool) -> Kept:
+    public = _multikey(private)
+    write_new(path.with_suffix(".pub"), f"{DID}{public}\n".encode())
+    return Kept(path, public, encrypted)
 
 
 def kept(path: Path) -> Kept:
@@ -135,18 +168,11 @@ def read_public(text: str) -> str:
         said = _public_text(Path(said))
     if said.startswith("-----BEGIN PUBLIC KEY-----"):
         return _from_pem(said, text)
-    key = said.removeprefix(DID).partition("#")[0]
-    try:
-        public_key(key)
-    except ValueError as wrong:
-        raise CertificateError(f"{text[:200]}: {wrong}") from None
-    return key
+    return _sound(said.removeprefix(DID).partition("#")[0], text)
 
 
 def public_pem(key: str) -> str:
     """Return the public key of Multikey *key* in PEM, as other programs take it."""
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
-
     public = Ed25519PublicKey.from_public_bytes(public_key(key))
     return public.public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo).decode("ascii")
 
@@ -164,19 +190,28 @@ def read_secret(path: Path) -> bytes:
     return secret
 
 
+def _sound(key: str, text: str) -> str:
+    try:
+        public_key(key)
+    except ValueError as wrong:
+        raise CertificateError(f"{text[:200]}: {wrong}") from None
+    return key
+
+
 def _from_pem(said: str, text: str) -> str:
     try:
         public = load_pem_public_key(said.encode())
-        return multikey(public.public_bytes(Encoding.Raw, PublicFormat.Raw))
     except (ValueError, UnsupportedAlgorithm):
-        raise CertificateError(f"{text[:200]}: is no Ed25519 public key in PEM") from None
+        public = None
+    if not isinstance(public, Ed25519PublicKey):
+        raise CertificateError(f"{text[:200]}: is no Ed25519 public key in PEM")
+    return _sound(multikey(public.public_bytes_raw()), text)
 
 
 def _public_text(path: Path) -> str:
     try:
-        with path.open("rb") as stream:
-            return stream.read(LONGEST_FILE).decode("ascii").strip()
-    except (OSError, ValueError):
+        return read_whole(path, LONGEST_FILE).decode("ascii").strip()
+    except (ClaywitError, ValueError):
         raise CertificateError(
             f"{str(path)[:200]}: is no public key (did:key:z6Mk…) and no file that holds one"
         ) from None
@@ -197,11 +232,12 @@ def _stat(path: Path) -> os.stat_result:
 def _guarded(path: Path, what: str) -> bytes:
     """Return the bytes of a secret file: what is checked is what is read, through no link."""
     try:
-        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC)
+        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK)
     except OSError as wrong:
         hint = " (see `claywit keys new --help`)" if what == "key" else ""
         raise CertificateError(f"{path}: cannot be read: {wrong.strerror}{hint}") from None
     with os.fdopen(handle, "rb") as stream:
+        refuse_unplain(path, CertificateError, os.fstat(handle).st_mode)
         _refuse_open(path, os.fstat(handle), what)
         return stream.read(LONGEST_FILE)
 
@@ -233,17 +269,3 @@ def _load(path: Path, text: bytes, passphrase: bytes | None) -> Ed25519PrivateKe
 
 def _multikey(private: Ed25519PrivateKey) -> str:
     return multikey(private.public_key().public_bytes_raw())
-
-
-def _write_new(path: Path, text: bytes, mode: int) -> None:
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW, mode)
-    with os.fdopen(handle, "wb") as stream:
-        os.fchmod(handle, mode)
-        stream.write(text)
-        stream.flush()
-        os.fsync(handle)
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)

@@ -14,9 +14,10 @@ from hashlib import sha256
 from typing import Annotated, Literal
 
 import rfc8785
-from pydantic import Field, ValidationError
+from pydantic import Field
 
 from claywit.errors import CasebookError
+from claywit.model.formats import OtherFormat, refuse_format
 from claywit.model.values import Value
 
 Digest = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
@@ -98,8 +99,11 @@ def read_entry(written: bytes) -> Entry:
         ValueError: it is no entry, or not in its canonical bytes.
     """
     try:
+        refuse_format(json.loads(written), Entry)
         entry = Entry.model_validate_json(written)
-    except ValidationError:
+    except OtherFormat as wrong:
+        raise ValueError(f"is of another version: {wrong}") from None
+    except (ValueError, RecursionError):
         raise ValueError("is no log entry") from None
     if entry.canonical() != written:
         raise ValueError("is not in its canonical bytes")

@@ -1,54 +1,43 @@
-"""Open a casebook, make one, or copy one: which file is a casebook, and how it is laid out."""
+"""Open a casebook, make one, or copy one."""
 
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from random import Random
 from urllib.parse import quote
 
 from claywit.errors import CasebookError
-from claywit.records.disk import sync_folder
+from claywit.records.disk import confirm, drafts_folder
+from claywit.records.drafting import clear_drafts
 from claywit.records.kept import Begun, canonical
+from claywit.records.layout import bring_up_to_date, lay_out, layout_of
 from claywit.records.log import Head
 from claywit.records.store import MAX_OBJECT, WAIT, Store, explain
-
-APPLICATION = 0x636C_7763  # "clwc", kept in the header of the file
-FORMAT = 1
-SCHEMA = (
-    "CREATE TABLE objects (digest TEXT PRIMARY KEY NOT NULL, bytes BLOB NOT NULL) STRICT",
-    'CREATE TABLE log (sequence INTEGER PRIMARY KEY, "case" TEXT NOT NULL, entry BLOB) STRICT',
-    'CREATE INDEX log_of_case ON log ("case", sequence)',
-    *(
-        f"CREATE TRIGGER {table}_{verb} BEFORE {verb.upper()} ON {table}"
-        f" BEGIN SELECT RAISE(ABORT, '{table} is only ever added to'); END"
-        for table in ("objects", "log")
-        for verb in ("update", "delete")
-    ),
-)
 
 
 @contextmanager
 def _draft_of(path: Path) -> Iterator[Path]:
-    """Let a new file be made under another name, and then appear under its own, whole."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+    """Let a new file be made in a folder beside it, and then appear under its own name, whole."""
     try:
-        os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-        yield draft
-        with draft.open("rb") as stream:
-            os.fsync(stream.fileno())
-        path.hardlink_to(draft)  # unlike a rename, this never replaces a file
-        sync_folder(path.parent)
+        with drafts_folder(path) as folder:
+            draft = folder / path.name
+            os.close(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+            yield draft
+            with draft.open("rb") as stream:
+                os.fsync(stream.fileno())
+            path.hardlink_to(draft)  # unlike a rename, this never replaces a file
+            try:
+                confirm(path)
+            except OSError:
+                path.unlink()
+                raise
     except FileExistsError:
         raise CasebookError(f"{path}: is there already; choose another name") from None
     except OSError as wrong:
         raise CasebookError(f"{path}: cannot be made: {wrong.strerror}") from None
-    finally:
-        for end in ("", "-wal", "-shm", "-journal"):
-            with suppress(OSError):
-                draft.with_name(draft.name + end).unlink()
 
 
 def begin(path: Path, now: datetime, rng: Random) -> Head:
@@ -58,8 +47,10 @@ def begin(path: Path, now: datetime, rng: Random) -> Head:
         CasebookError: something is there already, or the folder may not be written.
     """
     with _draft_of(path) as draft, Store(_connect(draft, "rw"), draft) as store:
-        _lay_out(store)
+        with store.explained():
+            store.connection.execute("PRAGMA journal_mode = WAL")
         with store.writing():
+            lay_out(store)
             record = canonical(Begun(id=rng.randbytes(16).hex()))
             entry = store.append(now, "begun", case="", subject=store.put(record))
     return Head(entry.sequence, entry.hash)
@@ -78,19 +69,8 @@ def copy(store: Store, path: Path) -> None:
             written.connection.execute("PRAGMA journal_mode = WAL")
 
 
-def _lay_out(store: Store) -> None:
-    connection = store.connection
-    for line in (
-        f"PRAGMA application_id = {APPLICATION}",
-        f"PRAGMA user_version = {FORMAT}",
-        "PRAGMA journal_mode = WAL",
-        *SCHEMA,
-    ):
-        connection.execute(line)
-
-
 def opened(path: Path, *, write: bool = False) -> Store:
-    """Return the casebook at *path*.
+    """Return the casebook at *path*; to *write*, it is brought up to the newest layout first.
 
     Raises:
         CasebookError: there is none, or the file is not as claywit lays it out.
@@ -99,7 +79,11 @@ def opened(path: Path, *, write: bool = False) -> Store:
         raise CasebookError(f"{path}: no casebook here; make one with `claywit casebook new`")
     store = Store(_connect_to(path, write=write), path)
     try:
-        _refuse_foreign(store)
+        if write:
+            clear_drafts(path)
+            bring_up_to_date(store)
+        else:
+            layout_of(store)
     except BaseException:
         store.__exit__(None, None, None)
         raise
@@ -129,28 +113,8 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
                      "fullfsync = ON", "checkpoint_fullfsync = ON"):  # fmt: skip
             connection.execute(f"PRAGMA {line}")
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    except sqlite3.Error as wrong:
+    except (sqlite3.Error, UnicodeDecodeError) as wrong:
         if connection:
             connection.close()
         raise explain(path, wrong) from None
     return connection
-
-
-def _refuse_foreign(store: Store) -> None:
-    """Refuse a file that is laid out otherwise: its triggers or views could say anything."""
-    connection = store.connection
-    with store.explained():
-        application = connection.execute("PRAGMA application_id").fetchone()[0]
-        version = connection.execute("PRAGMA user_version").fetchone()[0]
-        found = connection.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL").fetchall()
-    if application != APPLICATION:
-        raise CasebookError(f"{store.path}: is no casebook; make one with `claywit casebook new`")
-    if version != FORMAT:
-        raise CasebookError(
-            f"{store.path}: is laid out for another version of claywit ({version}, expected"
-            f" {FORMAT}); use that version"
-        )
-    if sorted(sql for (sql,) in found) != sorted(SCHEMA):
-        raise CasebookError(
-            f"{store.path}: its tables are not those of a casebook; take the last backup"
-        )

@@ -1,12 +1,14 @@
 """Parquet files of many pieces, read and written a block at a time."""
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from claywit.errors import CasesError
 from claywit.evidence.columns import GROUP, ID, head
 from claywit.model.schema import Model
+from claywit.records.disk import refuse_unplain
 from claywit.records.rows import Rows, add
 
 LONGEST_CELL = 1_000  # characters; what is longer is no state, and no name of a piece
@@ -37,13 +39,25 @@ def read_parquet(path: Path, model: Model, size: int) -> Iterator[Rows]:
         CasesError: it is no Parquet file, or its columns do not fit the model.
     """
     pa = arrow()
-    try:
+    with explained(path):
         with pa.parquet.ParquetFile(path) as file:
             texts = [part.name for part in file.schema_arrow if _is_text(part.type, pa)]
         # By its dictionary: a long text said ten thousand times is held once.
         with pa.parquet.ParquetFile(path, read_dictionary=texts) as file:
             yield from _read(file, pa, path, model, size)
-    except (pa.ArrowException, OSError) as wrong:
+
+
+@contextmanager
+def explained(path: Path) -> Iterator[None]:
+    """Turn whatever a reader of Parquet stumbles over into an error that a person can put right.
+
+    Raises:
+        CasesError: there is no such file, it is none, or it is damaged.
+    """
+    refuse_unplain(path, CasesError)
+    try:
+        yield
+    except (arrow().ArrowException, OSError, UnicodeError) as wrong:  # a damaged name is no text
         said = str(wrong).split("\n", maxsplit=1)[0][:200]
         raise CasesError(f"{path}: not readable as Parquet: {said}") from None
 
@@ -64,7 +78,7 @@ def _read(file: Any, pa: Any, path: Path, model: Model, size: int) -> Iterator[R
     line = 0
     for batch in file.iter_batches(batch_size=size, columns=wanted):
         columns = {name: _cut(batch.column(name), pa).to_pylist() for name in wanted}
-        block = Rows(heading)
+        block = Rows(heading, size=path.stat().st_size * batch.num_rows // file.metadata.num_rows)
         groups = columns.get(GROUP) or [None] * batch.num_rows
         cells = zip(*(columns[name] for name in heading.parts), strict=True)
         rows = cells if heading.parts else iter([()] * batch.num_rows)

@@ -8,6 +8,7 @@ from claywit.evidence.cells import Refused
 from claywit.learning.readings import Collected, Reading, wide
 from claywit.model.schema import Model
 from claywit.model.values import duplicates
+from claywit.records.disk import plain_file
 from claywit.records.rejects import Rejects
 from claywit.records.table import table_rows
 
@@ -27,20 +28,17 @@ def read_readings(path: Path, model: Model | None, rejects: Rejects) -> Collecte
     """
     rejects.refuse_over(path)
     collected = Collected(model)
-    try:
-        with path.open("rb") as stream:
-            rows = table_rows(stream, str(path), CasesError)
-            _, names = next(rows, (1, []))
-            _check_head(names, path)
-            for line, cells in rows:
-                if not any(cells):
-                    continue  # spreadsheets leave empty lines behind
-                fault = _line(collected, names, cells)
-                rejects.count(1, 0 if fault else 1)
-                if fault:
-                    rejects.add(path, Refused(line, cells[0][:120], fault))
-    except OSError as wrong:
-        raise CasesError(f"{path}: cannot be read: {wrong.strerror}") from None
+    with plain_file(path, CasesError) as stream:
+        rows = table_rows(stream, str(path), CasesError)
+        _, names = next(rows, (1, []))
+        _check_head(names, path)
+        for line, cells in rows:
+            if not any(cells):
+                continue  # spreadsheets leave empty lines behind
+            fault = _line(collected, names, cells)
+            rejects.count(1, 0 if fault else 1)
+            if fault:
+                rejects.add(path, Refused(line, cells[0][:120], fault))
     return collected
 
 

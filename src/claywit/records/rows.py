@@ -18,7 +18,10 @@ LONGEST_ID = 120  # characters, as in an evidence file
 
 @dataclass
 class Rows:
-    """A block while it is being read: pieces under one head, and what could not be read."""
+    """A block while it is being read: pieces under one head, and what could not be read.
+
+    size: how many bytes of the file it is.
+    """
 
     head: Head
     names: list[str] = field(default_factory=list)
@@ -26,6 +29,7 @@ class Rows:
     lines: list[int] = field(default_factory=list)
     cells: list[Sequence[Cell]] = field(default_factory=list)
     refused: list[Refused] = field(default_factory=list)
+    size: int = 0
 
     def __len__(self) -> int:
         """Return the number of pieces read."""
@@ -69,6 +73,7 @@ class Lines:
     def __init__(self, stream: BinaryIO) -> None:
         """Begin where *stream* stands."""
         self._stream, self._number = stream, 0
+        self.unended = 0  # the number of the last line, once it was read, if it has no end
         self._back: deque[tuple[int, bytes | None]] = deque()
 
     def __iter__(self) -> Iterator[tuple[int, bytes | None]]:
@@ -81,6 +86,8 @@ class Lines:
             if not line:
                 return
             self._number += 1
+            if not line.endswith(b"\n") and len(line) <= MAX_LINE:
+                self.unended = self._number
             if len(line) <= MAX_LINE:
                 yield self._number, line
                 continue

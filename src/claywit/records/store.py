@@ -19,6 +19,7 @@ from claywit.records.log import EMPTY, Entry, Head, Kind, following
 
 MAX_OBJECT = 64_000_000
 WAIT = 30.0  # seconds for another writer
+_DAMAGED = "is damaged; take the last backup, and keep this file as it is"
 
 
 class Store:
@@ -143,8 +144,8 @@ class Store:
         """Return what SQLite itself finds wrong with the file."""
         try:
             found = self.connection.execute("PRAGMA integrity_check(20)").fetchall()
-        except sqlite3.DatabaseError as wrong:
-            return [str(wrong)]
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as wrong:
+            return [str(explain(self.path, wrong))]
         return [str(line) for (line,) in found if line != "ok"]
 
     @contextmanager
@@ -152,12 +153,17 @@ class Store:
         """Turn what SQLite meets into an error that a person can put right."""
         try:
             yield
-        except sqlite3.Error as wrong:
+        except (sqlite3.Error, UnicodeDecodeError) as wrong:
             raise explain(self.path, wrong) from None
 
 
-def explain(path: Path, wrong: sqlite3.Error) -> CasebookError:
-    """Return what SQLite met, as something that a person can put right."""
+def explain(path: Path, wrong: sqlite3.Error | UnicodeDecodeError) -> CasebookError:
+    """Return what SQLite met, as something that a person can put right.
+
+    SQLite quotes a damaged file in its message, which is then no text: a UnicodeDecodeError.
+    """
+    if isinstance(wrong, UnicodeDecodeError):
+        return CasebookError(f"{path}: {_DAMAGED}")
     code = getattr(wrong, "sqlite_errorname", "")
     told = {
         "SQLITE_FULL": "the disk is full; nothing was saved; make room and do it again",
@@ -166,7 +172,7 @@ def explain(path: Path, wrong: sqlite3.Error) -> CasebookError:
         "SQLITE_IOERR": "the disk refused (full, or gone?); nothing was saved",
         "SQLITE_CANTOPEN": "cannot be opened; is it there, and the folder writable?",
         "SQLITE_NOTADB": "is no casebook; make one with `claywit casebook new`",
-        "SQLITE_CORRUPT": "is damaged; take the last backup, and keep this file as it is",
+        "SQLITE_CORRUPT": _DAMAGED,
     }
     for name, text in told.items():
         if code.startswith(name):

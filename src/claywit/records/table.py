@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from itertools import chain
 from typing import BinaryIO
 
-from claywit.errors import ClaywitError
+from claywit.errors import ClaywitError, warn_of_end
 
 MAX_LINE = 100_000  # bytes
 
@@ -53,4 +53,6 @@ def _lines(stream: BinaryIO, where: str, error: type[ClaywitError]) -> Iterator[
             raise error(f"{where}:{number}: not UTF-8; save the file as CSV UTF-8") from None
         if "\0" in text:
             raise error(f"{where}:{number}: holds a NUL byte; save the file as CSV UTF-8")
+        if not text.endswith("\n"):
+            warn_of_end(f"{where}:{number}")
         yield text

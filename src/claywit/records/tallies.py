@@ -6,9 +6,10 @@ from typing import BinaryIO
 
 from claywit.errors import CasesError, did_you_mean
 from claywit.model.schema import NOT_VISIBLE
+from claywit.records.disk import plain_file
 from claywit.records.jsonl import object_on
 from claywit.records.kinds import kind_of
-from claywit.records.parquet import arrow
+from claywit.records.parquet import arrow, explained
 from claywit.records.rows import Lines
 from claywit.records.table import table_rows
 
@@ -65,11 +66,8 @@ def _rows(path: Path, node: str) -> Iterator[tuple[int, Mapping[str, object]]]:
     if kind == "parquet":
         yield from enumerate(_parquet(path, node), 1)
         return
-    try:
-        with path.open("rb") as stream:
-            yield from _json_lines(stream, path) if kind == "jsonl" else _csv(stream, path, node)
-    except OSError as wrong:
-        raise CasesError(f"{path}: cannot be read: {wrong.strerror}") from None
+    with plain_file(path, CasesError) as stream:
+        yield from _json_lines(stream, path) if kind == "jsonl" else _csv(stream, path, node)
 
 
 def _csv(stream: BinaryIO, path: Path, node: str) -> Iterator[tuple[int, Mapping[str, object]]]:
@@ -94,16 +92,12 @@ def _json_lines(stream: BinaryIO, path: Path) -> Iterator[tuple[int, Mapping[str
 
 def _parquet(path: Path, node: str) -> Iterator[Mapping[str, object]]:
     pa = arrow()
-    try:
-        with pa.parquet.ParquetFile(path) as file:
-            names = file.schema_arrow.names
-            _refuse_unknown(node, names, str(path))
-            wanted = [node, *([PIECES] if PIECES in names else [])]
-            for batch in file.iter_batches(columns=wanted):
-                yield from batch.to_pylist()
-    except (pa.ArrowException, OSError) as wrong:
-        said = str(wrong).split("\n", maxsplit=1)[0][:200]
-        raise CasesError(f"{path}: not readable as Parquet: {said}") from None
+    with explained(path), pa.parquet.ParquetFile(path) as file:
+        names = file.schema_arrow.names
+        _refuse_unknown(node, names, str(path))
+        wanted = [node, *([PIECES] if PIECES in names else [])]
+        for batch in file.iter_batches(columns=wanted):
+            yield from batch.to_pylist()
 
 
 def _refuse_unknown(node: str, names: Iterable[str], place: str) -> None:

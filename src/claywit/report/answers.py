@@ -8,7 +8,7 @@ from claywit.report.advised import Next
 from claywit.report.contrast import Contrast, flip_said
 from claywit.report.judgement import Look
 from claywit.report.labels import label_of
-from claywit.report.numbers import chance, percent, signed_bans, times
+from claywit.report.numbers import chance, percent, row_part, signed_bans, times
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 from claywit.report.trust import row_said
 from claywit.report.varying import Sensitivity
@@ -126,8 +126,8 @@ def show_sensitivity(found: Sensitivity, console: Console | None = None) -> None
         name = row_said(found.nodes, turn.node, turn.row)
         turning.add_row(
             f"{name}: {turn.state}" if turn.state else f"{name}: density",
-            "" if turn.now is None else f"{turn.now:.3g}",
-            f"× {turn.times:g}" if turn.then is None else f"{turn.then:.3g}",
+            "" if turn.now is None else row_part(turn.now),
+            f"× {turn.times:g}" if turn.then is None else row_part(turn.then),
             turn.leader,
         )
     parts: list[RenderableType] = [_at(found)] if found.at else [doubts, turning]

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from claywit.report.numbers import signed_bans
+from claywit.report.numbers import ranked, signed_bans
 from claywit.report.report import Explained, Report
 from claywit.report.wording import hardly_said, told_apart
 
@@ -149,10 +149,10 @@ class Share:
 def shares(report: Report, name: str, least: float = 0.005) -> tuple[Sequence[Share], Share | None]:
     """Return the bars of the likeliest states of a node, and one for all others together."""
     now, before = report.posterior[name], report.prior[name]
-    ranked = sorted(now, key=lambda s: -float(now[s]))
-    kept = [s for i, s in enumerate(ranked) if i < 2 or float(now[s]) >= least]
-    bars = [Share(s, float(now[s]), float(before[s]), s == ranked[0]) for s in kept]
-    rest = [s for s in ranked if s not in kept]
+    order = ranked(now)
+    kept = [s for i, s in enumerate(order) if i < 2 or float(now[s]) >= least]
+    bars = [Share(s, float(now[s]), float(before[s]), s == order[0]) for s in kept]
+    rest = [s for s in order if s not in kept]
     if not rest:
         return bars, None
     others = "1 other" if len(rest) == 1 else f"{len(rest)} others together"

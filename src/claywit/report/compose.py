@@ -9,6 +9,7 @@ import numpy as np
 
 from claywit.evidence.binding import Examined
 from claywit.inference.network import Floats
+from claywit.inference.piece import likeliest, log_shares
 from claywit.model.once import once
 from claywit.model.propositions import Proposition, text_of
 from claywit.model.schema import Model, Node
@@ -97,7 +98,7 @@ def leading_state(answer: Answer) -> str:
     """Return the likeliest state of the question."""
     question = answer.examined.question
     names = answer.model.node(question).state_names
-    return names[int(np.argmax(answer.log_posterior[question][: len(names)]))]
+    return names[likeliest(np.exp(log_shares(answer.log_posterior[question])))]
 
 
 def model_used(model: Model) -> ModelUsed:

@@ -1,10 +1,12 @@
 """Numbers on their way out: stated digits for files, plain forms for people."""
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
+from claywit.inference.piece import TOLD
 from claywit.reasoning.explanation import NATS_PER_BAN
 
 
@@ -59,11 +61,27 @@ def three_digits(value: float) -> float:
     return float(f"{value:.3g}")
 
 
+def ranked(shares: Mapping[str, str]) -> list[str]:
+    """Return states by their probabilities at 12 digits, likeliest first, as `piece.ranked`."""
+
+    def told(state: str) -> float:
+        p = float(shares[state])
+        return round(math.log(p), TOLD) if p > 0 else -math.inf
+
+    return sorted(shares, key=lambda state: -told(state))
+
+
 def percent(p: float | str) -> str:
     """Return a probability for a reader; never 0% or 100%."""
     shown = f"{100 * float(p):.1f}"
     shown = {"0.0": "below 0.1", "100.0": "above 99.9"}.get(shown, shown)
     return f"{shown}%"
+
+
+def row_part(p: float) -> str:
+    """Return a share of a row, or how sure a reading is, at 3 digits; 1 only where it is 1."""
+    shown = f"{p:.3g}"
+    return "above 0.999" if shown == "1" and p < 1 else shown
 
 
 def chance(p: float | None, is_density: bool) -> str:  # noqa: FBT001 - a template's call

@@ -23,31 +23,36 @@ from claywit.report.wording import conditions_said, excluded_side, rests_said, v
 
 def page(report: Report) -> str:
     """Return *report* as an HTML page that needs nothing beside it."""
+    return template("report.html.j2").render(**report_values(report))
+
+
+def report_values(report: Report) -> dict[str, Any]:
+    """Return what the body of that page, `report_body.html.j2`, is filled with."""
     why = report.explanation
-    return template("report.html.j2").render(
-        report=report,
-        why=why,
-        ladder=ladder(report),
-        shares={name: shares(report, name) for name in report.posterior},
-        state=partial(state_label, report),
-        labels=lambda names: ", ".join(report.nodes[n].label.lower() for n in names),
-        one=proposition_label(report, why.for_),
-        other=proposition_label(report, why.against),
-        asked=[report.question, *(n for n in report.log10_odds if n != report.question)],
-        others=[n for n in report.posterior if n not in report.log10_odds],
-        conditions=conditions_said(report),
-        rests=rests_said(report),
-        findings=_by_group(report),
-        drawn=report.intervals.shares if report.intervals else {},
-        between=between,
-        row_said=row_said,
-        sure=how_sure(report),
-        rivals=rivals_said(report),
-        next=next_said(report),
-        agreement=agreement_said(report),
-        robust=robust_said(report),
-        apart=_farthest(report),
-    )
+    return {
+        "report": report,
+        "why": why,
+        "ladder": ladder(report),
+        "shares": {name: shares(report, name) for name in report.posterior},
+        "state": partial(state_label, report),
+        "labels": lambda names: ", ".join(report.nodes[n].label.lower() for n in names),
+        "one": proposition_label(report, why.for_),
+        "other": proposition_label(report, why.against),
+        "asked": [report.question, *(n for n in report.log10_odds if n != report.question)],
+        "others": [n for n in report.posterior if n not in report.log10_odds],
+        "conditions": conditions_said(report),
+        "rests": rests_said(report),
+        "findings": _by_group(report),
+        "drawn": report.intervals.shares if report.intervals else {},
+        "between": between,
+        "row_said": row_said,
+        "sure": how_sure(report),
+        "rivals": rivals_said(report),
+        "next": next_said(report),
+        "agreement": agreement_said(report),
+        "robust": robust_said(report),
+        "apart": _farthest(report),
+    }
 
 
 def _by_group(report: Report) -> list[Seen]:

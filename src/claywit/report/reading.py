@@ -7,6 +7,7 @@ from typing import Literal
 from claywit.evidence.findings import Finding, Measure
 from claywit.inference.likelihood import uncertainty
 from claywit.model.schema import Node
+from claywit.report.numbers import row_part
 
 Form = Literal["state", "half_certain", "matrix", "likelihood", "not_visible", "measured"]
 
@@ -36,7 +37,7 @@ def reading(finding: Finding, node: Node) -> str:
     label = _label(node, str(finding.state))
     if finding.matrix:
         return f"{label} (read with {finding.matrix})"
-    return label if finding.sure is None else f"{label} (sure {finding.sure:.3g})"
+    return label if finding.sure is None else f"{label} (sure {row_part(finding.sure)})"
 
 
 def _likelihood(stated: Mapping[str, float], node: Node) -> str:

@@ -11,6 +11,7 @@ from claywit.learning.sheet import SeedFile, Sheet
 from claywit.model.schema import Model
 from claywit.reasoning.policy import Policy
 from claywit.report.advised import Next
+from claywit.report.batched import BatchAccount, BatchPart, BatchRow, BatchRun
 from claywit.report.contrast import Contrast
 from claywit.report.counted import Moulds
 from claywit.report.differing import Diff
@@ -44,6 +45,10 @@ FORMATS: dict[str, type[BaseModel]] = {
     "examiners": Examined,
     "fit": Fitted,
     "moulds": Moulds,
+    "batch-row": BatchRow,
+    "batch-account": BatchAccount,
+    "batch-part": BatchPart,
+    "batch-run": BatchRun,
 }
 # Lists of named values that a file may write as a mapping of name to value.
 NAMED = {("Model", "nodes"): "Node", ("Model", "groups"): "Group", ("Node", "states"): "State"}

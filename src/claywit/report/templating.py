@@ -5,7 +5,7 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from claywit.model.dates import period
-from claywit.report.numbers import percent, signed_bans
+from claywit.report.numbers import percent, row_part, signed_bans
 
 
 @cache
@@ -18,5 +18,10 @@ def template(name: str) -> Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"percent": percent, "bans": signed_bans, "period": period}
+    environment.filters |= {
+        "row_part": row_part,
+        "percent": percent,
+        "bans": signed_bans,
+        "period": period,
+    }
     return environment.get_template(name)

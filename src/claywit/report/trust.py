@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from claywit.model.dates import period
 from claywit.report.judgement import Look, Rival, Turning
 from claywit.report.labels import state_label
-from claywit.report.numbers import percent, signed_bans
+from claywit.report.numbers import percent, row_part, signed_bans
 from claywit.report.report import NodeText, Report
 from claywit.report.values import Range, Span
 
@@ -230,8 +230,8 @@ def _turning(report: Report, turning: Sequence[Turning]) -> str:
         )
     what = f"{row}: {first.state.replace('_', ' ')}"
     return (
-        f"The number that would turn it soonest: {what} {first.then:.3g} instead of"
-        f" {first.now:.3g}; then {rival} would lead."
+        f"The number that would turn it soonest: {what} {row_part(first.then)} instead of"
+        f" {row_part(first.now)}; then {rival} would lead."
     )
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from claywit.report.labels import proposition_label, state_label
 from claywit.report.limits import ALWAYS, grounds
-from claywit.report.numbers import percent, signed_bans, times
+from claywit.report.numbers import percent, ranked, signed_bans, times
 from claywit.report.report import Explained, GroupWeighed, Report, Weighed
 from claywit.report.trust import alarms, attribution_said, case_cautions
 
@@ -37,9 +37,8 @@ def _statement(report: Report) -> list[str]:
 
 def _answer(report: Report) -> str:
     shares = report.posterior[report.question]
-    ranked = sorted(shares, key=lambda s: -float(shares[s]))
     label = report.nodes[report.question].label
-    lead, rival = ranked[0], ranked[1]
+    lead, rival, *_ = ranked(shares)
     prior = report.prior[report.question][lead]
     answer = (
         f"{label}: {state_label(report, report.question, lead)}, {percent(shares[lead])}"

@@ -11,9 +11,10 @@ from starlette.routing import Route
 
 from claywit.bench.desk import Desk
 from claywit.bench.lacking import lack_said
+from claywit.bench.pages.evaluation import figures_of
 from claywit.bench.signing import KeyTold, key_of, keys_told, made_key
 from claywit.bench.standing import Opened, open_up, opened, standing_of
-from claywit.bench.web import Refused, desk_of, json_body, page, studied
+from claywit.bench.web import Refused, attached, desk_of, json_body, page, studied
 from claywit.certificate.documents import documents
 from claywit.certificate.face import face_of
 from claywit.certificate.identity import end_of_day
@@ -86,7 +87,8 @@ async def certificate(request: Request) -> Response:
 
 
 def _preview(desk: Desk, piece: Opened) -> Preview:
-    terms, now = Terms(), desk.now()
+    figures, now = figures_of(desk), desk.now()
+    terms = Terms(evaluation=figures)
     lacks = [*missing_from_evidence(desk.model, piece.examined, now)]
     lacks += missing_from_terms(desk.model, terms, now)
     face = None
@@ -94,9 +96,14 @@ def _preview(desk: Desk, piece: Opened) -> Preview:
         report = _opinion(desk, piece)
         lacks += missing_from_report(desk.model, report)
         face = face_of(trace(desk.model, piece.examined, desk.standards, report, terms))
-    with opening.opened(desk.casebook) as store, store.reading():
-        kept = tuple(_kept(store, piece.standing.case))
+    kept = certificates_of(desk, piece)
     return Preview(tuple(lack_said(desk.model, lack) for lack in lacks), face, kept, keys_told())
+
+
+def certificates_of(desk: Desk, piece: Opened) -> tuple[Kept, ...]:
+    """Return the certificates that the casebook keeps of a piece, the oldest first."""
+    with opening.opened(desk.casebook) as store, store.reading():
+        return tuple(_kept(store, piece.standing.case))
 
 
 def _locked(piece: Opened) -> str:
@@ -139,6 +146,7 @@ def _issue(desk: Desk, name: str, data: dict[str, Any]) -> str:
             raise Refused(409, CHANGED)
         terms = Terms(
             valid_until=end_of_day(until) if until else None,
+            evaluation=figures_of(desk),
             supersedes=_earlier(store, piece.standing.case, str(data.get("supersedes") or "")),
             log=Log(head=head.hash, length=head.length),
         )
@@ -183,8 +191,7 @@ async def hand_out(request: Request) -> Response:
     content, name = await studied(
         request, _document, desk, request.path_params["draft"], digest, kind
     )
-    attached = {"content-disposition": f'attachment; filename="certificate-{name}.{kind}"'}
-    return Response(content, media_type=KINDS[kind], headers=attached)
+    return attached(content, f"certificate-{name}.{kind}", KINDS[kind])
 
 
 def certificate_text(desk: Desk, draft: str, digest: str) -> bytes:

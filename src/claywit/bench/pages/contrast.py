@@ -1,7 +1,5 @@
 """Two attributions side by side: what is weighed against what is chosen with plain controls."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from starlette.datastructures import QueryParams
@@ -10,27 +8,16 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from claywit import assessment
+from claywit.bench.choices import choices, meant, typed
 from claywit.bench.desk import Desk
-from claywit.bench.labels import state_title
 from claywit.bench.standing import Opened, opened
 from claywit.bench.web import Refused, desk_of, page, studied
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import Examined
-from claywit.model.propositions import Proposition, proposition
 from claywit.report.contrast import Contrast
 from claywit.report.page import contrast_values
 
 SIDES = ("a", "b")
-
-
-@dataclass(frozen=True)
-class Choice:
-    """A hidden node that a proposition can be about: its states, and which each side allows."""
-
-    node: str
-    label: str
-    states: tuple[tuple[str, str], ...]
-    chosen: dict[str, tuple[str, ...]]
 
 
 async def contrast(request: Request) -> Response:
@@ -50,7 +37,7 @@ async def contrast(request: Request) -> Response:
         request,
         "contrast.html.j2",
         draft=piece.draft,
-        choices=list(_choices(desk, piece, asked)),
+        choices=list(choices(desk.model, asked, _read(piece))),
         problem=problem,
         swapped=_swapped(desk, asked),
         found=found,
@@ -60,8 +47,7 @@ async def contrast(request: Request) -> Response:
 
 def _asked(query: QueryParams, desk: Desk, side: str) -> str:
     """Return the proposition that a side of the form chose, as it would be typed."""
-    parts = [(name, query.getlist(f"{side}.{name}")) for name in desk.model.targets]
-    return ",".join(f"{name}={'|'.join(states)}" for name, states in parts if states)
+    return typed({name: query.getlist(f"{side}.{name}") for name in desk.model.targets})
 
 
 def _compare(desk: Desk, examined: Examined, asked: dict[str, str]) -> Contrast:
@@ -72,32 +58,13 @@ def _compare(desk: Desk, examined: Examined, asked: dict[str, str]) -> Contrast:
     return assessment.compare(desk.model, question, desk.standards.scale, named=named)
 
 
-def _choices(desk: Desk, piece: Opened, asked: dict[str, str]) -> Iterator[Choice]:
-    read = {finding.node for finding in piece.examined.findings}
-    chosen = {side: _known(desk, text) for side, text in asked.items()}
-    about = [*desk.model.targets, *(n for held in chosen.values() for n in held)]
-    for name in dict.fromkeys(about):
-        node = desk.model.node(name)
-        if name not in read:
-            yield Choice(
-                name,
-                node.title,
-                tuple((state, state_title(node, state)) for state in node.state_names),
-                {side: tuple(held.get(name, ())) for side, held in chosen.items()},
-            )
-
-
-def _known(desk: Desk, text: str) -> Proposition:
-    """Return what a side means, nothing where it means nothing in this model."""
-    try:
-        return proposition(text, desk.model) if text else {}
-    except ValueError:
-        return {}
+def _read(piece: Opened) -> set[str]:
+    return {finding.node for finding in piece.examined.findings}
 
 
 def _swapped(desk: Desk, asked: dict[str, str]) -> str:
     """Return the query that puts each side in the other's place."""
-    one, other = (_known(desk, asked[side]) for side in SIDES)
+    one, other = (meant(desk.model, asked[side]) for side in SIDES)
     turned = (("a", other), ("b", one))
     return urlencode([(f"{s}.{n}", v) for s, held in turned for n, vs in held.items() for v in vs])
 

@@ -10,6 +10,7 @@ from starlette.routing import Route
 from claywit import assessment
 from claywit.bench import drafts
 from claywit.bench.desk import Desk
+from claywit.bench.pages.front import MOST_YAML
 from claywit.bench.standing import Opened, open_up, opened
 from claywit.bench.web import Refused, body, desk_of, json_body, page, studied
 from claywit.certificate.outcome import Refused as NoCertificate
@@ -26,7 +27,6 @@ from claywit.report.joint_page import joint_values
 
 THEIRS = "the other side's file"
 MOST = 6_000_000  # bytes of it
-MOST_YAML = 500_000  # bytes of an evidence file, which takes a hundred times as many to read
 WEIGHTS = (0.25, 0.5, 0.75)
 
 

@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -9,8 +10,10 @@ from starlette.routing import Route
 
 from claywit.bench import drafts
 from claywit.bench.desk import Desk
-from claywit.bench.web import Refused, body, desk_of, page
-from claywit.errors import CasesError
+from claywit.bench.web import Refused, body, desk_of, json_body, page
+from claywit.certificate.canonical import read_canonical
+from claywit.certificate.outcome import Refused as NoCertificate
+from claywit.errors import CasesError, CertificateError
 from claywit.records.disk import read_whole, write_bytes
 from claywit.report.digest import digest
 from claywit.report.evaluated import Evaluation
@@ -56,6 +59,32 @@ def _read(text: bytes) -> Evaluation:
         raise CasesError(NO_FIGURES) from None
 
 
+def figures_of(desk: Desk) -> dict[str, Any] | None:
+    """Return the figures of a test of the model on the bench, as they were loaded; None of another.
+
+    Raises:
+        CertificateError: they are not in the one form that can be signed.
+    """
+    path = _kept_at(desk)
+    if not path.exists():
+        return None
+    try:
+        found = read_canonical(read_whole(path, MOST), "file of figures")
+    except NoCertificate as wrong:
+        raise CertificateError(f"the figures on the page Evaluation: {wrong}") from None
+    tested = found.get("model") if isinstance(found, dict) else None
+    own = isinstance(tested, dict) and tested.get("digest") == digest(desk.model)
+    return found if own else None
+
+
+async def forget(request: Request) -> Response:
+    """Take the figures off the bench."""
+    desk = desk_of(request)
+    await json_body(request)
+    await desk.work(_kept_at(desk).unlink, missing_ok=True)
+    return JSONResponse({"go": "/evaluation"})
+
+
 async def load(request: Request) -> Response:
     """Keep a file of figures, in place of the one before."""
     desk = desk_of(request)
@@ -73,4 +102,8 @@ def _load(desk: Desk, text: bytes) -> None:
     write_bytes(_kept_at(desk), text)
 
 
-ROUTES = (Route("/evaluation", evaluation), Route("/evaluation", load, methods=["POST"]))
+ROUTES = (
+    Route("/evaluation", evaluation),
+    Route("/evaluation", load, methods=["POST"]),
+    Route("/evaluation/forget", forget, methods=["POST"]),
+)

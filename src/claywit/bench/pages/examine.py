@@ -11,7 +11,6 @@ from claywit.bench import drafts
 from claywit.bench.asked import reading_of, trait_of
 from claywit.bench.draft import Draft, change, redo, undo
 from claywit.bench.pages.opinion import beside
-from claywit.bench.pages.terms import ENGAGEMENT
 from claywit.bench.saving import Changed, Show, saved, state_of
 from claywit.bench.standing import open_pieces, standing_of
 from claywit.bench.traits import VIEWS, traits
@@ -31,7 +30,6 @@ async def examine(request: Request) -> Response:
         traits=traits(desk.model),
         views=VIEWS,
         units={unit: _alike(unit) for unit in UNITS},
-        engagement=ENGAGEMENT,
         state=await desk.work(state_of, desk, standing),
     )
 

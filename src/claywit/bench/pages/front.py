@@ -11,13 +11,27 @@ from claywit.bench import drafts
 from claywit.bench.asked import refused
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft
+from claywit.bench.laying import answers
 from claywit.bench.standing import stand
-from claywit.bench.web import Refused, desk_of, json_body, page
-from claywit.evidence.written import ObjectId
+from claywit.bench.web import Refused, body, desk_of, json_body, page, studied
+from claywit.evidence.binding import bind
+from claywit.evidence.written import ObjectId, read_evidence
 from claywit.records import casebook, opening
 from claywit.records.case import read_case, read_cases
 from claywit.records.intake import DEFERENCE, NEEDED, OBJECT_FIELDS, QUESTIONS, Intake
 from claywit.records.telling import CaseTold, told
+
+MOST_YAML = 500_000  # bytes of an evidence file, which takes a hundred times as many to read
+BESIDE = (
+    "piece",
+    "examiner",
+    "question",
+    "propositions",
+    "engagement",
+    "priors",
+    "sequence",
+    "notes",
+)
 
 
 async def front(request: Request) -> Response:
@@ -98,7 +112,7 @@ async def begin(request: Request) -> Response:
 
 
 def _begin(desk: Desk, case: str, examiner: str) -> str:
-    with desk.changes():  # or two clicks could begin two drafts of one examination
+    with desk.changing():  # or two clicks could begin two drafts of one examination
         return _begin_alone(desk, case, examiner)
 
 
@@ -108,13 +122,13 @@ def _begin_alone(desk: Desk, case: str, examiner: str) -> str:
             return held.id
     with opening.opened(desk.casebook) as store, store.reading():
         found = read_case(store, case)
-    if found.examination(examiner) is not None:
-        raise Refused(
-            422,
-            f"{examiner} has locked readings of {case} elsewhere; amend them with"
-            " `claywit casebook amend`.",
-        )
-    return _new(desk, {"piece": found.opened.piece, "examiner": examiner})
+        locked = found.examination(examiner)
+        written = store.get(locked[1].evidence) if locked else None
+    own = {"piece": found.opened.piece, "examiner": examiner}
+    if written is None:
+        return _new(desk, own)
+    # Locked by another program, or in a casebook that was moved here without its drafts.
+    return _new(desk, {**_laid(desk, written, "the locked readings"), **own})
 
 
 async def practise(request: Request) -> Response:
@@ -126,6 +140,36 @@ async def practise(request: Request) -> Response:
         raise refused(wrong) from None
     draft = await desk.work(_new, desk, {"piece": piece, "practice": True})
     return JSONResponse({"go": f"/piece/{draft}"})
+
+
+async def lay(request: Request) -> Response:
+    """Lay an evidence file on the bench, as a piece to practise on: it was read elsewhere."""
+    desk = desk_of(request)
+    async with desk.uploads:
+        text = await body(request, MOST_YAML)
+        if not text.strip():
+            raise Refused(422, "Choose an evidence file.")
+        draft = await studied(request, _lay, desk, text)
+    return JSONResponse({"go": f"/piece/{draft}"})
+
+
+def _lay(desk: Desk, text: bytes) -> str:
+    return _new(desk, {**_laid(desk, text, "the evidence file"), "practice": True})
+
+
+def _laid(desk: Desk, text: bytes, name: str) -> dict[str, Any]:
+    """Return what an evidence file says, as a draft holds it.
+
+    Raises:
+        EvidenceError: it does not fit the model on the bench.
+    """
+    evidence, document = read_evidence(text, name)
+    bind(evidence, desk.model, document.place)
+    said = {part: getattr(evidence, part) for part in BESIDE}
+    try:
+        return {**said, "readings": answers(evidence, desk.model)}
+    except ValidationError as wrong:
+        raise refused(wrong) from None
 
 
 async def remove(request: Request) -> Response:
@@ -162,5 +206,6 @@ ROUTES = (
     Route("/intake", intake, methods=["POST"]),
     Route("/begin", begin, methods=["POST"]),
     Route("/practise", practise, methods=["POST"]),
+    Route("/lay", lay, methods=["POST"]),
     Route("/piece/{draft:str}/remove", remove, methods=["POST"]),
 )

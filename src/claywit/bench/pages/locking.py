@@ -1,5 +1,7 @@
 """Locking the readings of a case, amending them, and breaking the seal on story and price."""
 
+from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from starlette.requests import Request
@@ -10,13 +12,14 @@ from claywit.assessment import glance
 from claywit.bench import drafts
 from claywit.bench.asked import reading_of, trait_of, version_of
 from claywit.bench.desk import Desk
-from claywit.bench.draft import Draft, Reading, amended
+from claywit.bench.draft import Draft, amended
 from claywit.bench.lacking import lack_said
 from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, desk_of, json_body
-from claywit.bench.weighing import evidence_file, weighable
+from claywit.bench.weighing import evidence_file, in_words_of, weighable
 from claywit.certificate.issue import missing_from_evidence
 from claywit.errors import EvidenceError
+from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
 from claywit.records import casebook, opening
 from claywit.records.opinions import Asked, opine
@@ -26,6 +29,7 @@ from claywit.records.telling import told
 PRACTICE = "A practice piece is never locked: its opinion was seen while it was read."
 STALE = "This piece was changed in another tab. Load the page again before you lock it."
 
+Amending = Callable[[Draft, datetime], Draft]
 NOT_LOCKED = "Nothing is locked yet; change the answer itself."
 ELSEWHERE = (
     "The casebook holds other readings of this piece than this page shows: another program changed"
@@ -42,7 +46,7 @@ async def lock(request: Request) -> Response:
 
 
 def _lock(desk: Desk, name: str, version: int) -> dict[str, Any]:
-    with desk.changes():
+    with desk.changing():
         return _lock_alone(desk, name, version)
 
 
@@ -79,20 +83,24 @@ async def amend(request: Request) -> Response:
     if not reason:
         raise Refused(422, "Say why the reading changes.")
     name = request.path_params["draft"]
-    changed = node, reading, reason
-    return JSONResponse(await desk.work(_amend, desk, name, version_of(data), changed))
+    why = f"{desk.model.node(node).title}: {reason}"
+
+    def make(draft: Draft, now: datetime) -> Draft:
+        return amended(draft, node, reading, now)
+
+    return JSONResponse(await desk.work(put_right, desk, name, version_of(data), (make, why)))
 
 
-def _amend(
-    desk: Desk, name: str, version: int, changed: tuple[str, Reading | None, str]
+def put_right(
+    desk: Desk, name: str, version: int | None, changed: tuple[Amending, str]
 ) -> dict[str, Any]:
-    node, reading, reason = changed
-    with desk.changes():
+    """Change what is locked, of whatever *version* where none was seen, and say why."""
+    make, why = changed
+    with desk.changing():
         standing = _current(desk, name, version)
-        draft = amended(standing.draft, node, reading, desk.now())
+        draft = make(standing.draft, desk.now())
         written = evidence_file(draft, desk.model)
         glance(desk.model, weighable(draft, desk.model).examined, desk.standards.scale)
-        why = f"{desk.model.node(node).title}: {reason}"
         with opening.opened(desk.casebook, write=True) as store:
             at = _amend_log(desk, store, standing, (written, why))
             try:
@@ -100,7 +108,7 @@ def _amend(
             except drafts.Stale:
                 raise Refused(409, STALE) from None
             _opine(desk, store, draft)
-    return {"amended": at}
+    return {"amended": at, "version": draft.version}
 
 
 def _amend_log(desk: Desk, store: Store, standing: Standing, said: tuple[bytes, str]) -> str:
@@ -116,33 +124,39 @@ def _amend_log(desk: Desk, store: Store, standing: Standing, said: tuple[bytes, 
     if standing.locked is None:
         raise Refused(422, NOT_LOCKED)
     step, record = standing.locked
-    held = _said(store.get(record.evidence))
+    before = store.get(record.evidence)
+    held = _said(desk, before)
     if held != _said_by(desk, standing):
-        if held != _said(written):
+        if held != _said(desk, written):
             raise Refused(409, ELSEWHERE)
         return step.time
+    written = in_words_of(before, written, desk.model)
     entry = casebook.amend(store, case, written, why, desk.now(), name=f"readings of {case}")
     return entry.time
 
 
-def _said_by(desk: Desk, standing: Standing) -> dict[str, Any] | None:
+def _said_by(desk: Desk, standing: Standing) -> tuple[object, ...] | None:
     """Return what the page says; None where that could not even be locked."""
     try:
-        return _said(evidence_file(standing.draft, desk.model))
+        return _said(desk, evidence_file(standing.draft, desk.model))
     except EvidenceError:
         return None
 
 
-def _said(written: bytes) -> dict[str, Any]:
-    """Return what an evidence file says beside the piece, which may be taken in anew."""
-    return read_evidence(written, "readings")[0].model_dump(exclude={"piece", "readings"})
+def _said(desk: Desk, written: bytes) -> tuple[object, ...]:
+    """Return what an evidence file means, however it is written; the piece may be taken in anew."""
+    evidence, document = read_evidence(written, "readings")
+    bound = bind(evidence, desk.model, document.place)
+    beside = evidence.propositions, evidence.engagement, evidence.sequence, evidence.notes
+    left = bound.not_applicable, bound.not_examined
+    return (*left, bound.findings, bound.question, bound.priors, evidence.examiner, *beside)
 
 
-def _current(desk: Desk, name: str, version: int) -> Standing:
+def _current(desk: Desk, name: str, version: int | None) -> Standing:
     standing = stand(desk, name)
     if standing.draft.practice:
         raise Refused(422, PRACTICE)
-    if standing.draft.version != version:
+    if version not in (None, standing.draft.version):
         raise Refused(409, STALE)
     return standing
 

@@ -1,5 +1,6 @@
 """The model: its graph, the table of each node with sources, what a piece owes to its numbers."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,8 +15,11 @@ from claywit.bench.labels import state_title
 from claywit.bench.rows import tables
 from claywit.bench.standing import Opened, open_pieces, open_up
 from claywit.bench.web import Refused, desk_of, page, studied
+from claywit.errors import ClaywitError
 from claywit.model.schema import Node
+from claywit.model.tables import Row
 from claywit.report.digest import digest
+from claywit.report.numbers import ranked
 from claywit.report.report import Report
 from claywit.report.trust import row_said
 from claywit.report.varying import Sensitivity
@@ -42,7 +46,14 @@ async def model(request: Request) -> Response:
     desk = desk_of(request)
     node, name = _chosen(request, desk), request.query_params.get("piece") or None
     piece = await desk.work(open_up, desk, name) if name else None
-    answer = await studied(request, _owed, desk, piece) if piece else None
+    numbers = [one for one in request.query_params.getlist("number")[:2] if one.strip()]
+    answer, problem = None, ""
+    if piece:
+        try:
+            answer = await studied(request, _owed, desk, piece, numbers)
+        except ClaywitError as wrong:
+            problem = desk.said(wrong)
+            answer = await studied(request, _owed, desk, piece, [])
     return page(
         request,
         "model.html.j2",
@@ -52,6 +63,9 @@ async def model(request: Request) -> Response:
         pieces=await desk.work(open_pieces, desk),
         piece=piece,
         owed=answer,
+        problem=problem,
+        numbers=numbers,
+        own=list(_numbers(node)),
         row_said=row_said,
         nodes=sorted(desk.model.nodes, key=lambda n: n.title.casefold()),
         **await desk.work(_told, desk, node, piece),
@@ -93,8 +107,7 @@ def _read(desk: Desk, node: Node, piece: Opened) -> Read:
     seen = next((f for f in report.findings if f.node == node.name), None)
     after, before = report.posterior.get(node.name, {}), report.prior.get(node.name, {})
     shares = tuple(
-        (state_title(node, state), after[state], before[state])
-        for state in sorted(after, key=lambda s: -float(after[s]))
+        (state_title(node, state), after[state], before[state]) for state in ranked(after)
     )
     return Read(piece.draft.piece.id, seen.reading if seen else "", shares)
 
@@ -106,8 +119,20 @@ def _report(desk: Desk, piece: Opened) -> Report:
     )
 
 
-def _owed(desk: Desk, piece: Opened) -> Sensitivity:
-    return assessment.what_if(desk.model, piece.examined, [])
+def _numbers(node: Node) -> Iterator[str]:
+    """Yield the numbers of a node's own rows, as they are named where one is to be varied."""
+    for row in node.rows:
+        given = "".join(f",{parent}={states}" for parent, states in _first(row))
+        yield from (f"{node.name}={state}{given}" for state in row.p or ())
+
+
+def _first(row: Row) -> Iterator[tuple[str, str]]:
+    for parent, states in row.given.items():
+        yield parent, states if isinstance(states, str) else states[0]
+
+
+def _owed(desk: Desk, piece: Opened, numbers: list[str]) -> Sensitivity:
+    return assessment.what_if(desk.model, piece.examined, numbers)
 
 
 ROUTES = (Route("/model", model), Route("/model/node", one_node))

@@ -4,6 +4,7 @@ While the readings are open only the names of what to look at next are shown.
 """
 
 from dataclasses import dataclass
+from functools import partial
 from math import isinf
 
 from starlette.requests import Request
@@ -22,6 +23,7 @@ from claywit.model.schema import Node
 from claywit.report.advised import WORTH
 from claywit.report.digest import digest
 from claywit.report.labels import proposition_label, state_label
+from claywit.report.numbers import ranked
 from claywit.report.report import Report, Weighed
 from claywit.report.trust import agreement_said, attribution_said, between, case_cautions, next_said
 from claywit.report.wording import SPEAKS, loss
@@ -52,16 +54,25 @@ def _glance(desk: Desk, asked: Examined) -> Report:
     )
 
 
-def _tell(desk: Desk, name: str, question: str | None) -> Told:
-    """Return the opinion on a piece, which may be shown."""
+def _whole(asked: Examined) -> tuple[str, str, str | None]:
+    """Return by what a whole judgement is remembered: by all that was said."""
+    return "whole", digest(asked.evidence), asked.question
+
+
+def tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
+    """Return the opinion on a piece, which may be shown; *whole* with all that judges it."""
     piece = open_up(desk, name)
-    return Told(piece, _glance(desk, _asked(desk, piece.examined, question)))
+    asked = _asked(desk, piece.examined, question)
+    if not whole:
+        return Told(piece, _glance(desk, asked))
+    judged = partial(assessment.assess, desk.model, asked, desk.standards)
+    return Told(piece, desk.once(_whole(asked), judged))
 
 
 async def _told(request: Request) -> Told:
     desk = desk_of(request)
     question = request.query_params.get("q") or None
-    return await desk.work(_tell, desk, request.path_params["draft"], question)
+    return await desk.work(tell, desk, request.path_params["draft"], question, whole=False)
 
 
 async def opinion(request: Request) -> Response:
@@ -82,11 +93,10 @@ def beside(question: object) -> Show:
 
 def _fragment(report: Report) -> str:
     shares = report.posterior[report.question]
-    ranked = sorted(shares, key=lambda state: -float(shares[state]))
     return rendered(
         "opinion.html.j2",
         report=report,
-        ranked=[s for i, s in enumerate(ranked) if i < 2 or float(shares[s]) >= LEAST],
+        ranked=[s for i, s in enumerate(ranked(shares)) if i < 2 or float(shares[s]) >= LEAST],
         label=lambda state: state_label(report, report.question, state),
         one=proposition_label(report, report.explanation.for_),
         other=proposition_label(report, report.explanation.against),
@@ -114,14 +124,13 @@ async def judged(request: Request) -> Response:
     desk = desk_of(request)
     piece = await opened(request)
     asked = _asked(desk, piece.examined, request.query_params.get("q") or None)
-    key = ("whole", digest(asked.evidence), asked.question)
-    report = desk.remembered(key)
+    report = desk.remembered(_whole(asked))
     if report is None:
         waits = still_asked(request)
         report = await desk.judge(waits, assessment.assess, asked, desk.standards)
         if report is None:
             return NOBODY
-        desk.remember(key, report)
+        desk.remember(_whole(asked), report)
     drawn = report.intervals.shares[report.question] if report.intervals else {}
     shares = report.posterior[report.question]
     return page(
@@ -132,7 +141,7 @@ async def judged(request: Request) -> Response:
         words=attribution_said(report) if report.attribution else "",
         drawn=[
             (state_label(report, report.question, state), between(drawn[state]))
-            for state in sorted(drawn, key=lambda s: -float(shares[s]))[:3]
+            for state in ranked({s: shares[s] for s in drawn})[:3]
         ],
         alarms=case_cautions(report),
         agreement=agreement_said(report),

@@ -12,6 +12,7 @@ from claywit.bench.pages.certificate import certificate_text
 from claywit.bench.web import Refused, body, desk_of, json_object, page, studied
 from claywit.certificate.check import Against
 from claywit.certificate.check import verify as check
+from claywit.certificate.standing import Lists
 from claywit.certificate.verify import Verdict
 from claywit.records import keys
 
@@ -33,7 +34,7 @@ async def check_one(request: Request) -> Response:
         data = json_object(await body(request, MOST))
     against = Against(
         signer=_key(str(data.get("signer") or "").strip()),
-        status=_bytes(data.get("status")),
+        status=Lists(today=_bytes(data.get("status"))),
         recompute=data.get("recompute") is not False,
     )
     text = _bytes(data.get("certificate"))

@@ -32,6 +32,7 @@ export class Beside {
 
   async opinion(told) {
     document.getElementById("computing").hidden = false;
+    this.heard("Computing …");
     document.getElementById("judged").classList.add("stale");
     if (told && told.about === this.question?.value) {
       put(document.getElementById("opinion"), told.page);
@@ -41,12 +42,19 @@ export class Beside {
     await this.into("opinion", `/piece/${this.draft}/opinion${this.query}`, this.quick);
   }
 
+  /** Tell a screen reader, once and not for every key. */
+  heard(text) {
+    const line = document.getElementById("heard");
+    if (line.textContent !== text) line.textContent = text;
+  }
+
   async judged() {
     this.slow = new AbortController();
     const done = await this.into("judged", `/piece/${this.draft}/judged${this.query}`, this.slow);
     if (!done) return;
     document.getElementById("computing").hidden = true;
     document.getElementById("judged").classList.remove("stale");
+    this.heard(`Ready. ${document.querySelector("#opinion .answer")?.textContent ?? ""}`);
   }
 
   async next() {

@@ -1,5 +1,7 @@
 // Signing and making keys: a passphrase leaves the field as soon as it was used.
-import { post, say } from "./wire.js";
+import { post, say, wireUploads } from "./wire.js";
+
+wireUploads();
 
 for (const form of document.querySelectorAll("form[data-send]")) {
   form.addEventListener("submit", async (event) => {

@@ -3,6 +3,7 @@ import { Beside } from "./beside.js";
 import { choice } from "./clash.js";
 import { wireKeys } from "./keys.js";
 import { wireLocking } from "./locking.js";
+import { bringIntoOutline } from "./outline.js";
 import { Queue, same } from "./queue.js";
 import { blank, brief, face, mark, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
@@ -76,6 +77,9 @@ function outline() {
     if (reading?.way && !problem) count += 1;
   }
   beside.without((name) => Boolean(entered[name]?.way));
+  const wrong = document.getElementById("terms-wrong");
+  wrong.hidden = !state.problems.terms;
+  wrong.textContent = state.problems.terms ? `Question and terms: ${state.problems.terms}` : "";
   document.getElementById("count").textContent = count;
   document.getElementById("undo").disabled = !state.can_undo;
   document.getElementById("redo").disabled = !state.can_redo;
@@ -97,15 +101,6 @@ function go(name, { focus = true } = {}) {
   const section = sections.get(name);
   bringIntoOutline(document.querySelector(`[data-go="${name}"]`));
   if (focus) face(section.querySelector("h2"));
-}
-
-/** Scroll the outline alone, never the page. */
-function bringIntoOutline(link) {
-  const box = document.querySelector(".outline");
-  const [inner, outer] = [link.getBoundingClientRect(), box.getBoundingClientRect()];
-  if (inner.top < outer.top) box.scrollTop -= outer.top - inner.top + 40;
-  const floor = Math.min(outer.bottom, window.innerHeight);
-  if (inner.bottom > floor) box.scrollTop += inner.bottom - floor + 40;
 }
 
 function move(by) {
@@ -158,9 +153,10 @@ function take(name, way) {
   enter(name);
   const section = sections.get(name);
   // What is chosen has the focus, so that a screen reader says it.
-  if (way === "seen" || way === "half") section.querySelector(`.ways input[value="${way}"]`).focus();
+  if (["seen", "half", "nothing"].includes(way)) section.querySelector(`.ways input[value="${way}"]`).focus();
   if (way === "hidden" || way === "unexamined") section.querySelector(".reason input").focus();
-  if (way === "measured") section.querySelector("[data-part=value]").focus();
+  if (way === "likelihood") section.querySelector("[data-likelihood]").focus();
+  if (way === "measured") section.querySelector("[data-part=value]").select();
 }
 
 function changed(event) {
@@ -169,11 +165,12 @@ function changed(event) {
   const name = section.dataset.trait;
   if (event.target.closest(".states") && section.querySelector(".ways input:checked")?.value !== "half") choose(name, "seen");
   if (event.target.closest(".measures") && event.target.dataset.part !== "unit") choose(name, "measured");
-  if (event.target.closest(".states, .ways")) enter(name);
+  if (event.target.closest(".weights")) choose(name, "likelihood");
+  if (event.target.closest(".states, .ways, .matrix, select[data-part=limit]")) enter(name);
   else if (event.target.closest(".sure")) {
     section.querySelector(".sure output").textContent = percent(event.target.value);
     later(name, "sure");
-  } else if (event.target.closest(".answers")) later(name, event.target.dataset.text ?? "measures");
+  } else if (event.target.closest(".answers")) later(name, event.target.dataset.text ?? (event.target.dataset.likelihood ? "likelihood" : "measures"));
 }
 
 function surer(by) {
@@ -222,6 +219,8 @@ const actions = {
   s: () => take(current, "seen"),
   h: () => take(current, "half"),
   n: () => take(current, "hidden"),
+  v: () => take(current, "likelihood"),
+  e: () => take(current, "nothing"),
   x: () => take(current, "unexamined"),
   m: () => take(current, "measured"),
   "-": () => surer(-0.05),
@@ -244,9 +243,10 @@ const actions = {
   "?": press("keys"),
   rest: () => sections.get(current).querySelector("h2").focus(),
   onward: (field) => {
-    const values = [...field.closest(".answers").querySelectorAll("[data-part=value]")];
-    const at = values.findIndex((value) => value.dataset.measure === field.dataset.measure);
-    if (at >= 0 && values[at + 1]) values[at + 1].focus();
+    const numbers = "[data-part=value], :not([hidden]) > [data-part=upper], [data-likelihood]";
+    const box = field.closest(".measures, .weights");
+    const after = box && [...box.querySelectorAll(numbers)].find((one) => one.compareDocumentPosition(field) & Node.DOCUMENT_POSITION_PRECEDING);
+    if (after) after.focus();
     else move(1);
   },
 };

@@ -1,3 +1,4 @@
-import { wireForms } from "./wire.js";
+import { wireForms, wireUploads } from "./wire.js";
 
 wireForms();
+wireUploads();

@@ -1,9 +1,8 @@
-// Locking, amending, the terms of the work, and the seal on story and price.
+// Locking, amending, and the seal on story and price.
 
 const LOCKED = "claywit-just-locked"; // outlives the page that locked: the next one says so
 
 export function wireLocking(page) {
-  wireTerms(page);
   wireLock(page);
   wireAmending(page);
   wireSeal(page);
@@ -21,22 +20,6 @@ async function tried(page, action) {
   }
 }
 
-function wireTerms({ draft, post, say, queue }) {
-  const dialog = document.getElementById("terms-dialog");
-  const form = document.getElementById("terms-form");
-  document.getElementById("terms").addEventListener("click", () => dialog.showModal());
-  form.addEventListener("submit", async (event) => {
-    event.preventDefault();
-    await queue.drained();
-    const said = Object.fromEntries(new FormData(form));
-    const state = await tried({ say }, () => post(`/piece/${draft}/terms`, { version: queue.version, ...said }));
-    if (!state) return;
-    queue.took(state);
-    dialog.close();
-    say("Kept.");
-  });
-}
-
 function wireLock(page) {
   const { draft, post, sections, queue, flush, state, entered } = page;
   const dialog = document.getElementById("lock-dialog");
@@ -51,7 +34,7 @@ function wireLock(page) {
     document.getElementById("lock-problems").replaceChildren(
       ...problems.map(([name, text]) => {
         const item = document.createElement("li");
-        item.textContent = `${sections.get(name)?.dataset.label ?? name}: ${text}`;
+        item.textContent = `${sections.get(name)?.dataset.label ?? "Question and terms"}: ${text}`;
         return item;
       }),
     );
@@ -84,8 +67,8 @@ async function lacking(draft) {
   const { lacks = [] } = response.ok ? await response.json() : {};
   line.hidden = lacks.length === 0;
   line.textContent =
-    `A certificate would lack: ${lacks.join("; ")}. Question and terms (T) cannot be added here` +
-    " once the readings are locked.";
+    `A certificate would lack: ${lacks.join("; ")}. What is added to question and terms (T) after the lock` +
+    " is an amendment, and printed as one.";
 }
 
 function wireAmending(page) {

@@ -52,7 +52,7 @@ function draw(side) {
   state.marks.forEach((mark, i) => {
     if (mark[side]) plate.append(...point(mark[side], size, String(i + 1)));
   });
-  photo.ends.forEach((end) => plate.append(...point(end, size, "mm")));
+  photo.ends.forEach((end, at) => plate.append(...point(end, size, at ? "" : "mm"))); // twice would overlap on a short scale
   if (photo.cross) {
     const [x, y] = photo.cross;
     plate.append(drawn("path", { class: "cross", d: `M${x - 2 * size} ${y}h${4 * size}M${x} ${y - 2 * size}v${4 * size}` }));

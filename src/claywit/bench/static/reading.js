@@ -11,10 +11,16 @@ export function read(section, held) {
   for (const field of section.querySelectorAll("[data-measure]")) {
     (measures[field.dataset.measure] ??= {})[field.dataset.part] = field.value;
   }
-  for (const [name, one] of Object.entries(measures)) if (!one.value && !one.u) delete measures[name];
-  const reading = { ...(held ?? {}), way, state: "", sure: null, measures: {} };
+  for (const [name, one] of Object.entries(measures)) if (!one.value && !one.u && !one.upper) delete measures[name];
+  const likelihood = {};
+  for (const field of section.querySelectorAll("[data-likelihood]")) {
+    if (field.value) likelihood[field.dataset.likelihood] = field.value;
+  }
+  const reading = { ...(held ?? {}), way, state: "", sure: null, matrix: "", likelihood: {}, measures: {} };
   if (way === "seen" || way === "half") reading.state = state;
-  if (way === "half") reading.sure = Number(section.querySelector(".sure input").value);
+  if (way === "half") reading.matrix = section.querySelector("[data-matrix]")?.value ?? "";
+  if (way === "half" && !reading.matrix) reading.sure = Number(section.querySelector(".sure input").value);
+  if (way === "likelihood") reading.likelihood = likelihood;
   if (way === "measured") reading.measures = measures;
   for (const name of TEXTS) reading[name] = section.querySelector(`[data-text="${name}"]`).value;
   if (way !== "hidden" && way !== "unexamined") reading.why = "";
@@ -34,6 +40,11 @@ export function show(section, reading) {
     if (field.dataset.part === "unit") field.value = one?.unit || field.querySelector("option").value;
     else field.value = one?.[field.dataset.part] ?? "";
   }
+  for (const measure of section.querySelectorAll(".measure")) bounded(measure);
+  for (const field of section.querySelectorAll("[data-likelihood]")) {
+    if (field !== document.activeElement) field.value = reading?.likelihood?.[field.dataset.likelihood] ?? "";
+  }
+  weighed(section, reading);
   for (const name of TEXTS) {
     const field = section.querySelector(`[data-text="${name}"]`);
     if (field !== document.activeElement) field.value = reading?.[name] ?? "";
@@ -42,15 +53,32 @@ export function show(section, reading) {
   if (sure) {
     if (reading?.sure != null) sure.querySelector("input").value = reading.sure;
     sure.querySelector("output").textContent = percent(sure.querySelector("input").value);
-    sure.hidden = reading?.way !== "half";
+    sure.hidden = reading?.way !== "half" || Boolean(reading.matrix);
   }
   section.querySelector(".reason").hidden = !["hidden", "unexamined"].includes(reading?.way);
   pictures(section, reading?.photographs ?? []);
 }
 
+/** Show of one measure the fields that go with what its value is. */
+function bounded(measure) {
+  const limit = measure.querySelector("[data-part=limit]").value;
+  measure.querySelector(".u").hidden = Boolean(limit);
+  measure.querySelector(".upper").hidden = limit !== "between";
+}
+
+/** Show the fields of a state that was weighed, or read by a reading matrix. */
+function weighed(section, reading) {
+  const weights = section.querySelector(".weights");
+  if (weights) weights.hidden = reading?.way !== "likelihood";
+  const matrix = section.querySelector(".matrix");
+  if (!matrix) return;
+  matrix.hidden = reading?.way !== "half";
+  matrix.querySelector("select").value = reading?.matrix ?? "";
+}
+
 /** Return a reading that says nothing yet. */
 export function blank() {
-  return { way: "", state: "", sure: null, why: "", measures: {}, method: "", where: "", note: "", photographs: [], copied_from: "" };
+  return { way: "", state: "", sure: null, matrix: "", likelihood: {}, why: "", measures: {}, method: "", where: "", note: "", photographs: [], copied_from: "" };
 }
 
 function pictures(section, digests) {
@@ -67,6 +95,11 @@ function pictures(section, digests) {
   );
 }
 
+function size(one) {
+  if (one.limit === "between") return `between ${one.value} and ${one.upper || "…"} ${one.unit}`;
+  return `${one.limit ?? ""} ${one.value} ${one.unit}`.trim();
+}
+
 /** Return a reading in a few words, for the outline. */
 export function brief(section, reading) {
   if (!reading) return "";
@@ -74,10 +107,13 @@ export function brief(section, reading) {
   const label = chosen?.querySelector(".text").firstChild.textContent.trim() ?? reading.state;
   if (reading.way === "hidden") return "not visible";
   if (reading.way === "unexamined") return "not examined";
+  if (reading.way === "nothing") return "nothing to read";
+  if (reading.way === "likelihood") return Object.keys(reading.likelihood ?? {}).length ? "weighed by state" : "…";
+  if (reading.way === "half" && reading.matrix) return label ? `${label}, by ${reading.matrix}` : "…";
   if (reading.way === "half") return label ? `${label}, ${percent(reading.sure)} sure` : "…";
   if (reading.way === "measured") {
     const values = Object.values(reading.measures).filter((one) => one.value);
-    return values.map((one) => `${one.value} ${one.unit}`).join(", ") || "…";
+    return values.map(size).join(", ") || "…";
   }
   return label || "…";
 }

@@ -76,6 +76,29 @@ export function say(text, isWrong = false) {
   if (!isWrong) fading = setTimeout(() => (said.textContent = ""), FADES);
 }
 
+/** Send the file of each form with data-upload as it is, its other fields in the address. */
+export function wireUploads() {
+  for (const form of document.querySelectorAll("form[data-upload]")) {
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const button = form.querySelector("button");
+      const file = form.querySelector("input[type=file]");
+      const fields = [...new FormData(form)].filter(([name, value]) => name !== file.name && value);
+      button.disabled = true;
+      say("Reading …");
+      try {
+        const query = fields.length ? `?${new URLSearchParams(fields)}` : "";
+        const answer = await upload(form.dataset.upload + query, file.files[0]);
+        window.location.assign(answer.go);
+      } catch (wrong) {
+        say(wrong.message, true);
+      } finally {
+        button.disabled = false;
+      }
+    });
+  }
+}
+
 /** Send the fields of each form with data-post; go where the answer says. */
 export function wireForms(root = document) {
   for (const form of root.querySelectorAll("form[data-post]")) {

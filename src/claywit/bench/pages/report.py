@@ -1,0 +1,115 @@
+"""The whole report of a piece, its stories, its evidence file: what `claywit assess` says of it."""
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from claywit import assessment
+from claywit.bench.desk import Desk
+from claywit.bench.pages.opinion import tell
+from claywit.bench.standing import Opened, opened, stand
+from claywit.bench.web import Refused, attached, desk_of, page, studied
+from claywit.bench.weighing import evidence_file
+from claywit.errors import ClaywitError
+from claywit.evidence.findings import Finding
+from claywit.model.schema import Model, Node
+from claywit.records import opening
+from claywit.report.page import page as report_page
+from claywit.report.page import report_values
+from claywit.report.report import Report
+from claywit.report.told import StoriesAnswer, story_said
+
+STORIES = (5, 10, 20, 50)
+
+
+async def report(request: Request) -> Response:
+    """Show the whole report."""
+    found = await _report(request)
+    piece = await opened(request)
+    values = report_values(found)
+    return page(
+        request,
+        "report.html.j2",
+        draft=piece.draft,
+        problems=[desk_of(request).model.node(name).title for name in _left_out(request, piece)],
+        **values,
+    )
+
+
+def _left_out(request: Request, piece: Opened) -> list[str]:
+    return [name for name in piece.problems if name in desk_of(request).model.by_name]
+
+
+async def _report(request: Request) -> Report:
+    desk, name = desk_of(request), request.path_params["draft"]
+    question = request.query_params.get("q") or None
+    return (await studied(request, tell, desk, name, question, whole=True)).report
+
+
+async def saved_report(request: Request) -> Response:
+    """Return the whole report as a page that needs nothing beside it."""
+    found = await _report(request)
+    return attached(report_page(found).encode(), f"report-{found.evidence.piece}.html", "text/html")
+
+
+async def saved_evidence(request: Request) -> Response:
+    """Return the evidence file of the piece: as it was locked, else as it stands."""
+    desk = desk_of(request)
+    text, piece = await desk.work(_evidence, desk, request.path_params["draft"])
+    return attached(text, f"{piece}.yaml", "application/yaml")
+
+
+def _evidence(desk: Desk, name: str) -> tuple[bytes, str]:
+    standing = stand(desk, name)
+    piece = standing.draft.piece.id
+    if standing.locked is None:
+        return evidence_file(standing.draft, desk.model), piece
+    with opening.opened(desk.casebook) as store, store.reading():
+        return store.get(standing.locked[1].evidence), piece
+
+
+async def stories(request: Request) -> Response:
+    """Show the likeliest whole stories of the piece."""
+    desk, piece = desk_of(request), await opened(request)
+    about = tuple(request.query_params.getlist("about"))[:20]
+    typed = request.query_params.get("best", "")
+    best = next((count for count in STORIES if str(count) == typed), STORIES[0])
+    found: StoriesAnswer | None = None
+    problem = ""
+    try:
+        found = await studied(request, _told, desk, piece, about, best)
+    except ClaywitError as wrong:
+        problem = desk.said(wrong)
+    return page(
+        request,
+        "stories.html.j2",
+        draft=piece.draft,
+        found=found,
+        problem=problem,
+        counts=STORIES,
+        best=best,
+        about=about or tuple(found.stories.best[0].states if found else desk.model.targets),
+        nodes=_hidden(desk.model, piece.examined.findings),
+        said=story_said,
+    )
+
+
+def _told(desk: Desk, piece: Opened, about: tuple[str, ...], best: int) -> StoriesAnswer:
+    for name in about:
+        if name not in desk.model.by_name:
+            raise Refused(404, "The model has no such node.")
+    return assessment.tell_stories(desk.model, piece.examined, about=about, best=best)
+
+
+def _hidden(model: Model, findings: tuple[Finding, ...]) -> list[Node]:
+    """Return what a story can be about: whatever is not observed, and cannot be looked at."""
+    seen = {finding.node for finding in findings}
+    return [n for n in model.nodes if n.states and not n.is_trait and n.name not in seen]
+
+
+ROUTES = (
+    Route("/piece/{draft:str}/report", report),
+    Route("/piece/{draft:str}/report.html", saved_report),
+    Route("/piece/{draft:str}/evidence.yaml", saved_evidence),
+    Route("/piece/{draft:str}/stories", stories),
+)

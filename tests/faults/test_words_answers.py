@@ -1,0 +1,107 @@
+"""The other answers, each number of them: contrasts, what to look at next, joint statements."""
+
+import io
+import json
+from collections import Counter
+
+import numpy as np
+import pytest
+from small import SHOPS, examined, model
+from spoken import Held, never_said, numbers_in
+from trials import times
+
+from claywit import assessment
+from claywit.errors import EvidenceError, ImpossibleEvidence
+from claywit.evidence.parties import Party
+from claywit.evidence.written import read_evidence
+from claywit.model.schema import Model
+from claywit.records import files
+from claywit.report.answers import show_contrast, show_next
+from claywit.report.digest import plain
+from claywit.report.joint_text import show_joint
+from claywit.report.terminal import plain_console
+
+STANDARDS = files.read_standards()
+
+
+def a_model(rng):
+    """Return the shops with other shares, some of them 0, and a right number behind each row."""
+    data = plain(model(SHOPS))
+    for node in data["nodes"]:
+        for row in node["rows"]:
+            drawn = rng.dirichlet(np.full(len(row["p"]), 0.4))
+            if node["name"] != "shop" and rng.random() < 0.1:
+                drawn = np.where(drawn == drawn.max(), 1.0, 0.0)
+            held = np.maximum(drawn, 1e-9) if node["name"] == "shop" else drawn
+            row["p"] = dict(zip(row["p"], (held / held.sum()).tolist(), strict=True))
+    return Model.model_validate(data)
+
+
+def findings(rng):
+    """Return findings on some of the traits as a person writes them, half-certain ones too."""
+    states = {"rim": ("bevelled", "flat"), "mark": ("absent", "stroke"),
+              "seal": ("absent", "pressed"), "wear": ("little", "much")}  # fmt: skip
+    said = []
+    for name, (one, other) in states.items():
+        if rng.random() < 0.7:
+            state = one if rng.random() < 0.5 else other
+            sure = round(float(rng.uniform(0.5, 1)), int(rng.integers(1, 8)))
+            doubtful = rng.random() < 0.4
+            said.append(
+                f"{name}: {{state: {state}, sure: {sure}}}" if doubtful else f"{name}: {state}"
+            )
+    return f"{{{', '.join(said)}}}"
+
+
+def joint(rng, known):
+    def party(name):
+        text = (f"format: claywit-evidence/1\npiece: {{id: p}}\nexaminer: {name}\n"
+                f"findings: {findings(rng)}\n")  # fmt: skip
+        evidence, document = read_evidence(text.encode(), f"{name}.yaml")
+        return Party(evidence, document.place, known)
+
+    return assessment.joint(party("A"), party("B"), STANDARDS.policy)
+
+
+ANSWERS = {
+    "contrasts": (show_contrast, lambda rng, known: assessment.compare(
+        known, examined(known, findings(rng)), STANDARDS.scale)),
+    "looks": (show_next, lambda rng, known: assessment.look_next(
+        known, examined(known, findings(rng)), STANDARDS.policy)),
+    "joint statements": (show_joint, joint),
+}  # fmt: skip
+
+
+def words_of(node):
+    return [node["label"], *(text["label"] for text in node["states"].values())]
+
+
+@pytest.mark.parametrize("kind", ANSWERS)
+def test_every_number_of_the_other_answers_is_in_their_data(kind, tried):
+    show, answer = ANSWERS[kind]
+    seen = Counter()
+    for seed in range(times(25, 300)):
+        rng = np.random.default_rng([17, seed])
+        known = a_model(rng)
+        try:
+            found = answer(rng, known)
+        except (ImpossibleEvidence, EvidenceError):
+            seen["refused"] += 1
+            continue
+        console = plain_console(width=100, no_color=True, file=io.StringIO())
+        show(found, console)
+        text = console.file.getvalue()
+        data = json.loads(found.model_dump_json(by_alias=True))
+        counted = {key: value for key, value in data.items() if key not in ("statement", "answer")}
+        names = [name for node in data["nodes"].values() for name in words_of(node)]
+        assert Held(counted, names=[*names, *NUMBERED]).missing(text) == [], (kind, seed, text)
+        assert never_said(text) == [], (kind, seed)
+        seen["numbers"] += len(numbers_in(text))
+        seen["told"] += 1
+    assert seen["told"] > seen["refused"]
+    tried(f"{kind} of random readings and shares, on a terminal", seen["told"] + seen["refused"],
+          f"{seen['numbers']:,} printed numbers, each one of the data; {seen['refused']:,} refused"
+          " as impossible")  # fmt: skip
+
+
+NUMBERED = ("1. 2. 3. 4. 5.",)  # the headings of a joint statement
