@@ -67,12 +67,15 @@ def assess(
         ModelError: the network is too entangled to be held in memory.
     """
     piece, answer = _weigh(model, examined, named)
+    answer = replace(answer, shares=group_shares(piece, answer.explanation))
     judgement = judge(piece, answer, standards.policy, seed, run_all=run_all)
     return with_words(compose(answer, standards.scale).model_copy(update=judgement))
 
 
 def glance(model: Model, examined: Examined, scale: Scale, *, named: Pair | None = None) -> Report:
     """Return the explained opinion without all that judges it: what is wanted at every key.
+
+    The order-free shares of the groups are left out too.
 
     Raises:
         ClaywitError: as `assess`.
@@ -90,6 +93,7 @@ def compare(
     """
     piece, answer = _weigh(model, examined, named)
     found = answer.explanation
+    answer = replace(answer, shares=group_shares(piece, found))
     report = with_words(compose(answer, scale))
     flip = smallest_flip(piece, found.for_, found.against)
     return contrast(report, model, side_by_side(piece, found), flip)
@@ -212,7 +216,6 @@ def _weigh(model: Model, examined: Examined, named: Pair | None) -> tuple[Piece,
         chosen,
         far_measures(network, examined.findings),
         rare_pairs(piece),
-        group_shares(piece, explanation),
     )
 
 

@@ -4,6 +4,8 @@ import pytest
 from bench.asking import Asking
 from bench.laid import example, readings_of
 
+from claywit.errors import ClaywitError
+
 
 @pytest.fixture
 def bench(tmp_path):
@@ -64,3 +66,40 @@ def test_the_reasons_beside_a_piece_are_those_of_assess(bench):
     assert "+0.12" in drives
     assert "Bloom of fines" in against
     assert "Height and width" not in against
+
+
+def test_the_opinion_comes_with_the_news_of_a_save_only_where_it_may_be_shown(bench):
+    practice, open_ = bench.practise(), bench.examine("blind-9")
+    seen = {"way": "seen", "state": "present"}
+    told = bench.answer(practice, "grog", seen, about="mould").json()
+    assert told["opinion"]["about"] == "mould"
+    assert told["opinion"]["page"] == bench.get(f"{practice}/opinion?q=mould").text
+    assert "opinion" not in bench.answer(practice, "shell", seen).json()
+    hidden = bench.answer(open_, "grog", seen, about="mould")
+    assert hidden.status_code == 200
+    assert "opinion" not in hidden.json()
+
+
+def test_an_answer_that_is_not_saved_shows_no_opinion(bench, monkeypatch):
+    practice = bench.practise()
+    seen = {"way": "seen", "state": "present"}
+
+    def full(*_):
+        raise ClaywitError("no room")
+
+    monkeypatch.setattr("claywit.bench.drafts.save", full)
+    refused = bench.answer(practice, "grog", seen, about="mould")
+    assert refused.status_code == 507
+    assert "opinion" not in refused.json()
+    monkeypatch.undo()
+    other = bench.answer(practice, "grog", {"way": "seen", "state": "absent"}, about="mould")
+    assert other.json()["opinion"]["page"] == bench.get(f"{practice}/opinion?q=mould").text
+
+
+def test_a_save_whose_opinion_cannot_be_given_is_a_save(bench):
+    practice = bench.practise()
+    seen = {"way": "seen", "state": "present"}
+    told = bench.answer(practice, "grog", seen, about="no_such_node")
+    assert told.status_code == 200
+    assert "opinion" not in told.json()
+    assert bench.state(practice)["readings"]["grog"]["state"] == "present"

@@ -226,13 +226,16 @@ def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(t
         "document.querySelector('#arch_contact .states input:checked')?.value === 'right_shoulder'",
     )
     other.evaluate("() => { window.BroadcastChannel = null }")
-    # One tab cannot be reached while the other saves, so both answer one trait unseen.
-    tab.route("**/answer", lambda route: (tab.wait_for_timeout(600), route.continue_()))
+    # What one tab saves is held back until the other has saved, so both answer one trait unseen.
+    held = []
+    tab.route("**/answer", lambda route: held.append(route))  # noqa: PLW0108 - it marks the handler
     tab.keyboard.press("j")
     tab.keyboard.press("1")
     other.keyboard.press("j")
     other.keyboard.press("2")
     saved(other)
+    for route in held:
+        route.continue_()
     tab.wait_for_selector("#clash:not([hidden])")
     assert "Here: none. There: high points only." in tab.inner_text("#clash-text")
     tab.unroute("**/answer")

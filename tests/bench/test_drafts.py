@@ -2,6 +2,7 @@
 
 import os
 import stat
+import threading
 from pathlib import Path
 
 import pytest
@@ -90,3 +91,40 @@ def test_a_draft_that_could_not_be_read_again_is_not_written(bench, monkeypatch)
     refused = bench.answer(piece, "wear", {"way": "seen", "state": "none", "note": "x" * 600})
     assert refused.status_code == 507
     assert bench.state(piece)["version"] == 1
+
+
+def beside(bench, folder):
+    """Return another run of the bench on the same casebook and drafts."""
+    other = Asking(folder)
+    assert other.desk.drafts == bench.desk.drafts
+    return other
+
+
+def test_two_runs_never_begin_two_drafts_of_one_examination(bench, tmp_path):
+    other = beside(bench, tmp_path)
+    first = bench.examine("weir-030")
+    assert other.post("/begin", {"case": "weir-030", "examiner": "A"}).json()["go"] == first
+
+
+def test_readings_cannot_be_locked_by_one_run_while_another_saves(bench, tmp_path, monkeypatch):
+    piece, other = bench.examine("weir-031"), beside(bench, tmp_path)
+    bench.see(piece, wear="none")
+    version = bench.state(piece)["version"]
+    locked = []
+    keep = drafts.save
+
+    def save(folder, draft):
+        run = threading.Thread(
+            target=lambda: locked.append(other.post(f"{piece}/lock", {"version": version}))
+        )
+        run.start()
+        run.join(0.5)
+        assert not locked
+        keep(folder, draft)
+        threads.append(run)
+
+    threads = []
+    monkeypatch.setattr(drafts, "save", save)
+    bench.see(piece, grog="present")
+    threads[0].join(60)
+    assert locked[0].status_code == 409  # it had not seen the newest

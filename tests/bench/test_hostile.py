@@ -9,6 +9,9 @@ from bench.payloads import PAYLOADS
 from bench.test_by_keyboard import ready, saved
 from PIL import Image
 
+from claywit.records import opening
+from claywit.records.case import read_cases
+
 TEXTS = ("note", "where", "method")
 
 
@@ -131,6 +134,20 @@ def test_a_photograph_comes_back_as_a_new_picture_without_what_came_with_it(aski
     assert shown.headers["content-type"] == "image/jpeg"
     assert b"script" not in shown.content
     assert Image.open(io.BytesIO(shown.content)).size == (640, 480)
+
+
+def test_only_what_was_added_as_a_photograph_is_shown_as_one(asking):
+    piece = asking.examine("photo-2")
+    add(asking, piece, coded((64, 48), "PNG"))
+    with opening.opened(asking.casebook, write=True) as store, store.writing():
+        beside = store.put(coded((32, 32), "PNG"))
+    with opening.opened(asking.casebook) as store, store.reading():
+        (case,) = (c for c in read_cases(store) if c.id == "photo-2")
+        photo = case.photographs[0][1]
+    assert asking.get(f"/photograph/{photo.clean}").status_code == 200
+    for other in (beside, photo.original, "0" * 64, "x"):
+        if other != photo.clean:
+            assert asking.get(f"/photograph/{other}").status_code == 404
 
 
 @pytest.mark.parametrize(

@@ -11,8 +11,9 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 from random import Random
-from typing import ParamSpec, TypeVar
+from typing import Concatenate, ParamSpec, TypeVar
 
+from claywit.bench.student import Dropped, Student
 from claywit.certificate.verify import Verdict
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
@@ -25,6 +26,7 @@ R = TypeVar("R")
 AT_A_TIME = 2  # questions that are worked on at the same time
 REMEMBERED = 8  # reports
 UPLOADS = 1  # photographs that are in memory at the same time
+LOOKS = 0.05  # seconds between two looks whether anybody still waits
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,7 @@ class Desk:
 
     drafts: the folder of the readings that are not locked yet. now: the clock.
     page_key: what a page must show to change something; see `guard`. turn: see `changing`.
+    student: the process that judges; without one that is done here.
     """
 
     model: Model
@@ -42,9 +45,10 @@ class Desk:
     now: Callable[[], datetime]
     rng: Random
     page_key: str
+    student: Student | None = None
     turn: threading.Lock = field(default_factory=threading.Lock)
     studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
-    student: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
+    studying: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
     workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
     uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
 
@@ -71,6 +75,14 @@ class Desk:
         while len(self.reports) > REMEMBERED:
             self.reports.popitem(last=False)
 
+    def once(self, key: Hashable, form: Callable[[], Report]) -> Report:
+        """Return the report that was formed a moment ago, or form it."""
+        report = self.remembered(key)
+        if report is None:
+            report = form()
+            self.remember(key, report)
+        return report
+
     async def study(
         self,
         waits: Callable[[], Awaitable[bool]],
@@ -86,7 +98,30 @@ class Desk:
             if not await waits():
                 return None
             call = partial(function, *args, **named)
-            return await asyncio.get_running_loop().run_in_executor(self.student, call)
+            return await asyncio.get_running_loop().run_in_executor(self.studying, call)
+
+    async def judge(
+        self,
+        waits: Callable[[], Awaitable[bool]],
+        function: Callable[Concatenate[Model, P], R],
+        *args: P.args,
+        **named: P.kwargs,
+    ) -> R | None:
+        """Do as `study` with a function of the model, by the student, who leaves off at once."""
+        if self.student is None:
+            return await self.study(waits, partial(function, self.model, *args, **named))
+        async with self.studies:
+            if not await waits():
+                return None
+            call = partial(self.student.ask, function, *args, **named)
+            found = asyncio.get_running_loop().run_in_executor(self.studying, call)
+            while not (await asyncio.wait({found}, timeout=LOOKS))[0]:
+                if not await waits():
+                    self.student.drop()
+            try:
+                return found.result()
+            except Dropped:
+                return None
 
     async def work(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
         """Return what *function* returns, worked out beside the requests, a few at a time."""

@@ -7,6 +7,8 @@ from collections.abc import Callable
 import uvicorn
 from starlette.types import ASGIApp
 
+from claywit.bench.patience import Patient
+
 GOODBYE = 3  # seconds for the last answers, once the bench is closed
 
 
@@ -27,7 +29,7 @@ def serve(app: ASGIApp, sockets: list[socket.socket], opened: Callable[[], None]
     """Answer on *sockets* until interrupted; call *opened* once it is there."""
     config = uvicorn.Config(
         app,
-        http="h11",  # the cap on heads below is its own
+        http=Patient,  # of h11: the cap on heads below is its own
         access_log=False,
         log_level="warning",
         server_header=False,

@@ -51,6 +51,7 @@ def _environment() -> Environment:
         ),
         autoescape=True,
         undefined=StrictUndefined,
+        auto_reload=False,  # or every page would look at every template's time
         trim_blocks=True,
         lstrip_blocks=True,
     )
@@ -79,8 +80,12 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
         "version": __version__,
         "draft": None,
     }
-    text = _environment().get_template(f"bench/{template}").render(common | values)
-    return HTMLResponse(text, status)
+    return HTMLResponse(rendered(template, **(common | values)), status)
+
+
+def rendered(template: str, **values: Any) -> str:
+    """Return a piece of page; every value put into it is escaped."""
+    return _environment().get_template(f"bench/{template}").render(values)
 
 
 def attached(content: bytes, name: str, kind: str) -> Response:

@@ -41,6 +41,7 @@ def bench(
     from claywit.bench.desk import Desk
     from claywit.bench.guard import Pass
     from claywit.bench.serving import serve
+    from claywit.bench.student import Student
     from claywit.records import files, opening
 
     known = files.read_model(model) if model else files.read_demonstration()
@@ -51,6 +52,7 @@ def bench(
         typer.echo(f"{casebook}: a new casebook")
     kept = casebook.with_name(f"{casebook.stem}-bench")
     drafts.own(kept)
+    student = Student(known)
     desk = Desk(
         model=known,
         standards=files.read_standards(),
@@ -59,15 +61,20 @@ def bench(
         now=lambda: datetime.now(UTC),
         rng=SystemRandom(),
         page_key=held.page,
+        student=student,
     )
 
     def opened() -> None:
+        student.begin()
         typer.echo(f"The bench is open at\n  {held.address}\nClose it with Ctrl-C.")
         if not no_open:
             with suppress(webbrowser.Error):
                 webbrowser.open(held.address_once)
 
-    serve(make_app(desk, held), sockets, opened)
+    try:
+        serve(make_app(desk, held), sockets, opened)
+    finally:
+        student.close()
 
 
 def _listen(port: int) -> list[socket.socket]:

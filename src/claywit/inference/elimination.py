@@ -41,10 +41,11 @@ def eliminate(
         ModelError: even the best order makes a table of more than four million entries.
     """
     names = sorted(cards)
-    near = _links(names, [*scopes, kept])
+    near, size = _links(names, [*scopes, kept]), [cards[name] for name in names]
+    first = {i: _cost(near, size, i) for i, name in enumerate(names) if name not in set(kept)}
     best: Elimination | None = None
     for seed in range(TRIES):
-        tried = _one_order(names, cards, near, frozenset(kept), Random(seed))  # noqa: S311
+        tried = _one_order(names, size, near, dict(first), Random(seed))  # noqa: S311
         if best is None or tried.entries < best.entries:
             best = tried
         if seed + 1 >= FEW and best.entries < SMALL:
@@ -124,15 +125,14 @@ def _links(names: Sequence[str], scopes: Iterable[Sequence[str]]) -> list[int]:
 
 def _one_order(
     names: Sequence[str],
-    cards: Mapping[str, int],
+    size: Sequence[int],
     links: Sequence[int],
-    kept: frozenset[str],
+    cost: dict[int, tuple[int, int]],
     rng: Random,
 ) -> Elimination:
-    near, size = list(links), [cards[name] for name in names]
-    left = {i for i, name in enumerate(names) if name not in kept}
-    rank = {i: rng.random() for i in sorted(left)}
-    cost = {i: _cost(near, size, i) for i in left}
+    """Return an order of the variables that have a first *cost*, which is kept up to date."""
+    near, left = list(links), set(cost)
+    rank = {i: rng.random() for i in cost}
     order: list[str] = []
     cliques: list[tuple[str, ...]] = []
     entries = 0
@@ -145,7 +145,7 @@ def _one_order(
         cliques.append((*(names[j] for j in members), names[i]))
         table = prod(size[j] for j in members) * size[i]
         if table > HOPELESS * MAX_CLIQUE:
-            _refuse_if_too_large(cards, cliques[-1:], MAX_CLIQUE)
+            _refuse_if_too_large(dict(zip(names, size, strict=True)), cliques[-1:], MAX_CLIQUE)
         entries += table
         touched = around
         for j in members:

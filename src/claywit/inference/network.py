@@ -1,7 +1,7 @@
 """A model as arrays: what the engine multiplies and adds."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import fsum
 
@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from claywit.inference.densities import Located, located
+from claywit.inference.tree import Tree
 from claywit.model.graph import reached
 from claywit.model.matching import match
+from claywit.model.once import once
 from claywit.model.schema import Model, Node
 from claywit.model.tables import Dimensions, Row
 
@@ -73,6 +75,11 @@ class Network:
         return scope, np.concatenate([seen, hidden], axis + 1)
 
     @cached_property
+    def trees(self) -> dict[object, Tree]:
+        """Return the small trees that were compiled of this network, by what was asked."""
+        return {}
+
+    @cached_property
     def leaves(self) -> frozenset[str]:
         """Return the nodes that are nobody's parent."""
         names = self.model.by_name
@@ -93,14 +100,23 @@ def compile_network(
     model: Model, priors: Mapping[str, Mapping[str, float]] | None = None
 ) -> Network:
     """Return the tables of a sound *model*, with the client's *priors* on root nodes."""
+    own = _compiled(model)
+    if not priors:
+        return own
+    given = {
+        name: normalised([shares.get(s, 0.0) for s in model.node(name).state_names])
+        for name, shares in priors.items()
+    }
+    return replace(own, rows={**own.rows, **given}, client_priors=frozenset(priors))
+
+
+@once(4)
+def _compiled(model: Model) -> Network:
     index = {node.name: _row_index(model, node) for node in model.nodes if node.rows}
-    rows = {node.name: _rows(model, node, index) for node in model.nodes if node.states}
-    for name, shares in (priors or {}).items():
-        rows[name] = normalised([shares.get(s, 0.0) for s in model.node(name).state_names])
     return Network(
         model,
         states={node.name: node.all_states for node in model.nodes if node.states},
-        rows=rows,
+        rows={node.name: _rows(model, node, index) for node in model.nodes if node.states},
         hiding={
             node.name: np.array([seen.p[s] for s in model.node(seen.parent).state_names])
             for node in model.nodes
@@ -113,7 +129,7 @@ def compile_network(
         },
         sizes={node.name: _sizes(node, node.dimensions) for node in model.nodes if node.dimensions},
         row_index=index,
-        client_priors=frozenset(priors or ()),
+        client_priors=frozenset(),
     )
 
 

@@ -14,6 +14,8 @@ from claywit.inference.propagation import Loaded, load, propagate
 from claywit.inference.tree import Bools, Ints, Tree, compile_tree
 from claywit.model.propositions import Proposition
 
+KEPT = 24  # trees of a network
+SMALL = 20_000  # entries of a tree that is kept, half a megabyte
 TOLD = 11  # decimals of a log: shares that agree in 12 digits are printed alike, and are equal
 
 
@@ -116,7 +118,26 @@ def compile_scopes(
     """Return the tree for evidence on *scopes*, without the nodes that nothing needs.
 
     *versions* says how many tables each scope has, where thousands of columns are to be run.
+    What is small is kept with the network: the next reading of a trait asks for the same tree.
     """
+    asked = tuple(scopes), roots, versions and tuple(versions)
+    known = network.trees.get(asked)
+    if known is not None:
+        return known
+    tree = _compiled(network, scopes, roots, versions)
+    if tree.entries <= SMALL:
+        if len(network.trees) >= KEPT:
+            network.trees.clear()
+        network.trees[asked] = tree
+    return tree
+
+
+def _compiled(
+    network: Network,
+    scopes: Sequence[tuple[str, ...]],
+    roots: tuple[str, ...],
+    versions: Sequence[int] | None,
+) -> Tree:
     asked = frozenset(name for scope in scopes for name in scope) | frozenset(roots)
     # Sorted by name: the answer must not depend on the order of the file's nodes.
     needed = sorted(network.ancestors(asked))

@@ -65,15 +65,13 @@ def _least_distance(network: Network, node: Node, values: Mapping[str, Measure])
     if not node.dimensions:
         rows = [i for i in range(len(node.rows)) if _is_filed(network, node, i)]
         return min((_scales(node, i, float(at[0]), float(u[0])) for i in rows), default=0.0)
-    least = np.inf
-    for cavity in node.dimensions.cavity.values():
-        c = np.array([cavity[n] for n in names])
-        for shrinkage in node.dimensions.shrinkage.values():
-            mean, sd = np.array(shrinkage.mean), np.array(shrinkage.sd)
-            expected, scale = expected_sizes(c, mean, sd, u)
-            delta = at - expected
-            least = min(least, sqrt(delta @ np.linalg.solve(scale, delta) / len(names)))
-    return least
+    cavities = np.array([[c[n] for n in names] for c in node.dimensions.cavity.values()])
+    shrunk = node.dimensions.shrinkage.values()
+    mean, sd = np.array([s.mean for s in shrunk]), np.array([s.sd for s in shrunk])
+    expected, scale = expected_sizes(cavities[:, np.newaxis], mean, sd, u)
+    delta = at - expected
+    q = (delta * np.linalg.solve(scale, delta[..., np.newaxis])[..., 0]).sum(axis=-1)
+    return sqrt(q.min() / len(names))
 
 
 def _is_filed(network: Network, node: Node, i: int) -> bool:

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from claywit.evidence.binding import Examined
 from claywit.inference.network import Floats
 from claywit.inference.piece import likeliest, log_shares
+from claywit.model.once import once
 from claywit.model.propositions import Proposition, text_of
 from claywit.model.schema import Model, Node
 from claywit.reasoning.explanation import UNGROUPED, Explanation, GroupWeight, Weight
@@ -48,6 +49,7 @@ class Answer:
     log_prior, log_posterior: log P(state, findings) of every hidden node, no findings and
         all of them.
     chosen: how the two propositions of the explanation came about.
+    shares: the order-free share of each group, where it was asked for.
     """
 
     model: Model
@@ -59,7 +61,7 @@ class Answer:
     chosen: Chosen
     far: tuple[FarMeasure, ...]
     rare: tuple[RarePair, ...]
-    shares: Mapping[str, float]
+    shares: Mapping[str, float] = field(default_factory=dict)
 
 
 def compose(answer: Answer, scale: Scale) -> Report:
@@ -122,6 +124,7 @@ def evidence_used(examined: Examined) -> EvidenceUsed:
     )
 
 
+@once(4)
 def node_texts(model: Model) -> dict[str, NodeText]:
     """Return how a person reads the nodes of *model*."""
     return {node.name: _text(node) for node in model.nodes}

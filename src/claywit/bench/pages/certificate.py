@@ -113,11 +113,7 @@ def _locked(piece: Opened) -> str:
 
 def _opinion(desk: Desk, piece: Opened) -> Report:
     key = ("certificate", piece.draft.id, _locked(piece))
-    report = desk.remembered(key)
-    if report is None:
-        report = opinion(desk.model, piece.examined, desk.standards)
-        desk.remember(key, report)
-    return report
+    return desk.once(key, lambda: opinion(desk.model, piece.examined, desk.standards))
 
 
 def _kept(store: Store, case: Case | None) -> Iterator[Kept]:

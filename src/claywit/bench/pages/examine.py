@@ -1,6 +1,7 @@
 """The examiner's page: the traits in the order of work, and an answer for each."""
 
 from datetime import datetime
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -9,7 +10,8 @@ from starlette.routing import Route
 from claywit.bench import drafts
 from claywit.bench.asked import reading_of, trait_of
 from claywit.bench.draft import Draft, change, redo, undo
-from claywit.bench.saving import Changed, saved, state_of
+from claywit.bench.pages.opinion import beside
+from claywit.bench.saving import Changed, Show, saved, state_of
 from claywit.bench.standing import open_pieces, standing_of
 from claywit.bench.traits import VIEWS, traits
 from claywit.bench.web import desk_of, json_body, page
@@ -53,17 +55,24 @@ async def answer(request: Request) -> Response:
     def make(draft: Draft, now: datetime) -> Changed:
         return change(draft, node, reading, now, part=part), node
 
-    return await saved(request, data, make)
+    return await saved(request, data, make, _show(data))
+
+
+def _show(data: dict[str, Any]) -> Show | None:
+    """Return what gives the opinion with the news, where the page says about what it asks."""
+    return beside(data["about"]) if "about" in data else None
 
 
 async def step_back(request: Request) -> Response:
     """Undo the last step."""
-    return await saved(request, await json_body(request), undo)
+    data = await json_body(request)
+    return await saved(request, data, undo, _show(data))
 
 
 async def step_forth(request: Request) -> Response:
     """Redo the step that was last undone."""
-    return await saved(request, await json_body(request), redo)
+    data = await json_body(request)
+    return await saved(request, data, redo, _show(data))
 
 
 async def others(request: Request) -> Response:

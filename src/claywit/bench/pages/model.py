@@ -18,6 +18,7 @@ from claywit.bench.web import Refused, desk_of, page, studied
 from claywit.errors import ClaywitError
 from claywit.model.schema import Node
 from claywit.model.tables import Row
+from claywit.report.digest import digest
 from claywit.report.numbers import ranked
 from claywit.report.report import Report
 from claywit.report.trust import row_said
@@ -112,13 +113,10 @@ def _read(desk: Desk, node: Node, piece: Opened) -> Read:
 
 
 def _report(desk: Desk, piece: Opened) -> Report:
-    locked = piece.standing.locked
-    key = ("glance", piece.draft.id, piece.draft.version, locked[0].digest if locked else "")
-    report = desk.remembered(key)
-    if report is None:
-        report = assessment.glance(desk.model, piece.examined, desk.standards.scale)
-        desk.remember(key, report)
-    return report
+    return desk.once(
+        ("glance", digest(piece.examined.evidence), piece.examined.question),
+        lambda: assessment.glance(desk.model, piece.examined, desk.standards.scale),
+    )
 
 
 def _numbers(node: Node) -> Iterator[str]:

@@ -4,21 +4,24 @@ While the readings are open only the names of what to look at next are shown.
 """
 
 from dataclasses import dataclass
+from functools import partial
 from math import isinf
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
 from claywit import assessment
 from claywit.bench.desk import Desk
 from claywit.bench.rows import tables
-from claywit.bench.standing import Opened, open_up, stand
-from claywit.bench.web import Refused, desk_of, page, still_asked
-from claywit.bench.weighing import weighable
+from claywit.bench.saving import Show
+from claywit.bench.standing import Opened, open_up, opened, standing_of
+from claywit.bench.web import Refused, desk_of, page, rendered, still_asked
+from claywit.bench.weighing import Weighable, weighable
 from claywit.evidence.binding import Examined
 from claywit.model.schema import Node
 from claywit.report.advised import WORTH
+from claywit.report.digest import digest
 from claywit.report.labels import proposition_label, state_label
 from claywit.report.numbers import ranked
 from claywit.report.report import Report, Weighed
@@ -43,20 +46,27 @@ def _asked(desk: Desk, examined: Examined, question: str | None) -> Examined:
     return assessment.ask(desk.model, examined, wanted, None, None)[0]
 
 
+def _glance(desk: Desk, asked: Examined) -> Report:
+    """Return the opinion as it is wanted at every key."""
+    return desk.once(
+        ("glance", digest(asked.evidence), asked.question),
+        lambda: assessment.glance(desk.model, asked, desk.standards.scale),
+    )
+
+
+def _whole(asked: Examined) -> tuple[str, str, str | None]:
+    """Return by what a whole judgement is remembered: by all that was said."""
+    return "whole", digest(asked.evidence), asked.question
+
+
 def tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
     """Return the opinion on a piece, which may be shown; *whole* with all that judges it."""
     piece = open_up(desk, name)
-    examined = _asked(desk, piece.examined, question)
-    locked = piece.standing.locked
-    key = (name, piece.draft.version, locked[0].digest if locked else "", examined.question, whole)
-    report = desk.remembered(key)
-    if report is None:
-        if whole:
-            report = assessment.assess(desk.model, examined, desk.standards)
-        else:
-            report = assessment.glance(desk.model, examined, desk.standards.scale)
-        desk.remember(key, report)
-    return Told(piece, report)
+    asked = _asked(desk, piece.examined, question)
+    if not whole:
+        return Told(piece, _glance(desk, asked))
+    judged = partial(assessment.assess, desk.model, asked, desk.standards)
+    return Told(piece, desk.once(_whole(asked), judged))
 
 
 async def _told(request: Request) -> Told:
@@ -66,14 +76,25 @@ async def _told(request: Request) -> Told:
 
 
 async def opinion(request: Request) -> Response:
-    """Show the attribution with what drives it and what speaks against: at every key."""
+    """Show the attribution with what drives it and what speaks against."""
     told = await _told(request)
-    report = told.report
+    return HTMLResponse(_fragment(told.report))
+
+
+def beside(question: object) -> Show:
+    """Return what gives the opinion on a draft with the news that it is saved: at every key."""
+
+    def show(desk: Desk, found: Weighable) -> dict[str, str]:
+        asked = _asked(desk, found.examined, str(question) or None)
+        return {"about": str(question), "page": _fragment(_glance(desk, asked))}
+
+    return show
+
+
+def _fragment(report: Report) -> str:
     shares = report.posterior[report.question]
-    return page(
-        request,
+    return rendered(
         "opinion.html.j2",
-        draft=told.opened.draft,
         report=report,
         ranked=[s for i, s in enumerate(ranked(shares)) if i < 2 or float(shares[s]) >= LEAST],
         label=lambda state: state_label(report, report.question, state),
@@ -101,17 +122,21 @@ def _reasons(report: Report, side: int) -> list[Weighed]:
 async def judged(request: Request) -> Response:
     """Show how far to trust it: intervals, alarms, what to look at next and what it is worth."""
     desk = desk_of(request)
-    name, question = request.path_params["draft"], request.query_params.get("q") or None
-    told = await desk.study(still_asked(request), tell, desk, name, question, whole=True)
-    if told is None:
-        return NOBODY
-    report = told.report
+    piece = await opened(request)
+    asked = _asked(desk, piece.examined, request.query_params.get("q") or None)
+    report = desk.remembered(_whole(asked))
+    if report is None:
+        waits = still_asked(request)
+        report = await desk.judge(waits, assessment.assess, asked, desk.standards)
+        if report is None:
+            return NOBODY
+        desk.remember(_whole(asked), report)
     drawn = report.intervals.shares[report.question] if report.intervals else {}
     shares = report.posterior[report.question]
     return page(
         request,
         "judged.html.j2",
-        draft=told.opened.draft,
+        draft=piece.draft,
         report=report,
         words=attribution_said(report) if report.attribution else "",
         drawn=[
@@ -152,22 +177,18 @@ def _node(request: Request) -> Node:
     return node
 
 
-def _names_next(desk: Desk, name: str) -> list[tuple[str, str, str, float]]:
-    """Return trait, label, view and minutes of the best looks: nothing of where they lead."""
-    standing = stand(desk, name)
-    examined = weighable(standing.draft, desk.model).examined
-    found = assessment.look_next(desk.model, examined, desk.standards.policy)
-    best = [look for look in found.next if look.bits >= WORTH][:NAMES]
-    return [(look.nodes[0], look.labels[0], look.views[0], look.minutes) for look in best]
-
-
 async def look_next(request: Request) -> Response:
     """Show what to look at next, by name: all that may be known while the readings are open."""
     desk = desk_of(request)
-    name = request.path_params["draft"]
-    names = await desk.study(still_asked(request), _names_next, desk, name)
-    if names is None:
+    standing = await standing_of(request)
+    examined = (await desk.work(weighable, standing.draft, desk.model)).examined
+    waits, policy = still_asked(request), desk.standards.policy
+    found = await desk.judge(waits, assessment.look_next, examined, policy)
+    if found is None:
         return NOBODY
+    best = [look for look in found.next if look.bits >= WORTH][:NAMES]
+    # Nothing of where they lead.
+    names = [(look.nodes[0], look.labels[0], look.views[0], look.minutes) for look in best]
     return page(request, "next.html.j2", names=names)
 
 

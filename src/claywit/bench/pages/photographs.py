@@ -20,6 +20,7 @@ from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, body, desk_of
 from claywit.errors import CasebookError
 from claywit.records import casebook, opening
+from claywit.records.case import read_cases
 
 MAX_UPLOAD = 24_000_000
 PATIENCE = 30.0  # seconds for decoding
@@ -64,7 +65,9 @@ async def picture(request: Request) -> Response:
 @lru_cache(SHOWN)
 def _shown(path: Path, digest: str) -> bytes:
     with opening.opened(path) as store, store.reading():
-        if not store.has(digest):
+        # Whatever else is kept there, files of others among it, is never given to a decoder.
+        kept = (photo.clean for case in read_cases(store) for _, photo in case.photographs)
+        if digest not in kept:
             raise Refused(404, "There is no such photograph.")
         content = store.get(digest)
     return shown(content)

@@ -1,7 +1,7 @@
 // What stands beside the examination: the opinion where it may be shown, else only names.
-import { fill, say } from "./wire.js";
+import { fill, put, say } from "./wire.js";
 
-const PAUSE = 250; // milliseconds without a key before the slower parts are asked for
+const PAUSE = 80; // milliseconds without a key before the slower parts are asked for
 
 export class Beside {
   constructor(work) {
@@ -16,22 +16,30 @@ export class Beside {
     return `?q=${encodeURIComponent(this.question?.value ?? "")}`;
   }
 
-  /** Ask anew, after something was saved. */
-  refresh() {
+  /** Return what is asked with a save, so that the opinion comes with its answer. */
+  asking() {
+    return this.shows ? { about: this.question?.value ?? "" } : {};
+  }
+
+  /** Show what came with the answer to a save, else ask anew; the slower parts follow. */
+  refresh(told = null) {
     this.quick?.abort();
     this.slow?.abort();
     clearTimeout(this.timer);
-    if (this.shows) this.opinion();
+    if (this.shows) this.opinion(told);
     this.timer = setTimeout(() => (this.shows ? this.judged() : this.next()), PAUSE);
   }
 
-  async opinion() {
-    this.quick = new AbortController();
+  async opinion(told) {
     document.getElementById("computing").hidden = false;
     this.heard("Computing …");
     document.getElementById("judged").classList.add("stale");
+    if (told && told.about === this.question?.value) {
+      put(document.getElementById("opinion"), told.page);
+      return;
+    }
+    this.quick = new AbortController();
     await this.into("opinion", `/piece/${this.draft}/opinion${this.query}`, this.quick);
-    document.getElementById("opinion").dataset.shown = String(performance.now());
   }
 
   /** Tell a screen reader, once and not for every key. */

@@ -22,6 +22,7 @@ let typing = null;
 const beside = new Beside(work);
 const queue = new Queue(draft, state, {
   state: took,
+  asking: () => beside.asking(),
   saving: () => tell("Saving …"),
   saved: () => tell("Saved"),
   failed: (text) => {
@@ -31,6 +32,7 @@ const queue = new Queue(draft, state, {
   refused: (node, text) => {
     tell("Not saved");
     say(`${sections.get(node).dataset.label}: ${text}`, true);
+    beside.refresh();
   },
   refreshed: (fresh, node) => {
     Object.assign(entered, Object.fromEntries(order.map((name) => [name, fresh.readings[name] ?? null])));
@@ -41,7 +43,6 @@ const queue = new Queue(draft, state, {
       say(`${section.dataset.label}: ${brief(section, entered[node]) || "no answer"}`);
     }
     outline();
-    beside.refresh();
   },
   clash: (name, mine, theirs) => choice(sections.get(name), mine, theirs),
 });
@@ -53,11 +54,11 @@ function tell(text) {
   if (text === "Saved" && document.getElementById("said").classList.contains("wrong")) say("");
 }
 
-/** Take up what the bench says after a save. */
+/** Take up what the bench says after a save; the opinion comes with the last of several. */
 function took(fresh) {
   state = fresh;
+  if (queue.waiting.size === 0) beside.refresh(fresh.opinion);
   outline();
-  beside.refresh();
 }
 
 function outline() {
@@ -66,13 +67,13 @@ function outline() {
     const reading = entered[name] ?? null;
     const problem = state.problems[name] ?? "";
     const link = document.querySelector(`[data-go="${name}"]`);
-    link.querySelector(".mark").textContent = mark(reading, problem);
-    link.querySelector(".said-of").textContent = brief(section, reading);
-    link.toggleAttribute("aria-current", name === current);
+    write(link.querySelector(".mark"), mark(reading, problem));
+    write(link.querySelector(".said-of"), brief(section, reading));
     if (name === current) link.setAttribute("aria-current", "step");
+    else link.removeAttribute("aria-current");
     const line = section.querySelector(".problem");
     line.hidden = !problem;
-    line.textContent = problem;
+    write(line, problem);
     if (reading?.way && !problem) count += 1;
   }
   beside.without((name) => Boolean(entered[name]?.way));
@@ -82,6 +83,11 @@ function outline() {
   document.getElementById("count").textContent = count;
   document.getElementById("undo").disabled = !state.can_undo;
   document.getElementById("redo").disabled = !state.can_redo;
+}
+
+/** Change a text only where it changes: each change is laid out and painted anew. */
+function write(element, text) {
+  if (element.textContent !== text) element.textContent = text;
 }
 
 /** Show one trait. */

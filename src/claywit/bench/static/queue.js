@@ -74,7 +74,7 @@ export class Queue {
     let again = 0;
     let isKept = true;
     try {
-      this.took(await post(`/piece/${this.draft}/answer`, { version: this.version, node, ...entry }));
+      this.took(await post(`/piece/${this.draft}/answer`, { version: this.version, node, ...entry, ...this.asking() }));
       this.channel.postMessage("saved");
     } catch (wrong) {
       again = await this.failed(wrong, node, entry);
@@ -93,7 +93,7 @@ export class Queue {
   async step(which) {
     await this.drained();
     try {
-      const state = await post(`/piece/${this.draft}/${which}`, { version: this.version });
+      const state = await post(`/piece/${this.draft}/${which}`, { version: this.version, ...this.asking() });
       this.took(state);
       this.channel.postMessage("saved");
       this.on.refreshed(state, state.node);
@@ -101,6 +101,11 @@ export class Queue {
       if (wrong.status === 409) await this.catchUp();
       this.on.failed(wrong.message);
     }
+  }
+
+  /** Return what else to ask with the last of several saves: the opinion, where it shows. */
+  asking() {
+    return this.waiting.size === 0 ? this.on.asking() : {};
   }
 
   async drained() {

@@ -52,11 +52,16 @@ export async function upload(address, file) {
   return response.json();
 }
 
-/** Put a piece of page that the bench rendered in place of what *element* holds. */
+/** Ask for a piece of page, and put it in place of what *element* holds. */
 export async function fill(element, address, options = {}) {
   const response = await ask(address, options);
-  element.innerHTML = policy.createHTML(await response.text());
+  put(element, await response.text());
   return response;
+}
+
+/** Put a piece of page that the bench rendered in place of what *element* holds. */
+export function put(element, text) {
+  element.innerHTML = policy.createHTML(text);
 }
 
 const FADES = 12000; // milliseconds for which a plain message stays; what is wrong stays until it is right

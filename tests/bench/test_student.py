@@ -1,0 +1,97 @@
+"""The process that judges: it answers as the bench itself would, gives way, and comes back."""
+
+import os
+import threading
+
+import pytest
+from bench import laid
+
+from claywit import assessment
+from claywit.bench.student import Dropped, Student
+from claywit.errors import ClaywitError
+from claywit.evidence.binding import bind
+from claywit.evidence.written import read_evidence
+from claywit.records.files import read_demonstration, read_standards
+
+MODEL = read_demonstration()
+
+
+def examined(name="04-marrable"):
+    evidence, document = read_evidence(laid.example(name), "e.yaml")
+    return bind(evidence, MODEL, document.place)
+
+
+@pytest.fixture(scope="module")
+def student():
+    found = Student(MODEL)
+    yield found
+    found.close()
+
+
+def test_it_judges_as_the_bench_itself_would(student):
+    piece, standards = examined(), read_standards()
+    found = student.ask(assessment.look_next, piece, standards.policy)
+    assert found == assessment.look_next(MODEL, piece, standards.policy)
+
+
+def test_what_a_person_can_put_right_stays_that(student):
+    with pytest.raises(ClaywitError, match="no_such_node"):
+        student.ask(assessment.ask, examined(), "no_such_node", None, None)
+
+
+def test_a_fault_of_ours_stays_one_and_it_goes_on(student):
+    with pytest.raises(RuntimeError, match="Traceback"):
+        student.ask(assessment.ask, None, "mould", None, None)
+    asked = student.ask(assessment.ask, examined(), "mould", None, None)
+    assert asked[0].question == "mould"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="broken off by a signal")
+def test_it_leaves_off_and_takes_the_next_question(student):
+    over = threading.Event()
+
+    def drop():
+        while not over.wait(0.02):  # before there is anything to break off, nothing happens
+            student.drop()
+
+    nobody = threading.Thread(target=drop)
+    nobody.start()
+    with pytest.raises(Dropped):
+        student.ask(assessment.assess, examined(), read_standards())
+    over.set()
+    nobody.join()
+    student.drop()
+    assert student.ask(assessment.ask, examined(), "mould", None, None)[0].question == "mould"
+
+
+def test_where_it_was_ended_from_outside_it_comes_back():
+    student = Student(MODEL)
+    student.begin()
+    student._process.kill()
+    student._process.wait(10)
+    assert student.ask(assessment.look_next, examined(), read_standards().policy).next
+    student.close()
+
+
+def test_what_is_asked_while_the_bench_closes_is_dropped_and_starts_nothing_anew():
+    student = Student(MODEL)
+    student.ask(assessment.ask, examined(), "mould", None, None)
+    threading.Timer(0.1, student.close).start()
+    with pytest.raises(Dropped):
+        student.ask(assessment.assess, examined(), read_standards())
+    with pytest.raises(Dropped):
+        student.ask(assessment.look_next, examined(), read_standards().policy)
+    assert student._process.poll() is not None
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a signal")
+def test_it_ends_with_the_bench():
+    student = Student(MODEL)
+    student.begin()
+    student._process.stdin.close()
+    assert student._process.wait(60) == 0
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a signal")
+def test_ctrl_c_in_the_terminal_does_not_reach_it(student):
+    assert os.getpgid(student._process.pid) != os.getpgid(0)
