@@ -8,6 +8,7 @@ from claywit.bench.pages.certificate import certificates_of
 from claywit.bench.signing import made_key
 from claywit.bench.standing import open_up
 from claywit.certificate.check import Against, verify
+from claywit.certificate.standing import Lists
 
 SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
 CASE, PRACTICE, OPEN = (f"/piece/{letter * 16}" for letter in "abc")
@@ -88,7 +89,7 @@ def test_a_certificate_is_taken_back_in_a_list_that_whoever_checks_it_finds(aski
     assert again.status_code == 422
     assert str(asking.casebook.parent) not in again.text
     listed = asking.get(address.replace("revoke", "status.json")).content
-    against = Against(signer=public.removeprefix("did:key:"), status=listed, recompute=False)
+    against = Against(signer=public.removeprefix("did:key:"), status=Lists(listed), recompute=False)
     now = asking.now()
     for digest in (first, second):
         verdict = verify(file_of(asking, digest), against, now=now)

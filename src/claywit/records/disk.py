@@ -188,7 +188,16 @@ def _drafting(path: Path, mode: int) -> Iterator[tuple[BinaryIO, Path]]:
             with locked_file(draft, mode) as stream:
                 yield stream, draft
         finally:
-            draft.unlink(missing_ok=True)
+            _take_away(draft)
+
+
+def _take_away(draft: Path) -> None:
+    """Remove a draft that did not take its name, even if a signal comes at that very moment."""
+    try:
+        draft.unlink(missing_ok=True)
+    except BaseException:
+        draft.unlink(missing_ok=True)
+        raise
 
 
 @contextmanager

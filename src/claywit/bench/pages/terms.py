@@ -97,7 +97,8 @@ async def keep(request: Request) -> Response:
     def said(draft: Draft, now: datetime) -> Draft:
         if text_of(data, "seen") not in ("", _mark(draft)):
             raise Refused(409, ELSEWHERE)
-        return stated(desk.model, draft, data, now)
+        after = stated(desk.model, draft, data, now)
+        return draft if _mark(after) == _mark(draft) else after  # nothing new is no new version
 
     standing = await desk.work(stand, desk, name)
     if standing.locked is None:
