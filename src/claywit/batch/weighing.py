@@ -78,7 +78,7 @@ def _subset(laid: Laid, picks: Ints, nodes: Bools, order: list[str]) -> Ints:
     Args:
         laid: whose picks they are.
         picks: shape (slots, pieces).
-        nodes: which of *order* are wanted, shape (traits, pieces) or (traits, 1).
+        nodes: which of *order* are wanted, shape (traits, pieces).
         order: the traits.
     """
     kept = np.zeros(picks.shape, dtype=np.intp)
@@ -94,10 +94,10 @@ def _odds_along_the_chain(
     """Return the log odds in bans with the first k findings weighed, shape (pieces, k)."""
     order = chain(scorer)
     own, k = laid.picks[:, rows], len(order) + 1
-    columns = [
-        _subset(laid, own, (np.arange(len(order)) < i)[:, np.newaxis], order) for i in range(k)
-    ]
-    picks, of = np.concatenate(columns, axis=1), np.tile(rows, k)
+    columns = np.repeat(own[:, np.newaxis], k, axis=1)
+    for i, name in enumerate(order):
+        columns[list(laid.sheet.slots[name]), : i + 1] = 0
+    picks, of = columns.reshape(len(own), -1), np.tile(rows, k)
     logs = question_logs(laid, picks, of, scorer.wanted.question)
     each = np.arange(k * len(rows))
     one, other = (logs[np.tile(state[rows], k), each] for state in (leading, rival))
