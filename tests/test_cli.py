@@ -43,11 +43,15 @@ def test_the_page_is_written_whole(tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["piece.html"]
 
 
-def test_a_page_that_cannot_be_written_is_said_and_leaves_nothing(tmp_path):
-    done = claywit("assess", MODEL, EVIDENCE, "--html", tmp_path / "no" / "piece.html")
+@pytest.mark.parametrize("command", ["assess", "contrast", "joint"])
+def test_the_answer_is_shown_even_where_its_page_cannot_be_written(command, tmp_path):
+    second = ["evidence_examples/04-marrable-b.yaml"] if command == "joint" else []
+    done = claywit(command, MODEL, EVIDENCE, *second, "--html", tmp_path / "no" / "piece.html")
     assert done.returncode == 2
+    assert "M04" in done.stdout
     assert done.stderr.startswith("error: ")
     assert "cannot be written" in done.stderr
+    assert not list(tmp_path.iterdir())
 
 
 def test_another_question_may_be_asked():
