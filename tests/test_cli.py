@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from patience import HANGS
 
 ROOT = Path(__file__).parents[1]
 MODEL, EVIDENCE = "models/oskervane.yaml", "evidence_examples/04-marrable.yaml"
@@ -15,7 +16,7 @@ MODEL, EVIDENCE = "models/oskervane.yaml", "evidence_examples/04-marrable.yaml"
 def claywit(*arguments, folder=ROOT, **environment):
     command = [Path(sys.executable).parent / "claywit", *map(str, arguments)]
     return subprocess.run(
-        command, cwd=folder, capture_output=True, text=True, check=False, timeout=60,
+        command, cwd=folder, capture_output=True, text=True, check=False, timeout=HANGS,
         env={**os.environ, "COLUMNS": "100", "NO_COLOR": "1", **environment},
     )  # fmt: skip
 
