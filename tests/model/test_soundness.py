@@ -56,7 +56,7 @@ MISFITS = {
     "an unknown key": (changed("    label: Rim\n", "    labl: Rim\n"),
                        "small.yaml:15: rim: unknown key labl; did you mean label?"),
     "a missing key": (changed("version: 1.0.0\n", ""), "small.yaml:2: the key version is missing"),
-    "another format": (changed("claywit-model/1", "claywit-model/9"), "found 'claywit-model/9'"),
+    "another format": (changed("claywit-model/1", "claywit-model/9"), "claywit-model/9 is newer than this claywit"),
     "one state only": (changed("states: [little, much]", "states: [little]"), "wear: one state only"),
     "a state that stands twice": (changed("states: [little, much]", "states: [little, much, much]"),
                                   "wear: state much stands twice"),
