@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from claywit.commands.answers import give
 from claywit.commands.arguments import Against, AsJson, For, ModelFile, Question
 from claywit.commands.casebook import BOOK, Book, CaseName, NewFile, app, now
+from claywit.commands.giving import give
 
 if TYPE_CHECKING:
     from claywit.model.schema import Model

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from claywit.commands.answers import give
 from claywit.commands.arguments import AsJson
+from claywit.commands.giving import give
 
 if TYPE_CHECKING:
     from claywit.inference.network import Network

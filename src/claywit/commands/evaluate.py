@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from claywit.commands.answers import give
 from claywit.commands.arguments import AsJson, Html, ModelFile, Question, RejectsFile
+from claywit.commands.giving import give
 
 MOST_PIECES = 1_000_000
 

@@ -5,7 +5,6 @@ from typing import Annotated
 
 import typer
 
-from claywit.commands.answers import give
 from claywit.commands.arguments import (
     Against,
     AsJson,
@@ -16,6 +15,7 @@ from claywit.commands.arguments import (
     Question,
     Seed,
 )
+from claywit.commands.giving import give
 
 
 def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
