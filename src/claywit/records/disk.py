@@ -188,7 +188,16 @@ def _drafting(path: Path, mode: int) -> Iterator[tuple[BinaryIO, Path]]:
             with locked_file(draft, mode) as stream:
                 yield stream, draft
         finally:
-            draft.unlink(missing_ok=True)
+            _clear_away(draft)
+
+
+def _clear_away(draft: Path) -> None:
+    """Remove a draft, even if a signal comes in the midst of that."""
+    try:
+        draft.unlink(missing_ok=True)
+    except (KeyboardInterrupt, SystemExit):
+        draft.unlink(missing_ok=True)
+        raise
 
 
 @contextmanager
