@@ -21,11 +21,11 @@ from claywit.learning.screening import screen
 from claywit.model.propositions import Pair, proposition, text_of
 from claywit.model.schema import Model, Node
 from claywit.reasoning.explanation import refuse_excluded
-from claywit.report.compose import model_used, node_texts
 from claywit.report.evaluated import Evaluation, How, OddValue, StateFigures, Unseen
 from claywit.report.evaluated_wording import with_words
 from claywit.report.figures import answer_figures, finite, odd_value, ratio_figures
 from claywit.report.numbers import twelve_digits
+from claywit.report.used import model_used, node_texts
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ import pyarrow.parquet as pq
 import pytest
 from dying import dies_always, dies_once
 from networks import entangled
+from patience import HANGS
 from small import SHOPS
 from test_cli import claywit
 
@@ -214,7 +215,7 @@ def test_a_batch_that_was_stopped_goes_on_and_gives_the_same_bytes(
     pieces(bench / "c.csv", MANY)
     process = begun(bench, "--workers", "1")
     process.send_signal(sent)
-    _, said = process.communicate(timeout=30)
+    _, said = process.communicate(timeout=HANGS)
     assert process.returncode == status, said
     assert "Traceback" not in said
     assert not (bench / "out.csv").exists()

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from patience import HANGS
 from PIL import Image
 
 ROOT = Path(__file__).parents[2]
@@ -51,7 +52,7 @@ class Running:
     def kill(self):
         """End it at once, as a power cut would."""
         self.process.kill()
-        self.process.wait(10)
+        self.process.wait(HANGS)
 
 
 @contextmanager
@@ -90,7 +91,7 @@ def running(
             pytest.fail(f"the bench did not open: {said}")
     finally:
         process.terminate()
-        process.wait(60)  # a busy machine is no fault of the bench
+        process.wait(HANGS)
         process.stdout.close()
 
 

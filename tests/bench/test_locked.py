@@ -8,6 +8,7 @@ from unittest.mock import Mock
 
 import pytest
 from bench.asking import Asking
+from patience import HANGS
 
 from claywit.bench import drafts, saving
 from claywit.bench.draft import Reading, change
@@ -82,9 +83,9 @@ def test_an_answer_under_way_while_the_readings_are_locked_is_not_saved_beside_t
         patched.setattr(saving, "stand", slowly)
         make = partial(change, node="wear", after=Reading(way="seen", state="none"))
         answer = hand.submit(saving.save, bench.desk, name, 2, lambda d, at: (make(d, now=at), ""))
-        assert waiting.wait(5)
+        assert waiting.wait(HANGS)
         refused = bench.post(f"{piece}/lock", {"version": 2})
-        assert answer.result(5)["version"] == 3
+        assert answer.result(HANGS)["version"] == 3
     assert refused.status_code == 409
     assert not bench.state(piece)["locked"]
 

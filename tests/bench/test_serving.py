@@ -10,6 +10,7 @@ import webbrowser
 
 import pytest
 from bench.browser import ROOT, running
+from patience import HANGS
 
 from claywit.bench import serving
 from claywit.commands.bench import bench as bench_command
@@ -93,7 +94,7 @@ def test_a_port_that_is_taken_is_one_clear_error(bench, tmp_path):
         str(port(bench)),
     ]
     done = subprocess.run(
-        command, capture_output=True, text=True, timeout=60, cwd=ROOT, check=False
+        command, capture_output=True, text=True, timeout=HANGS, cwd=ROOT, check=False
     )
     assert done.returncode == 2
     assert f"port {port(bench)} of this machine cannot be used" in done.stderr
@@ -117,5 +118,5 @@ def test_what_the_list_of_processes_shows_does_not_open_the_bench_again(
 def test_ctrl_c_closes_it_without_a_traceback(tmp_path):
     with running(tmp_path) as found:
         found.process.send_signal(signal.SIGINT)
-        assert found.process.wait(15) in {0, 130, -2}
+        assert found.process.wait(HANGS) in {0, 130, -2}
         assert "Traceback" not in found.process.stdout.read()

@@ -5,6 +5,7 @@ import threading
 
 import pytest
 from bench import laid
+from patience import HANGS
 
 from claywit import assessment
 from claywit.bench.student import Dropped, Student
@@ -68,7 +69,7 @@ def test_where_it_was_ended_from_outside_it_comes_back():
     student = Student(MODEL)
     student.begin()
     student._process.kill()
-    student._process.wait(10)
+    student._process.wait(HANGS)
     assert student.ask(assessment.look_next, examined(), read_standards().policy).next
     student.close()
 
@@ -89,7 +90,7 @@ def test_it_ends_with_the_bench():
     student = Student(MODEL)
     student.begin()
     student._process.stdin.close()
-    assert student._process.wait(60) == 0
+    assert student._process.wait(HANGS) == 0
 
 
 @pytest.mark.skipif(os.name != "posix", reason="a signal")

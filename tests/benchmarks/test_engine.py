@@ -137,7 +137,7 @@ def test_what_the_compiled_tree_costs(demo, figures):
         for b in ours.tree.buckets
     )
     steps = many._planned(many.Columns(ours.tree, ours.loaded.combined, picks)).steps
-    work = sum(join.count for step in steps for join in step.joins)
+    work = sum(product.count for step in steps for product in step.products)
     work += sum(2 * step.matrix.nnz for step in steps)
     one, two, out = (np.random.default_rng(0).random(8_192) for _ in range(3))
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from made import LATER, small_certificate
+from patience import HANGS
 
 from claywit.certificate.identity import time_of
 from claywit.records import keys
@@ -21,7 +22,7 @@ MODEL, PIECE = ROOT / "models/oskervane.yaml", ROOT / "evidence_examples/certifi
 def claywit(*arguments, folder=ROOT):
     command = [Path(sys.executable).parent / "claywit", *map(str, arguments)]
     return subprocess.run(
-        command, cwd=folder, capture_output=True, text=True, check=False, timeout=120,
+        command, cwd=folder, capture_output=True, text=True, check=False, timeout=HANGS,
         env={**os.environ, "COLUMNS": "100", "NO_COLOR": "1"},
     )  # fmt: skip
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from golden import REWRITE
+from patience import HANGS
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("tutorial*.md")),
@@ -28,7 +29,7 @@ def run(command, folder):
     }
     done = subprocess.run(
         command, shell=True, cwd=folder, env=environment, check=False, text=True,
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, timeout=60,
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, timeout=HANGS,
     )  # fmt: skip
     return "\n".join(line.rstrip() for line in done.stdout.splitlines()).rstrip("\n")
 

@@ -1,18 +1,17 @@
 """The reference pages name every key of the formats, and show the command line as it is."""
 
-import os
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 from golden import REWRITE
+from typer.testing import CliRunner
 
 from claywit.batch.rows import columns
 from claywit.batch.scorer import compile_scorer, wanted
 from claywit.batch.scoring import score
+from claywit.cli import app
 from claywit.evidence import written
 from claywit.inference.rehearsal import Plan, rehearse
 from claywit.model import schema, tables
@@ -48,21 +47,22 @@ def test_the_evidence_reference_names_the_key(key):
 
 
 def help_of(*command):
-    claywit = Path(sys.executable).parent / "claywit"
-    done = subprocess.run(
-        [claywit, *command, "--help"], capture_output=True, text=True, check=True,
-        env={**os.environ, "COLUMNS": "90", "NO_COLOR": "1"},
-    )  # fmt: skip
-    return done.stdout.strip()
+    found = CliRunner().invoke(app, [*command, "--help"], prog_name="claywit", terminal_width=78)
+    assert found.exit_code == 0
+    return found.stdout.strip()
+
+
+def sections(*command):
+    """Yield the help of a command as a section of the page, and of those below it."""
+    told = help_of(*command)
+    if command:
+        yield f"## {' '.join(command)}\n\n```\n{told}\n```\n"
+    for name in re.findall(r"^  ([a-z]+) {2,}", told.partition("Commands:")[2], re.MULTILINE):
+        yield from sections(*command, name)
 
 
 def test_the_command_line_reference_is_what_help_prints():
-    overview = help_of()
-    commands = re.findall(r"^  ([a-z]+) {2,}", overview.split("Commands:")[1], re.MULTILINE)
-    parts = ["# The command line\n", f"```\n{overview}\n```\n"]
-    commands += [f"keys {name}" for name in ("new", "show", "export", "revoke")]
-    commands += [f"elicit {name}" for name in ("sheet", "review", "fit")]
-    parts += [f"## {name}\n\n```\n{help_of(*name.split())}\n```\n" for name in commands]
+    parts = ["# The command line\n", f"```\n{help_of()}\n```\n", *sections()]
     parts.append(
         "Exit status: 0 done; 1 an honest negative (`check` found faults, `verify`\nfound something wrong); 2 something you can"
         " put\nright, said in one line on standard error; anything else is a bug of claywit.\n"

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from bench.asking import Asking
-from faults.scripts import CERTIFIED, EVIDENCE, FORM, Script, command, copied, hold_still, pieces
+from faults.held import hold_still
+from faults.scripts import CERTIFIED, EVIDENCE, FORM, Script, command, copied, pieces
 from made import a_signer
 from small import SHOPS, model
 

@@ -9,35 +9,19 @@ import sqlite3
 import sys
 from ast import literal_eval
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from hashlib import sha256
-from pathlib import Path
 
-from bench.asking import Asking
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from desk import evidence, form, seeded
+from desk import evidence
+from faults.held import hold_still
+from faults.on_the_bench import bench, bench_again, looked
 from kept_before import casebook_of_layout_1
 from made import STATED
 from PIL import Image
 from sheets import sheet
-from small import SHOPS, model
+from small import SHOPS
 
 from claywit import cli
-from claywit.bench import drafts
-from claywit.commands import (
-    batch,
-    casebook,
-    casebook_answers,
-    casebook_standing,
-    certificates,
-    keys,
-)
-from claywit.errors import ClaywitError
-from claywit.records import casebook as book
-from claywit.records import opening
-from claywit.records.case import read_case
 
-NOW = datetime(2026, 2, 1, 12, tzinfo=UTC)
 FINDINGS = "{rim: bevelled, mark: {state: stroke, sure: 0.9}}"
 HEAD = "id,group,shop,rim,mark,seal,wear\n"
 
@@ -78,23 +62,6 @@ def command(line):
     except SystemExit as end:
         return end.code or 0
     return 0
-
-
-class _Still(datetime):
-    @classmethod
-    def now(cls, tz=None):
-        return NOW.astimezone(tz)
-
-
-def hold_still():
-    """Let clock and chance be the same each time, and parts small."""
-    for module in (casebook, casebook_answers):
-        module.now = lambda: NOW
-    casebook.SystemRandom = lambda: seeded(5)
-    for module in (certificates, keys, casebook_standing):
-        module.datetime = _Still
-    Ed25519PrivateKey.generate = lambda: Ed25519PrivateKey.from_private_bytes(b"n" * 32)
-    batch.WHOLE = batch.QUICK = 15
 
 
 def content(folder):
@@ -164,94 +131,12 @@ SHEET = sheet(
 )
 
 
-def bench():
-    """Practise, begin a case, answer, lock it, change an answer: as the pages do."""
-    try:
-        _at_the_bench(Asking(Path(), model()))
-    except ClaywitError as wrong:
-        print(f"error: {wrong}", file=sys.stderr)  # noqa: T201
-        return 2
-    return 0
-
-
-def _at_the_bench(asking):
-    begun = asking.post("/practise", {"piece": "heron"})
-    _accepted(begun)
-    heron = begun.json()["go"]
-    _answered(asking, heron, rim="flat", mark="stroke", wear="much")
-    with opening.opened(asking.casebook, write=True) as store:
-        book.intake(store, form(), NOW, seeded(3))
-    begun = asking.post("/begin", {"case": "p-1", "examiner": "A"})
-    _accepted(begun)
-    piece = begun.json()["go"]
-    _answered(asking, piece, rim="bevelled", mark="absent")
-    state = asking.get(f"{piece}/state")
-    _accepted(state)
-    version = {"version": state.json()["version"]}
-    _accepted(asking.post(f"{piece}/lock", version))
-    print("locked p-1", flush=True)  # noqa: T201
-    reading = {"way": "seen", "state": "flat"}
-    said = {"node": "rim", "reading": reading, "reason": "looked again", **version}
-    _accepted(asking.post(f"{piece}/amend", said))
-    print("amended p-1", flush=True)  # noqa: T201
-
-
-def _answered(asking, piece, **states):
-    for node, state in states.items():
-        now = asking.get(f"{piece}/state")
-        _accepted(now)
-        said = {"version": now.json()["version"], "node": node}
-        answer = asking.post(
-            f"{piece}/answer", {**said, "reading": {"way": "seen", "state": state}}
-        )
-        _accepted(answer)
-        print("saved", piece.rpartition("/")[2], answer.json()["version"], flush=True)  # noqa: T201
-
-
-def _accepted(answer):
-    """End as a command does where the page is told what is wrong."""
-    if answer.status_code != 200:
-        raise SystemExit(_refused(answer))
-
-
-def _refused(answer):
-    said = answer.text.partition("<h1>")[2] or answer.text
-    kind = "error: " if answer.status_code in {422, 507} else f"{answer.status_code}: "
-    print(f"{kind}{said[:300]!r}", file=sys.stderr)  # noqa: T201
-    return 2
-
-
-def bench_again():
-    """Open the bench anew, and answer one thing more wherever that can be answered."""
-    asking = Asking(Path(), model())
-    drafts.own(asking.desk.drafts)
-    for draft in drafts.read_all(asking.desk.drafts):
-        state = asking.state(f"/piece/{draft.id}")
-        if not state["locked"]:
-            asking.see(f"/piece/{draft.id}", seal="absent")
-    return 0
-
-
 def same(found, whole):
     """Return whether a file is as it should be; an opinion that is formed again is kept again."""
     if found == whole or None in {found, whole} or not whole.startswith(b"([(1, "):
         return found == whole
     log, more = literal_eval(whole.decode())[0], literal_eval(found.decode())[0]
     return more[:-1] == log and b'"kind":"opined"' in more[-1][2]
-
-
-def looked(folder, out):
-    """Return which of the saves, locks and amendments that were acknowledged are not there."""
-    wrong = []
-    for line in out.splitlines():
-        what, name, *more = line.split()
-        if what == "saved" and drafts.read(folder / "casebook-bench", name).version < int(more[0]):
-            wrong.append(f"lost: {line}")
-        if what in {"locked", "amended"}:
-            with opening.opened(folder / "casebook.db") as kept:
-                if what not in [step.kind for step in read_case(kept, name).steps]:
-                    wrong.append(f"lost: {line}")
-    return wrong
 
 
 SCRIPTS = (

@@ -83,7 +83,10 @@ def test_a_sheet_shows_no_number_of_the_model():
 
 def test_a_title_of_several_lines_cannot_break_out_of_its_comment():
     text = GATE.replace("name: gate", 'name: gate\ntitle: "one\\nformat: other"')
-    read_sheet(blank("g", text=text).encode(), "sheet.yaml")
+    empty = blank("g", text=text)
+    assert "format: other" in empty
+    assert "\nformat: other" not in empty
+    assert read_sheet(empty.encode(), "sheet.yaml")[0].format == "claywit-sheet/1"
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from claywit.model import exchange
 from claywit.report.digest import digest
 
 HERE = Path(__file__).parent
+KINDS = ["bif", "xmlbif", "uai", "json"]
 
 
 # ---- Cut off anywhere ---------------------------------------------------------------------
@@ -27,12 +28,12 @@ def asia(kind):
     return file.read_bytes()
 
 
-@pytest.mark.parametrize("kind", ["bif", "xmlbif", "uai", "json"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_the_stored_file_is_what_is_written(kind):
     assert written(published("asia")[0], kind) == asia(kind)
 
 
-@pytest.mark.parametrize("kind", ["bif", "xmlbif", "uai", "json"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_a_file_cut_off_at_any_byte_is_refused_or_gives_the_same_network(kind):
     whole = asia(kind)
     expected = digest(back(whole, kind))

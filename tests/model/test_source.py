@@ -88,10 +88,10 @@ def test_a_file_that_is_too_large_is_refused_unread():
 
 def test_a_large_file_is_read_in_linear_time():
     """A list of 200,000 entries, and 100,000 keys: two megabytes that nobody writes by hand."""
-    start = time.perf_counter()
+    start = time.process_time()
     assert len(read("a: [" + "x, " * 200_000 + "x]").data["a"]) == 200_001
     assert len(read("".join(f"key{i}: x\n" for i in range(100_000))).data) == 100_000
-    assert time.perf_counter() - start < 20
+    assert time.process_time() - start < 20
 
 
 @pytest.mark.parametrize("name", ["oskervane", "tarn-loaves"])

@@ -289,8 +289,8 @@ def test_ten_differing_readings_on_the_demo_model_take_less_than_two_seconds():
     told = {f.node: f for f in changed}
     b = tuple(told.get(f.node, f) for f in a.findings)
     only = setting(known, a.findings, b)
-    start = time.perf_counter()
+    start = time.process_time()
     found = dispute((only, only), "mould", None)
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
     assert sum(len(share.player.nodes) for share in found.shares) == 10
     assert sum(s.share for s in found.shares) == pytest.approx(found.b - found.a, abs=1e-9)

@@ -3,6 +3,7 @@
 import errno
 import os
 import stat
+from pathlib import Path
 from unittest.mock import Mock
 
 import pytest
@@ -135,3 +136,18 @@ def test_a_long_name_is_no_hindrance(tmp_path):
     path = tmp_path / ("𐤀" * 60 + ".json")
     disk.write_bytes(path, b"x")
     assert path.read_bytes() == b"x"
+
+
+@pytest.mark.parametrize("stop", [KeyboardInterrupt, SystemExit])
+def test_a_signal_while_the_draft_is_removed_leaves_none(tmp_path, monkeypatch, stop):
+    unlink, stops = Path.unlink, [stop]
+
+    def stopped(path, **more):
+        if stops and path.name.endswith(".draft"):
+            raise stops.pop()
+        unlink(path, **more)
+
+    monkeypatch.setattr(Path, "unlink", stopped)
+    with pytest.raises(stop):
+        disk.write_new(tmp_path / "a.txt", b"whole")
+    assert [name for name in names(tmp_path) if name.endswith(".draft")] == []

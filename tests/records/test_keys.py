@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from cryptography.hazmat.primitives.serialization import load_pem_public_key
+from patience import HANGS
 
 from claywit.certificate.proof import public_key
 from claywit.errors import CertificateError
@@ -136,7 +137,9 @@ def test_an_rsa_key_is_refused(path):
 
 def claywit(*arguments, **more):
     command = [Path(sys.executable).parent / "claywit", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=60, **more)
+    return subprocess.run(
+        command, capture_output=True, text=True, check=False, timeout=HANGS, **more
+    )
 
 
 def test_a_passphrase_comes_from_a_private_file_or_a_descriptor(tmp_path):

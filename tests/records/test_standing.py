@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from desk import at, new, open_case, opine
 from made import SIGNER, a_signer, small_certificate
+from patience import HANGS
 from small import SHOPS
 
 from claywit.certificate.verify import read_status
@@ -59,7 +60,7 @@ def test_another_signers_certificate_is_not_ours_to_take_back(kept):
 def claywit(*arguments, folder):
     command = [Path(sys.executable).parent / "claywit", *map(str, arguments)]
     return subprocess.run(
-        command, cwd=folder, capture_output=True, text=True, check=False, timeout=120,
+        command, cwd=folder, capture_output=True, text=True, check=False, timeout=HANGS,
         env={**os.environ, "COLUMNS": "100", "NO_COLOR": "1"},
     )  # fmt: skip
 

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import ModelFile, Question
+
 if TYPE_CHECKING:
     from claywit.batch.pools import RunAll
     from claywit.batch.run import Finished, Progress
@@ -20,7 +22,7 @@ QUICK, WHOLE = 10_000, 2_000  # pieces of a part, a few seconds of work
 
 
 def batch(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
-    model: Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")],
+    model: ModelFile,
     cases: Annotated[
         Path,
         typer.Argument(
@@ -33,9 +35,7 @@ def batch(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
             "-o", "--output", metavar="OUT", help="A file of any of these kinds; or a folder."
         ),
     ],
-    question: Annotated[
-        str | None, typer.Option("--question", "-q", metavar="NODE", help="The node asked about.")
-    ] = None,
+    question: Question = None,
     weigh: Annotated[
         list[str] | None,
         typer.Option(

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import AsJson, EvidenceFile
+
 if TYPE_CHECKING:
     from claywit.records.log import Entry
 
@@ -28,7 +30,6 @@ Book = Annotated[
 ]
 BOOK = Path("casebook.db")
 CaseName = Annotated[str, typer.Argument(metavar="CASE", help="The name of a case, as weir-021.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")]
 NewFile = Annotated[
     Path, typer.Option("--output", "-o", metavar="FILE", help="Write to FILE, which is new.")
 ]
@@ -141,7 +142,7 @@ def photograph(
 @app.command()
 def lock(
     case: CaseName,
-    evidence: Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")],
+    evidence: EvidenceFile,
     casebook: Book = BOOK,
 ) -> None:
     """Lock readings, before story and price are shown."""
@@ -176,7 +177,7 @@ def unmask(case: CaseName, casebook: Book = BOOK) -> None:
 @app.command()
 def amend(
     case: CaseName,
-    evidence: Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")],
+    evidence: EvidenceFile,
     reason: Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why they changed.")],
     casebook: Book = BOOK,
 ) -> None:

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from claywit.commands.casebook import BOOK, AsJson, Book, CaseName, NewFile, app, now
+from claywit.commands.arguments import Against, AsJson, For, ModelFile, Question
+from claywit.commands.casebook import BOOK, Book, CaseName, NewFile, app, now
+from claywit.commands.giving import give
 
 if TYPE_CHECKING:
     from claywit.model.schema import Model
@@ -14,8 +16,6 @@ if TYPE_CHECKING:
     from claywit.triage import Candidate
 
 __all__ = ["app"]
-
-ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 
 
 @app.command(name="list")
@@ -110,15 +110,9 @@ def _outside(head: str) -> "Head":
 def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
     case: CaseName,
     model: ModelFile,
-    question: Annotated[
-        str | None, typer.Option("--question", "-q", metavar="NODE", help="The node asked about.")
-    ] = None,
-    for_: Annotated[
-        str | None, typer.Option("--for", metavar="PROPOSITION", help="As mould=M04,class=C1.")
-    ] = None,
-    against: Annotated[
-        str | None, typer.Option("--against", metavar="PROPOSITION", help="As period=P1|P2.")
-    ] = None,
+    question: Question = None,
+    for_: For = None,
+    against: Against = None,
     examiner: Annotated[
         str | None, typer.Option("--examiner", metavar="NAME", help="Whose readings.")
     ] = None,
@@ -130,6 +124,7 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     It is kept with the model and all else that it takes to form it again.
     """
     from claywit.records import files, opening, opinions
+    from claywit.report.terminal import show as show_report
 
     known = files.read_model(model)
     asked = opinions.Asked(question, for_, against, examiner)
@@ -137,12 +132,7 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
         report, entry = opinions.opine(
             kept, case, known, files.read_standards(), now(), asked=asked
         )
-    if as_json:
-        typer.echo(report.model_dump_json(by_alias=True, indent=2))
-    else:
-        from claywit.report.terminal import show as show_report
-
-        show_report(report)
+    give(report, show_report, as_json=as_json)
     typer.echo(f"{case}: opinion kept (entry {entry.sequence})", err=as_json)
 
 

@@ -6,14 +6,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import AsJson, EvidenceFile, ModelFile
 from claywit.commands.secrets import PassphraseFd, PassphraseFile, passphrase
 from claywit.errors import CertificateError
 
 if TYPE_CHECKING:
     from claywit.certificate.schema import Log
-
-ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
-EvidenceFile = Annotated[Path, typer.Argument(metavar="EVIDENCE", help="An evidence file (YAML).")]
 
 
 def certify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
@@ -141,7 +139,7 @@ def verify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     no_recheck: Annotated[
         bool, typer.Option("--no-recheck", help="Leave the numbers; takes a blink.")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Check a certificate without any network: who signed, what was changed, do the numbers follow.
 

@@ -6,6 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import AsJson
+from claywit.commands.giving import give
+
 if TYPE_CHECKING:
     from claywit.inference.network import Network
     from claywit.model.renaming import Renamed
@@ -24,7 +27,7 @@ def diff(
         Path | None,
         typer.Option("--rejects", metavar="FILE", help="Where to note pieces that do not fit OLD."),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say what changed from one model to another, and how far answers can move by it.
 
@@ -36,6 +39,7 @@ def diff(
     from claywit.reasoning.distance import distance
     from claywit.records import files
     from claywit.report import differing
+    from claywit.report.differing_text import show_diff
 
     before, after = files.read_model(old), files.read_model(new)
     names = renamed(before, after)
@@ -44,12 +48,7 @@ def diff(
     answer = differing.diff(
         (before, after), changes(before, after, names), distance(*networks), drift
     )
-    if as_json:
-        typer.echo(answer.model_dump_json(indent=2))
-    else:
-        from claywit.report.differing_text import show_diff
-
-        show_diff(answer)
+    give(answer, show_diff, as_json=as_json)
     if answer.changes:
         raise typer.Exit(1)
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import AsJson, ModelFile
 from claywit.commands.days import day_of
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-ModelFile = Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")]
 SheetFile = Annotated[Path, typer.Argument(metavar="SHEET", help="A filled sheet (YAML or CSV).")]
 SheetFiles = Annotated[
     list[Path], typer.Argument(metavar="SHEET...", help="Filled sheets, one an expert.")
@@ -29,7 +29,6 @@ SeedsFile = Annotated[
     Path | None,
     typer.Option("--seeds", metavar="FILE", help="Questions with known answers (YAML)."),
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")]
 
 
 @app.command()

@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import AsJson, Html, ModelFile, Question, RejectsFile
+from claywit.commands.giving import give
+
 MOST_PIECES = 1_000_000
 
 if TYPE_CHECKING:
@@ -17,13 +20,11 @@ if TYPE_CHECKING:
 
 
 def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
-    model: Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")],
+    model: ModelFile,
     cases: Annotated[
         Path, typer.Argument(metavar="CASES", help="Pieces of known truth: CSV, JSONL or Parquet.")
     ],
-    question: Annotated[
-        str | None, typer.Option("--question", "-q", metavar="NODE", help="The node asked about.")
-    ] = None,
+    question: Question = None,
     for_: Annotated[
         str | None,
         typer.Option("--for", metavar="PROPOSITION", help="Whose LRs are judged, as mould=M04."),
@@ -43,13 +44,8 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     one_out: Annotated[
         bool, typer.Option("--one-out", help="The same, with each single source as a part.")
     ] = False,
-    rejects: Annotated[
-        Path | None,
-        typer.Option("--rejects", metavar="FILE", help="Where bad rows go; without, none may be."),
-    ] = None,
-    html: Annotated[
-        Path | None, typer.Option("--html", metavar="FILE", help="Write a page to FILE as well.")
-    ] = None,
+    rejects: RejectsFile = None,
+    html: Html = None,
     figures: Annotated[
         Path | None,
         typer.Option("--figures", metavar="FILE", help="Write them for `certify --evaluation`."),
@@ -64,7 +60,7 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
         str | None,
         typer.Option("--scheduler", metavar="ADDRESS", help="Of a Dask cluster that does them."),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Measure a model on pieces whose truth is known, and say what that can support."""
     from claywit.errors import CasesError
@@ -73,6 +69,9 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     from claywit.records import disk, files
     from claywit.records.cases import read_cases
     from claywit.records.rejects import Rejects
+    from claywit.report.digest import canonical_json
+    from claywit.report.evaluated_page import evaluation_page
+    from claywit.report.evaluated_text import show_evaluation
 
     for output in (rejects, figures, html):
         disk.refuse_over(output, model, cases)
@@ -86,25 +85,8 @@ def evaluate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
     with _pool(workers, scheduler) as pool, _progress() as tell:
         run_all = _told(pool, tell)
         found = measure(known, pieces, plan, origin=origin, run_all=run_all)
-    try:  # first, so that no answer speaks of a file that is not there; but it is shown either way
-        if figures:
-            from claywit.report.digest import canonical_json
-
-            files.write_text(figures, canonical_json(found))
-        if html:
-            from claywit.report.evaluated_page import evaluation_page
-
-            files.write_text(html, evaluation_page(found))
-    finally:
-        if as_json:
-            typer.echo(found.model_dump_json(by_alias=True, indent=2))
-        else:
-            from claywit.report.evaluated_text import show_evaluation
-
-            show_evaluation(found)
-    for path, what in ((html, "page"), (figures, "figures")):
-        if path:
-            typer.echo(f"{what} written to {path}", err=True)
+    page, numbers = (html, "page", evaluation_page), (figures, "figures", canonical_json)
+    give(found, show_evaluation, page, numbers, as_json=as_json)
 
 
 def _pool(workers: int, scheduler: str | None) -> "AbstractContextManager[RunAll]":

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import AsJson, Seed
 from claywit.commands.days import day_of
 from claywit.errors import CasesError, did_you_mean
 
@@ -40,11 +41,11 @@ def examiners(  # noqa: PLR0913, PLR0917 - one argument for each thing that can 
         float,
         typer.Option("--prior", min=0.01, max=100, help="Pieces of an even start in each row."),
     ] = 1.0,
-    seed: Annotated[int, typer.Option("--seed", min=0, help="Of the numbers that are drawn.")] = 1,
+    seed: Seed = 1,
     on: Annotated[
         str, typer.Option("--date", metavar="DATE", help="The day of the readings; today.")
     ] = "",
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say how reliably each trait is read, and how each examiner errs.
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import AsJson, ModelFile, RejectsFile
 from claywit.errors import CasesError, ModelError
 
 if TYPE_CHECKING:
@@ -21,17 +22,14 @@ WORKERS = 2
 
 
 def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
-    model: Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")],
+    model: ModelFile,
     cases: Annotated[
         Path, typer.Argument(metavar="CASES", help="Pieces of known origin: .csv, .jsonl, .parquet")
     ],
     output: Annotated[
         Path, typer.Option("--output", "-o", metavar="NEW", help="Where the new model goes.")
     ],
-    rejects: Annotated[
-        Path | None,
-        typer.Option("--rejects", metavar="FILE", help="Where bad rows go; without, none may be."),
-    ] = None,
+    rejects: RejectsFile = None,
     as_counted: Annotated[
         bool,
         typer.Option("--as-counted", help="Leave 'not in the file' as counted, without coverage."),
@@ -39,7 +37,7 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
     again: Annotated[
         bool, typer.Option("--again", help="Count a file that the model has counted before.")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Move a model's numbers by what a reference file shows, and say what each now rests on."""
     from claywit.evidence.cases import joined

@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from claywit.commands.arguments import AsJson
 from claywit.errors import CasesError, did_you_mean
 
 
@@ -20,7 +21,7 @@ def moulds(
         list[str] | None,
         typer.Option("--apart", metavar="STATE", help="No single mould, as M00; may be repeated."),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say how many moulds there were, as a range, and how much of their work a file covers."""
     from claywit.learning.moulds import sightings

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from claywit.commands.arguments import ModelFile, Seed
 from claywit.errors import CasesError, did_you_mean
 
 if TYPE_CHECKING:
@@ -17,13 +18,13 @@ BLOCK = 10_000
 
 
 def simulate(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
-    model: Annotated[Path, typer.Argument(metavar="MODEL", help="A model file (YAML).")],
+    model: ModelFile,
     output: Annotated[
         Path,
         typer.Option("-o", "--output", metavar="FILE", help="Ends in .csv, .jsonl or .parquet."),
     ],
     count: Annotated[int, typer.Option("-n", min=1, max=10**9, help="How many pieces.")] = 1000,
-    seed: Annotated[int, typer.Option("--seed", min=0, help="Of the numbers that are drawn.")] = 1,
+    seed: Seed = 1,
     missing: Annotated[
         float, typer.Option("--missing", min=0, max=1, help="The share of readings left out.")
     ] = 0.0,

@@ -2,10 +2,11 @@
 
 from typing import Literal
 
-from pydantic import Field, ValidationError
+from pydantic import Field
 
 from claywit.errors import EvidenceError
-from claywit.model.source import Document, messages, read_document
+from claywit.model.source import Document
+from claywit.model.typed import read_typed
 from claywit.model.values import Name, Probability, StateName, Text, Value
 
 
@@ -23,8 +24,4 @@ def read_priors(text: bytes, name: str) -> tuple[Priors, Document]:
     Raises:
         EvidenceError: the text cannot be read, or is not of the form of a file of priors.
     """
-    document = read_document(text, name, EvidenceError)
-    try:
-        return Priors.model_validate(document.data), document
-    except ValidationError as wrong:
-        raise EvidenceError(messages(wrong, document)[0]) from None
+    return read_typed(Priors, text, name, EvidenceError)

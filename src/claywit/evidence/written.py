@@ -4,10 +4,11 @@ import re
 from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, ValidationError, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from claywit.errors import EvidenceError, did_you_mean
-from claywit.model.source import Document, messages, read_document
+from claywit.model.source import Document
+from claywit.model.typed import read_typed
 from claywit.model.values import Name, Number, Probability, StateName, Text, Value
 
 Limits = tuple[Text, Text]
@@ -197,10 +198,4 @@ def read_evidence(text: bytes, name: str) -> tuple[Evidence, Document]:
     Raises:
         EvidenceError: the text cannot be read, or is not of the form of an evidence file.
     """
-    document = read_document(text, name, EvidenceError)
-    try:
-        return Evidence.model_validate(document.data), document
-    except ValidationError as wrong:
-        found = messages(wrong, document)
-        more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
-        raise EvidenceError(found[0] + more, found) from None
+    return read_typed(Evidence, text, name, EvidenceError)

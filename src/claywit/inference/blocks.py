@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from claywit.inference.joining import Join, joining, spread
+from claywit.inference.products import Product, products, spread
 from claywit.inference.tree import Floats, Ints, Tree
 
 BLOCK = 250_000  # numbers of one bucket that are worked at once
@@ -66,22 +66,22 @@ class Factor:
 class Step:
     """One bucket, made ready.
 
-    factors: those that differ between columns. joins: which of them to multiply, in turn; the
-    registers are first the factors, then the joins, each a row for every state and variant.
+    factors: those that differ between columns. products: which of them to multiply, in turn; the
+    registers are first the factors, then the products, each a row for every state and variant.
     plain: the same without variants. matrix: adds up what the last one makes.
     """
 
     number: int
     factors: tuple[Factor, ...]
-    joins: tuple[Join, ...]
-    plain: tuple[Join, ...]
+    products: tuple[Product, ...]
+    plain: tuple[Product, ...]
     matrix: Any
     variants: Variants
 
     @property
     def room(self) -> int:
         """Return how many numbers of a column the registers hold, with one to spare."""
-        counts = [join.count for join in self.joins]
+        counts = [product.count for product in self.products]
         entering = [factor.states * len(factor.variants) for factor in self.factors]
         return sum(entering) + sum(counts) + max([*entering, *counts], default=0)
 
@@ -104,19 +104,19 @@ def make_step(tree: Tree, number: int, factors: Sequence[Factor]) -> Step:
         for source in factors[i].sources:
             weights = weights * source.rows[0, indexes[i][bucket.live]]
     chosen = tuple(factors[i] for i in varying)
-    meeting = joining(bucket, varying, [factor.states for factor in chosen])
+    meeting = products(bucket, varying, [factor.states for factor in chosen])
     registers = [factor.variants for factor in chosen]
-    joins = []
-    for join in meeting.joins:
-        pair = [registers[r] for r in join.registers]
+    spreads = []
+    for product in meeting.products:
+        pair = [registers[r] for r in product.registers]
         both = (*pair[1], *(variant for variant in pair[0] if variant not in pair[1]))
-        joins.append(spread(join, [(among(both, own), len(own)) for own in pair]))
+        spreads.append(spread(product, [(among(both, own), len(own)) for own in pair]))
         registers.append(both)
     height, width = bucket.weights.shape
     ends = np.searchsorted(bucket.live // width, np.arange(height + 1))
     matrix = csr_matrix((weights, meeting.of, ends), shape=(height, meeting.count))
     variants = registers[-1] if registers else (WHOLE,)
-    return Step(number, chosen, tuple(joins), meeting.joins, matrix, variants)
+    return Step(number, chosen, tuple(spreads), meeting.products, matrix, variants)
 
 
 def blocks(steps: Sequence[Step], columns: int) -> Iterator[tuple[slice, Floats]]:
@@ -157,13 +157,13 @@ def _total(step: Step, part: slice, messages: dict[int, Floats], room: _Room) ->
     """Return the sum of a bucket over its variable for a block of columns."""
     columns, room.used = part.stop - part.start, 0
     registers = [_entering(factor, part, messages, room) for factor in step.factors]
-    for join in step.joins:
-        (one, other), (at, other_at) = (registers[r] for r in join.registers), join.places
+    for product in step.products:
+        (one, other), (at, other_at) = (registers[r] for r in product.registers), product.places
         if other_at is not None:
-            lent = room.lend(join.count, columns)
+            lent = room.lend(product.count, columns)
             other = np.take(other, other_at, axis=0, out=lent, mode="clip")
         if at is not None:
-            one = np.take(one, at, axis=0, out=room.spare(join.count, columns), mode="clip")
+            one = np.take(one, at, axis=0, out=room.spare(product.count, columns), mode="clip")
         registers.append(np.multiply(other, one, out=other))
     last = registers[-1].reshape(step.matrix.shape[1], -1)
     total: Floats = (step.matrix @ last).reshape(-1, columns)

@@ -196,7 +196,7 @@ def _alone(step: Step, columns: Ints) -> Floats:
         return sums
     factors = [_at(factor, step.variants, columns) for factor in step.factors]
     rows = np.empty((len(columns), step.matrix.shape[0]))
-    alone = replace(step, factors=tuple(factors), joins=step.plain, variants=(WHOLE,))
+    alone = replace(step, factors=tuple(factors), products=step.plain, variants=(WHOLE,))
     for part, message in blocks([alone], len(columns)):
         rows[part] = message.T
     return rows

@@ -33,13 +33,13 @@ class Bucket:
     slots: the groups of evidence slots of one scope that enter here, with the flat
         index into their table for each entry of *weights*.
     children: the buckets whose messages enter here, with the index into each message.
-    joinings: how its factors meet where many columns are worked, kept for the next time.
+    products: how its factors meet where many columns are worked, kept for the next time.
     """
 
     weights: Floats
     slots: tuple[tuple[tuple[int, ...], Ints], ...]
     children: tuple[tuple[int, Ints], ...]
-    joinings: dict[tuple[int, ...], Any] = field(default_factory=dict, repr=False, compare=False)
+    products: dict[tuple[int, ...], Any] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def live(self) -> Ints:

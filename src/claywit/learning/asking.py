@@ -8,8 +8,9 @@ import numpy as np
 
 from claywit.errors import ModelError, did_you_mean
 from claywit.model.matching import match
+from claywit.model.problems import subject
 from claywit.model.schema import NOT_VISIBLE, Model, Node
-from claywit.model.source import Path, subject
+from claywit.model.source import Path
 from claywit.model.support import families
 from claywit.model.tables import Cause, Row, Visibility
 from claywit.model.values import Given

@@ -1,11 +1,12 @@
 """The sheet that an expert fills in, and the seed questions whose answers are known."""
 
-from typing import Annotated, Literal, Self, TypeVar
+from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, Field, ValidationError, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from claywit.errors import SheetError
-from claywit.model.source import Document, messages, read_document
+from claywit.model.source import Document
+from claywit.model.typed import read_typed, typed
 from claywit.model.values import Given, Name, Number, StateName, Text, Value
 
 LEAST_SURE, MOST_SURE = 50.0, 99.0
@@ -121,17 +122,13 @@ class SeedFile(Value):
         return self
 
 
-Read = TypeVar("Read", Sheet, SeedFile)
-
-
 def read_sheet(text: bytes, name: str) -> tuple[Sheet, Document]:
     """Return the sheet that *text* holds, with the document that knows its lines.
 
     Raises:
         SheetError: it cannot be read, or is not of the form of a sheet.
     """
-    document = read_document(text, name, SheetError)
-    return checked_sheet(document), document
+    return read_typed(Sheet, text, name, SheetError)
 
 
 def checked_sheet(document: Document) -> Sheet:
@@ -140,7 +137,7 @@ def checked_sheet(document: Document) -> Sheet:
     Raises:
         SheetError: it is not of the form of a sheet.
     """
-    return _checked(Sheet, document)
+    return typed(Sheet, document, SheetError)
 
 
 def read_seeds(text: bytes, name: str) -> SeedFile:
@@ -149,13 +146,4 @@ def read_seeds(text: bytes, name: str) -> SeedFile:
     Raises:
         SheetError: it cannot be read, or is not of the form of a file of seeds.
     """
-    return _checked(SeedFile, read_document(text, name, SheetError))
-
-
-def _checked(kind: type[Read], document: Document) -> Read:
-    try:
-        return kind.model_validate(document.data)
-    except ValidationError as wrong:
-        found = messages(wrong, document)
-        more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
-        raise SheetError(found[0] + more, found) from None
+    return read_typed(SeedFile, text, name, SheetError)[0]

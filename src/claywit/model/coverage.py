@@ -5,9 +5,9 @@ from math import prod
 
 from claywit.errors import did_you_mean
 from claywit.model.matching import MAX_CONFIGURATIONS, match
-from claywit.model.problems import Problem
+from claywit.model.problems import Problem, subject
 from claywit.model.schema import Model, Node
-from claywit.model.source import Path, subject
+from claywit.model.source import Path
 from claywit.model.tables import Cause, Noisy
 
 

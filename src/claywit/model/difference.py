@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from claywit.model.matching import match
+from claywit.model.problems import subject
 from claywit.model.renaming import Renamed, under_new_names
 from claywit.model.schema import Model, Node
-from claywit.model.source import subject
 from claywit.model.tables import Row
 from claywit.model.values import Value
 

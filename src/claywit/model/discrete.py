@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from math import fsum, prod
 from pathlib import PurePath
 
-from pydantic import ValidationError
-
 from claywit.errors import ModelError, did_you_mean
 from claywit.model.schema import Model
 from claywit.model.soundness import sound
-from claywit.model.source import Document, messages
+from claywit.model.source import Document
 from claywit.model.tables import TOLERANCE
+from claywit.model.typed import typed
 
 MOST = 500_000  # numbers in all tables together
 # What a name may not hold, how it may begin, and what is put before it where it does not.
@@ -85,11 +84,7 @@ def as_model(network: Discrete, file: str, targets: Sequence[str]) -> Model:
         },
         "nodes": [_node(file, node, names, states) for node in network.variables],
     }
-    try:
-        return sound(Model.model_validate(data), file)
-    except ValidationError as wrong:
-        found = messages(wrong, Document(file, data, {}))
-        raise ModelError(found[0], found) from None
+    return sound(typed(Model, Document(file, data, {}), ModelError), file)
 
 
 def _node(

@@ -7,7 +7,6 @@ from pathlib import PurePath
 from typing import Any
 
 import yaml
-from pydantic import ValidationError
 
 from claywit.errors import ModelError
 from claywit.model.bif import read_bif, write_bif
@@ -15,7 +14,8 @@ from claywit.model.discrete import Discrete, as_model
 from claywit.model.jsontext import read_json
 from claywit.model.schema import Model, Node
 from claywit.model.soundness import read_model, sound
-from claywit.model.source import MAX_BYTES, Document, messages, unseen
+from claywit.model.source import MAX_BYTES, Document, unseen
+from claywit.model.typed import typed
 from claywit.model.uai import read_uai, write_uai
 from claywit.model.xmlbif import read_xmlbif, write_xmlbif
 
@@ -101,11 +101,7 @@ def _from_json(text: str, file: str) -> Model:
         raise ModelError(f"{file}:{wrong.lineno}: not whole JSON: {wrong.msg}") from None
     except ValueError as wrong:
         raise ModelError(f"{file}: {wrong}") from None
-    try:
-        return sound(Model.model_validate(data), file)
-    except ValidationError as wrong:
-        found = messages(wrong, Document(file, data, {}))
-        raise ModelError(found[0], found) from None
+    return sound(typed(Model, Document(file, data, {}), ModelError), file)
 
 
 def write_whole(model: Model, kind: str) -> str:

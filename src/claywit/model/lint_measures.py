@@ -8,10 +8,10 @@ from statistics import median
 import numpy as np
 
 from claywit.model.matching import match
-from claywit.model.problems import Problem, of_node
+from claywit.model.problems import Problem, of_node, subject
 from claywit.model.quantities import UNITS
 from claywit.model.schema import Model, Node
-from claywit.model.source import Path, subject
+from claywit.model.source import Path
 from claywit.model.support import families
 from claywit.model.tables import Dimensions, LogNormal, MeanSd, Normal, StudentT
 

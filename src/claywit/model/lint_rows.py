@@ -6,9 +6,8 @@ from math import fsum
 import numpy as np
 
 from claywit.model.matching import match
-from claywit.model.problems import Problem
+from claywit.model.problems import Problem, subject
 from claywit.model.schema import Model, Node
-from claywit.model.source import subject
 from claywit.model.support import Family, families
 from claywit.model.tables import Row
 

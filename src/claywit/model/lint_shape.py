@@ -3,9 +3,8 @@
 from collections.abc import Iterable, Iterator
 
 from claywit.model.graph import reached
-from claywit.model.problems import Problem, of_node
+from claywit.model.problems import Problem, of_node, subject
 from claywit.model.schema import Model
-from claywit.model.source import subject
 
 
 def _useful(model: Model) -> frozenset[str]:

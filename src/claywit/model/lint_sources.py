@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from math import fsum
 
-from claywit.model.problems import Problem
+from claywit.model.problems import Problem, subject
 from claywit.model.schema import Model, ReadingMatrix
-from claywit.model.source import Path, subject
+from claywit.model.source import Path
 from claywit.model.tables import Cause, Dimensions, Row, Visibility
 
 NEARLY = 0.99

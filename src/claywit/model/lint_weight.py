@@ -6,9 +6,8 @@ from itertools import combinations
 import numpy as np
 
 from claywit.model.matching import match
-from claywit.model.problems import Problem, of_node
+from claywit.model.problems import Problem, of_node, subject
 from claywit.model.schema import Model, Node
-from claywit.model.source import subject
 from claywit.model.tables import Row
 
 RATIO = 100  # for each piece that the weaker row is worth; common practice, no source

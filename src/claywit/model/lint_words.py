@@ -1,9 +1,9 @@
 """Rules about what people read: labels, descriptions, dates, groups."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from claywit.model.problems import Problem, of_node
-from claywit.model.schema import Model
+from claywit.model.schema import Model, State
 
 LONG = 60
 LOOKALIKES = str.maketrans({"o": "0", "i": "1", "l": "1", "_": "", "-": "", ".": "", "+": ""})
@@ -14,8 +14,7 @@ def trait_in_no_group(model: Model) -> Iterator[Problem]:
     grouped = {name for group in model.groups for name in group.nodes}
     for node in model.nodes:
         if node.examine and node.name not in grouped:
-            text = f"{node.name}: in no group; put it with the traits that share its causes"
-            yield Problem(("nodes", node.name), text)
+            yield of_node(node.name, "in no group; put it with the traits that share its causes")
 
 
 def hidden_node_in_group(model: Model) -> Iterator[Problem]:
@@ -31,45 +30,41 @@ def node_without_label(model: Model) -> Iterator[Problem]:
     """A node without a label is shown to readers under its file name."""
     for node in model.nodes:
         if not node.label:
-            text = f"{node.name}: no label; say what a reader should call it"
-            yield Problem(("nodes", node.name), text)
+            yield of_node(node.name, "no label; say what a reader should call it")
 
 
 def trait_without_description(model: Model) -> Iterator[Problem]:
     """A trait without a description leaves the examiner to guess what to look for."""
     for node in model.nodes:
         if node.examine and not node.describe:
-            text = f"{node.name}: no `describe`; say what to look for and what imitates it"
-            yield Problem(("nodes", node.name), text)
+            text = "no `describe`; say what to look for and what imitates it"
+            yield of_node(node.name, text)
 
 
 def labels_only_for_some(model: Model) -> Iterator[Problem]:
     """Some states of this node have a label and others are shown under their file names."""
-    for node in model.nodes:
-        labelled = any(state.label for state in node.states)
-        for state in node.states:
-            if labelled and not state.label:
-                text = f"{node.name}: state {state.name} has no label, others have"
-                yield Problem(("nodes", node.name, "states", state.name), text)
+    yield from _lacking(model, "label", "has no label", among=lambda _: True)
 
 
 def dates_only_for_some(model: Model) -> Iterator[Problem]:
     """Some states of this node have a date and others, not marked open, have none."""
-    for node in model.nodes:
-        dated = any(state.date for state in node.states)
-        for state in node.states:
-            if dated and not state.date and not state.open:
-                text = f"{node.name}: state {state.name} has no date, others have"
-                yield Problem(("nodes", node.name, "states", state.name), text)
+    yield from _lacking(model, "date", "has no date", among=lambda state: not state.open)
 
 
 def making_only_for_some(model: Model) -> Iterator[Problem]:
     """Some classes say how they were made and others do not, so those can never be worded."""
+    yield from _lacking(model, "making", "has no `making`", among=lambda state: not state.open)
+
+
+def _lacking(
+    model: Model, key: str, lacks: str, among: Callable[[State], bool]
+) -> Iterator[Problem]:
+    """Yield the states *among* a node's that lack a *key* which another state of it has."""
     for node in model.nodes:
-        stated = any(state.making for state in node.states)
+        stated = any(getattr(state, key) for state in node.states)
         for state in node.states:
-            if stated and not state.making and not state.open:
-                text = f"state {state.name} has no `making`, others have"
+            if stated and not getattr(state, key) and among(state):
+                text = f"state {state.name} {lacks}, others have"
                 yield of_node(node.name, text, "states", state.name)
 
 

@@ -4,17 +4,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
 from math import fsum
 
-from pydantic import ValidationError
-
 from claywit.errors import ModelError, did_you_mean
 from claywit.model.coverage import row_problems
 from claywit.model.densities import density_problems
-from claywit.model.problems import Problem
+from claywit.model.problems import Problem, subject
 from claywit.model.schema import NOT_VISIBLE, Model, Node
-from claywit.model.source import Document, Path, messages, read_document, subject
+from claywit.model.source import Document, Path, read_document
 from claywit.model.tables import TOLERANCE, Visibility
+from claywit.model.typed import all_of, typed
 from claywit.model.values import Given, duplicates
 
+LISTED = "; `claywit check` lists them"
 RESERVED = {
     NOT_VISIBLE: "not_visible comes from visibility",
     "not_applicable": "not_applicable says that there is nothing to read",
@@ -34,19 +34,11 @@ def read_model(text: bytes, name: str) -> Model:
 def read_with_lines(text: bytes, name: str) -> tuple[Model, Document]:
     """Do as `read_model`, and return the document that knows the lines of the file too."""
     document = read_document(text, name, ModelError)
-    try:
-        model = Model.model_validate(document.data)
-    except ValidationError as wrong:
-        raise _all_of(messages(wrong, document)) from None
+    model = typed(Model, document, ModelError, rest=LISTED)
     found = [f"{document.place(problem.path)}: {problem.text}" for problem in problems(model)]
     if found:
-        raise _all_of(found)
+        raise all_of(found, ModelError, rest=LISTED)
     return model, document
-
-
-def _all_of(found: list[str]) -> ModelError:
-    more = f" (and {len(found) - 1} more; `claywit check` lists them)" if len(found) > 1 else ""
-    return ModelError(found[0] + more, found)
 
 
 def problems(model: Model) -> Iterator[Problem]:
@@ -69,7 +61,7 @@ def sound(model: Model, name: str) -> Model:
     """
     found = [f"{name}: {problem.text}" for problem in problems(model)]
     if found:
-        raise _all_of(found)
+        raise all_of(found, ModelError, rest=LISTED)
     return model
 
 

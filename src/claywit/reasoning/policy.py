@@ -5,12 +5,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationError
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from claywit.errors import ModelError
 from claywit.model.dates import period
 from claywit.model.schema import Model, State
-from claywit.model.source import messages, read_document
+from claywit.model.typed import read_typed
 from claywit.model.values import VERSION, Name, Number, Probability, Text, Value
 
 Shares = Mapping[str, Mapping[str, float]]
@@ -108,11 +108,7 @@ def read_policy(text: bytes, name: str) -> Policy:
     Raises:
         ModelError: it cannot be read, or is not of the form of a policy.
     """
-    document = read_document(text, name, ModelError)
-    try:
-        return Policy.model_validate(document.data)
-    except ValidationError as wrong:
-        raise ModelError(messages(wrong, document)[0]) from None
+    return read_typed(Policy, text, name, ModelError)[0]
 
 
 @dataclass(frozen=True)

@@ -188,14 +188,14 @@ def _drafting(path: Path, mode: int) -> Iterator[tuple[BinaryIO, Path]]:
             with locked_file(draft, mode) as stream:
                 yield stream, draft
         finally:
-            _take_away(draft)
+            _clear_away(draft)
 
 
-def _take_away(draft: Path) -> None:
-    """Remove a draft that did not take its name, even if a signal comes at that very moment."""
+def _clear_away(draft: Path) -> None:
+    """Remove a draft, even if a signal comes in the midst of that."""
     try:
         draft.unlink(missing_ok=True)
-    except BaseException:
+    except (KeyboardInterrupt, SystemExit):
         draft.unlink(missing_ok=True)
         raise
 

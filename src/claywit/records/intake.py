@@ -2,11 +2,10 @@
 
 from typing import Literal
 
-from pydantic import ValidationError
-
 from claywit.errors import CasebookError
 from claywit.evidence.written import ObjectId
-from claywit.model.source import Document, messages, read_document
+from claywit.model.source import Document
+from claywit.model.typed import read_typed
 from claywit.model.values import Text, Value
 from claywit.records.kept import Checklist
 
@@ -64,13 +63,7 @@ def read_intake(text: bytes, name: str) -> tuple[Intake, Document]:
     Raises:
         CasebookError: it cannot be read, or is no intake form.
     """
-    document = read_document(text, name, CasebookError)
-    try:
-        return Intake.model_validate(document.data), document
-    except ValidationError as wrong:
-        found = messages(wrong, document)
-        more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
-        raise CasebookError(found[0] + more, found) from None
+    return read_typed(Intake, text, name, CasebookError)
 
 
 def empty_form(piece: str) -> str:

@@ -5,11 +5,11 @@ from typing import Literal
 from claywit.evidence.binding import Examined
 from claywit.model.schema import Model
 from claywit.reasoning.advice import Advice, Step
-from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.judgement import Look, Suggested
 from claywit.report.limits import limits
 from claywit.report.numbers import bans, percent, twelve_digits
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
+from claywit.report.used import evidence_used, model_used, node_texts
 from claywit.report.values import Named
 
 WORTH = 0.01  # bits below which a look is not worth its minutes

@@ -7,9 +7,9 @@ from pydantic import ConfigDict, Field
 from claywit import __version__
 from claywit.model.schema import Model
 from claywit.model.values import Value
-from claywit.report.compose import model_used
 from claywit.report.limits import limits
 from claywit.report.report import ModelUsed
+from claywit.report.used import model_used
 
 
 class BatchUsed(Value):

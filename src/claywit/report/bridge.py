@@ -1,9 +1,8 @@
 """The way from one opinion to the other as geometry, for a template to draw."""
 
-import math
 from dataclasses import dataclass
 
-from claywit.report.charts import WIDTH, Tick, ticks_of
+from claywit.report.charts import WIDTH, Tick, bar, limits, ticks_of
 from claywit.report.joint import Joint
 from claywit.report.numbers import signed_bans
 
@@ -48,7 +47,7 @@ def bridge(joint: Joint) -> Bridge | None:
     ends = [joint.a_bans]
     for _, share in known:
         ends.append(ends[-1] + share)
-    low, high = math.floor(min([*ends, 0]) - 0.2), math.ceil(max([*ends, 0]) + 0.2)
+    low, high = limits(ends)
     scale = (WIDTH - WORDS - FIGURE) / (high - low)
 
     def at(bans: float) -> float:
@@ -63,14 +62,14 @@ def bridge(joint: Joint) -> Bridge | None:
     rows.append(("opinion", b, 0.0, joint.b_bans, joint.b_bans))
     spans = []
     for i, (kind, label, start, end, said) in enumerate(rows):
-        left, right = sorted((at(start), at(end)))
+        x, width = bar(at(start), at(end))
         spans.append(
             Span(
                 kind=kind,
                 label=label,
                 y=i * ROW,
-                x=left,
-                width=round(max(right - left, 1.5), 1),
+                x=x,
+                width=width,
                 end=at(end),
                 bans=signed_bans(said),
                 against=said < 0,

@@ -59,7 +59,7 @@ def ladder(report: Report) -> Ladder:
     """
     why = report.explanation
     ends = _ends(why)
-    low, high = math.floor(min([*ends, 0]) - 0.2), math.ceil(max([*ends, 0]) + 0.2)
+    low, high = limits(ends)
     scale = (WIDTH - 2 * EDGE) / (high - low)
 
     def at(bans: float) -> float:
@@ -68,14 +68,14 @@ def ladder(report: Report) -> Ladder:
     steps: list[Step] = []
 
     def put(kind: str, label: str, start: float, end: float, said: float | None) -> None:
-        left, right = sorted((at(start), at(end)))
+        x, width = bar(at(start), at(end))
         steps.append(
             Step(
                 kind=kind,
                 label=label,
                 y=len(steps) * ROW,
-                x=left,
-                width=round(max(right - left, 1.5), 1),
+                x=x,
+                width=width,
                 end=at(end),
                 bans=signed_bans(
                     said, "against" if end > start else "for" if end < start else "neither"
@@ -116,6 +116,17 @@ def _ends(why: Explained) -> list[float]:
         here += weighed.bans or 0.0
         ends.append(here)
     return ends
+
+
+def limits(ends: Sequence[float]) -> tuple[int, int]:
+    """Return the whole bans between which all *ends* and even odds lie with a little room."""
+    return math.floor(min([*ends, 0]) - 0.2), math.ceil(max([*ends, 0]) + 0.2)
+
+
+def bar(start: float, end: float) -> tuple[float, float]:
+    """Return where a bar begins and how wide it is; one of no length is still seen."""
+    left, right = sorted((start, end))
+    return left, round(max(right - left, 1.5), 1)
 
 
 def ticks_of(low: int, high: int, at: Callable[[float], float]) -> tuple[Tick, ...]:

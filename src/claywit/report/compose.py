@@ -10,32 +10,27 @@ import numpy as np
 from claywit.evidence.binding import Examined
 from claywit.inference.network import Floats
 from claywit.inference.piece import likeliest, log_shares
-from claywit.model.once import once
 from claywit.model.propositions import Proposition, text_of
-from claywit.model.schema import Model, Node
+from claywit.model.schema import Model
 from claywit.reasoning.explanation import UNGROUPED, Explanation, GroupWeight, Weight
 from claywit.reasoning.misfits import FarMeasure, RarePair
-from claywit.report.digest import digest
 from claywit.report.numbers import bans, decimal, factor, log10_odds, three_digits
 from claywit.report.reading import form, reading
 from claywit.report.report import (
     FORMAT,
     Conditions,
-    EvidenceUsed,
     Explained,
     GroupWeighed,
     Left,
     Misfit,
-    ModelUsed,
-    NodeText,
     Report,
     Rests,
     Scaled,
     Seen,
-    StateText,
     Weighed,
 )
 from claywit.report.scale import Scale, term
+from claywit.report.used import evidence_used, model_used, node_texts
 from claywit.report.values import Shares
 
 Chosen = Literal["stated", "named", "leading"]
@@ -101,35 +96,6 @@ def leading_state(answer: Answer) -> str:
     return names[likeliest(np.exp(log_shares(answer.log_posterior[question])))]
 
 
-def model_used(model: Model) -> ModelUsed:
-    """Return which model this is, and on what it rests."""
-    return ModelUsed(
-        name=model.name,
-        version=model.version,
-        title=model.title,
-        status=model.status,
-        digest=digest(model),
-        reference_pieces=model.reference.pieces,
-    )
-
-
-def evidence_used(examined: Examined) -> EvidenceUsed:
-    """Return which evidence this is."""
-    evidence = examined.evidence
-    return EvidenceUsed(
-        piece=evidence.piece.id,
-        digest=digest(evidence),
-        examiner=evidence.examiner,
-        object=evidence.piece.model_dump(mode="json", exclude_defaults=True),
-    )
-
-
-@once(4)
-def node_texts(model: Model) -> dict[str, NodeText]:
-    """Return how a person reads the nodes of *model*."""
-    return {node.name: _text(node) for node in model.nodes}
-
-
 def _misfits(answer: Answer) -> tuple[Misfit, ...]:
     far = [
         Misfit(kind="far_measure", nodes=(f.node,), size=three_digits(f.scales)) for f in answer.far
@@ -178,14 +144,6 @@ def _excluded(model: Model, logs: LogShares) -> dict[str, tuple[str, ...]]:
         for name, p in logs.items()
     }
     return {name: states for name, states in found.items() if states}
-
-
-def _text(node: Node) -> NodeText:
-    states = {
-        s.name: StateText(label=s.label or s.name.replace("_", " "), date=s.date, open=s.open)
-        for s in node.states
-    }
-    return NodeText(label=node.title, states=states)
 
 
 def _seen(answer: Answer) -> tuple[Seen, ...]:

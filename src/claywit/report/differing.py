@@ -9,9 +9,9 @@ from claywit.model.difference import Change
 from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.reasoning.distance import Distance, TableMoved
-from claywit.report.compose import model_used
 from claywit.report.numbers import bans, factor, times
 from claywit.report.report import ModelUsed
+from claywit.report.used import model_used
 
 SHOWN = 20  # pieces that are named
 

@@ -12,9 +12,9 @@ from claywit.learning.elicitation import apart, filled, round_n, rounded
 from claywit.learning.opinions import Fitted
 from claywit.model.schema import Model
 from claywit.model.values import Value
-from claywit.report.compose import model_used
 from claywit.report.numbers import three_digits, twelve_digits
 from claywit.report.report import ModelUsed
+from claywit.report.used import model_used
 
 FEW_SEEDS = 10
 FAR_APART = 4.0  # times, between the n that two ranges of one row would fit

@@ -9,7 +9,7 @@ from claywit.learning.refit import Refitted
 from claywit.learning.strays import Stray
 from claywit.learning.unseen import Open
 from claywit.learning.writing import FEWEST, STILL, Changed
-from claywit.model.source import subject
+from claywit.model.problems import subject
 from claywit.model.values import Value
 from claywit.report.counting import bulleted, fit_cautions, share_said
 

@@ -12,7 +12,6 @@ from claywit.reasoning.agreement import Kind, Point, compare
 from claywit.reasoning.disputes import Dispute, Settling, Share
 from claywit.reasoning.policy import UNATTRIBUTED, Policy, graded_alone
 from claywit.reasoning.pooling import Pooled
-from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.joint import (
     Agreed,
     Disagreed,
@@ -26,6 +25,7 @@ from claywit.report.labels import label_of
 from claywit.report.numbers import bans, decimal, factor, percent
 from claywit.report.positions import Matter, label_of_player, numbers_differ, position
 from claywit.report.reading import reading
+from claywit.report.used import evidence_used, model_used, node_texts
 
 WHY: Mapping[Kind, str] = {
     "only_a": "only one read it",

@@ -13,6 +13,14 @@ def state_label(report: Report, node: str, state: str) -> str:
     return f"{label} ({period(text.date)})" if text and text.date else label
 
 
+def group_label(report: Report, name: str) -> str:
+    """Return a group as a reader knows it; a trait in no group is one by itself."""
+    node = report.nodes.get(name)
+    groups = report.typicality.groups if report.typicality else ()
+    label = next((g.label for g in groups if g.name == name), name)
+    return (node.label if node and label == name else label).lower()
+
+
 def proposition_label(report: Report, text: str) -> str:
     """Return a typed proposition as a reader knows it, without dates."""
     return label_of(report.nodes, text)

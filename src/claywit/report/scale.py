@@ -2,10 +2,10 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, ValidationError
+from pydantic import BeforeValidator
 
 from claywit.errors import ModelError
-from claywit.model.source import messages, read_document
+from claywit.model.typed import read_typed
 from claywit.model.values import Positive, Text, Value
 
 
@@ -33,11 +33,7 @@ def read_scale(text: bytes, name: str) -> Scale:
     Raises:
         ModelError: it cannot be read, or is not of the form of a scale.
     """
-    document = read_document(text, name, ModelError)
-    try:
-        return Scale.model_validate(document.data)
-    except ValidationError as wrong:
-        raise ModelError(messages(wrong, document)[0]) from None
+    return read_typed(Scale, text, name, ModelError)[0]
 
 
 def term(ratio: float, scale: Scale) -> str:

@@ -9,11 +9,11 @@ from claywit.model.dates import period
 from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.reasoning.stories import Relevant, Stories, Story
-from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.labels import label_of
 from claywit.report.limits import limits
 from claywit.report.numbers import bans, decimal, factor, percent, signed_bans
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
+from claywit.report.used import evidence_used, model_used, node_texts
 from claywit.report.values import Decimal, Named
 
 HALF = 0.5

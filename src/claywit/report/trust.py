@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from claywit.model.dates import period
 from claywit.report.judgement import Look, Rival, Turning
-from claywit.report.labels import state_label
+from claywit.report.labels import group_label, state_label
 from claywit.report.numbers import percent, row_part, signed_bans
 from claywit.report.report import NodeText, Report
 from claywit.report.values import Range, Span
@@ -12,10 +12,8 @@ from claywit.report.values import Range, Span
 SURE = 3.0  # bans: beyond a thousand to one a turning point is called out of reach
 PLAIN = {"prior": "its prior", "otherwise": "where no other row holds", "leak": "its leak"}
 LEAST_HELD = 0.0001  # of a row; what is not sure even then is not sure at all
-CONTRADICTED = 0.5  # bans of conflict in all that call for a caution
 SMALL = 0.0005  # shown as below 0.1%
 NOTABLE = 0.1  # bans of conflict that are worth a word
-MOST = 0.9  # of the move that rests on one group of findings
 
 
 def attribution_said(report: Report) -> str:
@@ -169,7 +167,7 @@ def _typical(report: Report) -> list[str]:
         return []
     if len(found.groups) < 2:
         return ["Whether the findings go together cannot be checked: they are one group."]
-    label = _group_label(report, found.stranger)
+    label = group_label(report, found.stranger)
     rank = (
         f"of pieces that the model covers {percent(found.p)} have a group that stands as far apart"
         f" ({found.pieces} drawn, seed {found.seed})"
@@ -248,71 +246,3 @@ def row_said(nodes: Mapping[str, NodeText], node: str, row: str) -> str:
         for parent, _, states in given
     ]
     return f"{label} (where {', '.join(said)})"
-
-
-def case_cautions(report: Report) -> list[str]:
-    """Return the cautions that the judgement of the answer calls for."""
-    return [
-        *alarms(report),
-        *_contradicted(report),
-        *_one_sided(report),
-        *_half_certain_key(report),
-    ]
-
-
-def alarms(report: Report) -> list[str]:
-    """Return the alarm that the model may not cover the piece, if it sounds."""
-    found = report.typicality
-    if not found or not found.alarm:
-        return []
-    label = _group_label(report, found.stranger)
-    said = (
-        f"The model may not cover this piece: {label} stand apart from the rest as in"
-        f" {percent(found.p)} of the pieces that it covers. Read them again, and ask whether"
-        " this is one piece."
-    )
-    return [said]
-
-
-def _group_label(report: Report, name: str) -> str:
-    """Return a group as a reader knows it; a trait in no group is one by itself."""
-    node = report.nodes.get(name)
-    groups = report.typicality.groups if report.typicality else ()
-    label = next((g.label for g in groups if g.name == name), name)
-    return (node.label if node and label == name else label).lower()
-
-
-def _contradicted(report: Report) -> list[str]:
-    found = report.conflict
-    if not found or found.total_bans < CONTRADICTED:
-        return []
-    size = f"{found.total_bans:.2f} bans"
-    return [
-        f"The findings contradict each other ({size}); settle that before relying on the words."
-    ]
-
-
-def _one_sided(report: Report) -> list[str]:
-    why = report.explanation
-    said = []
-    if why.prior_bans is not None and why.total_bans is not None:
-        if why.prior_bans > max(why.total_bans, 0):
-            said.append("The prior does more for this answer than the findings do.")
-        moved = [g for g in why.groups if g.left_out_bans is not None and g.left_out_bans > 0]
-        top = max(moved, key=lambda g: g.left_out_bans or 0, default=None)
-        if (
-            top
-            and len(why.groups) > 1
-            and why.total_bans > 0
-            and (top.left_out_bans or 0) > MOST * why.total_bans
-        ):
-            said.append(f"The opinion rests on one group of findings: {top.label.lower()}.")
-    return said
-
-
-def _half_certain_key(report: Report) -> list[str]:
-    key = report.explanation.strongest_for
-    seen = next((s for s in report.findings if s.node == key), None)
-    if seen and seen.form in ("half_certain", "matrix", "likelihood"):
-        return [f"The finding that matters most is itself half certain: {seen.label.lower()}."]
-    return []

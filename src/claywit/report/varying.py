@@ -6,12 +6,12 @@ from claywit.evidence.binding import Examined
 from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.reasoning.sensitivity import Number
-from claywit.report.compose import evidence_used, model_used, node_texts
 from claywit.report.judged import row_text
 from claywit.report.judgement import Sensitive
 from claywit.report.limits import limits
 from claywit.report.numbers import share, twelve_digits
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
+from claywit.report.used import evidence_used, model_used, node_texts
 from claywit.report.values import Decimal, Named
 
 

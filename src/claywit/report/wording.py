@@ -3,11 +3,12 @@
 import math
 from collections.abc import Sequence
 
+from claywit.report.cautions import alarms, case_cautions
 from claywit.report.labels import proposition_label, state_label
 from claywit.report.limits import ALWAYS, grounds
 from claywit.report.numbers import percent, ranked, signed_bans, times
 from claywit.report.report import Explained, GroupWeighed, Report, Weighed
-from claywit.report.trust import alarms, attribution_said, case_cautions
+from claywit.report.trust import attribution_said
 
 MANY_HIDDEN = 5
 SPEAKS = 0.05  # bans below which a finding is not called a reason

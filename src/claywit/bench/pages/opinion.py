@@ -21,11 +21,12 @@ from claywit.bench.weighing import Weighable, weighable
 from claywit.evidence.binding import Examined
 from claywit.model.schema import Node
 from claywit.report.advised import WORTH
+from claywit.report.cautions import case_cautions
 from claywit.report.digest import digest
 from claywit.report.labels import proposition_label, state_label
 from claywit.report.numbers import ranked
 from claywit.report.report import Report, Weighed
-from claywit.report.trust import agreement_said, attribution_said, between, case_cautions, next_said
+from claywit.report.trust import agreement_said, attribution_said, between, next_said
 from claywit.report.wording import SPEAKS, loss
 
 LEAST = 0.005  # a share below which a state gets no bar

@@ -19,7 +19,7 @@ PARTNERS = 6  # the smallest factors, of which each pair is tried
 
 
 @dataclass(frozen=True)
-class Join:
+class Product:
     """Two registers multiplied: *places* in each, None where all of it is taken in its order.
 
     count: how many products there are; they are put behind the registers that are there.
@@ -31,18 +31,18 @@ class Join:
 
 
 @dataclass(frozen=True)
-class Joining:
-    """How the factors of a bucket meet. The registers are first the factors, then the joins.
+class Products:
+    """How the factors of a bucket meet. The registers are first the factors, then the products.
 
     of: for each entry that counts its place in the last register. count: of which the size.
     """
 
-    joins: tuple[Join, ...]
+    products: tuple[Product, ...]
     of: Ints
     count: int
 
 
-def joining(bucket: Bucket, factors: Sequence[int], sizes: Sequence[int]) -> Joining:
+def products(bucket: Bucket, factors: Sequence[int], sizes: Sequence[int]) -> Products:
     """Return how some *factors* of a bucket meet, its slots' groups first, then its children.
 
     Args:
@@ -51,31 +51,31 @@ def joining(bucket: Bucket, factors: Sequence[int], sizes: Sequence[int]) -> Joi
         sizes: how many states each has.
     """
     if not factors:
-        return Joining((), np.arange(len(bucket.live)), len(bucket.live))
+        return Products((), np.arange(len(bucket.live)), len(bucket.live))
     key = tuple(factors)
-    if key not in bucket.joinings:
+    if key not in bucket.products:
         indexes = [*(index for _, index in bucket.slots), *(index for _, index in bucket.children)]
-        bucket.joinings[key] = _joined([indexes[f][bucket.live] for f in factors], sizes)
-    found: Joining = bucket.joinings[key]
+        bucket.products[key] = _multiplied([indexes[f][bucket.live] for f in factors], sizes)
+    found: Products = bucket.products[key]
     return found
 
 
-def _joined(places: list[Ints], sizes: Sequence[int]) -> Joining:
+def _multiplied(places: list[Ints], sizes: Sequence[int]) -> Products:
     registers = list(zip(places, sizes, strict=True))
     open_ = sorted(range(len(registers)), key=lambda r: registers[r][1])
-    joins: list[Join] = []
+    made: list[Product] = []
     while len(open_) > 1:
         pairs = list(combinations(open_[:PARTNERS], 2))
         met = [_met(registers[small], registers[large]) for small, large in pairs]
         best = min(range(len(pairs)), key=lambda i: len(met[i][0]))
         (first, of), pair = met[best], pairs[best]
         one, other = (_place(registers[r][0][first], registers[r][1]) for r in pair)
-        joins.append(Join(pair, (one, other), len(first)))
+        made.append(Product(pair, (one, other), len(first)))
         registers.append((of, len(first)))
         open_ = [r for r in open_ if r not in pair]
         open_ = sorted([*open_, len(registers) - 1], key=lambda r: registers[r][1])
     of, count = registers[open_[0]]
-    return Joining(tuple(joins), of, count)
+    return Products(tuple(made), of, count)
 
 
 def _met(small: tuple[Ints, int], large: tuple[Ints, int]) -> tuple[Ints, Ints]:
@@ -87,18 +87,18 @@ def _place(place: Ints, size: int) -> Ints | None:
     return None if np.array_equal(place, np.arange(size)) else place
 
 
-def spread(join: Join, variants: Sequence[tuple[Ints, int]]) -> Join:
-    """Return *join* for registers whose every state has several variants, one after the other.
+def spread(product: Product, variants: Sequence[tuple[Ints, int]]) -> Product:
+    """Return *product* for registers whose every state has several variants, one after the other.
 
     Args:
-        join: of the states.
+        product: of the states.
         variants: for each of the two registers the variant of it that each variant of the
             product takes, and how many it has.
     """
     places: list[Ints | None] = []
-    for place, (taken, count) in zip(join.places, variants, strict=True):
-        states = np.arange(join.count) if place is None else place
+    for place, (taken, count) in zip(product.places, variants, strict=True):
+        states = np.arange(product.count) if place is None else place
         spread_out = (states[:, np.newaxis] * count + taken).ravel()
         whole = place is None and np.array_equal(taken, np.arange(count))
         places.append(None if whole else spread_out)
-    return Join(join.registers, (places[0], places[1]), join.count * len(variants[0][0]))
+    return Product(product.registers, (places[0], places[1]), product.count * len(variants[0][0]))
