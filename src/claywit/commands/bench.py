@@ -43,6 +43,7 @@ def bench(
     from claywit.bench.serving import serve
     from claywit.bench.student import Student
     from claywit.records import files, opening
+    from claywit.records.drafting import clear_drafts
 
     known = files.read_model(model) if model else files.read_demonstration()
     sockets = _listen(port)
@@ -50,6 +51,7 @@ def bench(
     if not casebook.exists():
         opening.begin(casebook, datetime.now(UTC), SystemRandom())
         typer.echo(f"{casebook}: a new casebook")
+    clear_drafts(casebook)  # of a bench that was killed while it made one
     kept = casebook.with_name(f"{casebook.stem}-bench")
     drafts.own(kept)
     student = Student(known)
