@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
+from itertools import islice
 from math import fsum
 
 from pydantic import ValidationError
@@ -11,7 +12,7 @@ from claywit.model.coverage import row_problems
 from claywit.model.densities import density_problems
 from claywit.model.problems import Problem
 from claywit.model.schema import NOT_VISIBLE, Model, Node
-from claywit.model.source import Document, Path, messages, read_document, subject
+from claywit.model.source import MOST_MESSAGES, Document, Path, messages, read_document, subject
 from claywit.model.tables import TOLERANCE, Visibility
 from claywit.model.values import Given, duplicates
 
@@ -38,22 +39,26 @@ def read_with_lines(text: bytes, name: str) -> tuple[Model, Document]:
         model = Model.model_validate(document.data)
     except ValidationError as wrong:
         raise _all_of(messages(wrong, document)) from None
-    found = [f"{document.place(problem.path)}: {problem.text}" for problem in problems(model)]
+    first = islice(problems(model), MOST_MESSAGES)
+    found = [f"{document.place(problem.path)}: {problem.text}" for problem in first]
     if found:
         raise _all_of(found)
     return model, document
 
 
 def _all_of(found: list[str]) -> ModelError:
-    more = f" (and {len(found) - 1} more; `claywit check` lists them)" if len(found) > 1 else ""
+    least = "at least " if len(found) == MOST_MESSAGES else ""
+    rest = f" (and {least}{len(found) - 1} more; `claywit check` lists them)"
+    more = rest if len(found) > 1 else ""
     return ModelError(found[0] + more, found)
 
 
 def problems(model: Model) -> Iterator[Problem]:
     """Yield what keeps *model* from being sound, in the order of the file."""
-    names = list(_name_problems(model))
-    yield from names
-    if names:
+    names = _name_problems(model)
+    for first in names:
+        yield first
+        yield from names
         return  # the rest would only repeat them
     yield from _cycle(model)
     for node in model.nodes:
@@ -67,7 +72,7 @@ def sound(model: Model, name: str) -> Model:
     Raises:
         ModelError: as `read_model`.
     """
-    found = [f"{name}: {problem.text}" for problem in problems(model)]
+    found = [f"{name}: {problem.text}" for problem in islice(problems(model), MOST_MESSAGES)]
     if found:
         raise _all_of(found)
     return model
@@ -84,14 +89,13 @@ def _name_problems(model: Model) -> Iterator[Problem]:
             yield Problem(("nodes", node.name, "reading_error"), f"{node.name}: {text}")
         yield from _parent_names(model, node)
         for state in node.states:
-            if state.after and (state.after not in node.state_names or state.after == state.name):
+            if state.after and (not node.can_be(state.after) or state.after == state.name):
                 text = f"{node.name}: {state.name} is after {state.after}; name another state of it"
                 yield Problem(("nodes", node.name, "states", state.name, "after"), text)
     yield from _twice(("targets",), "target", model.targets)
     for i, target in enumerate(model.targets):
         yield from _known(("targets", i), "target", target, model.by_name)
-        if target in model.by_name and model.node(target).measured:
-            yield Problem(("targets", i), f"{target} is measured; a question is about a state")
+        yield from _askable(("targets", i), model.by_name.get(target))
     yield from _group_names(model)
     yield from _reference(model)
     for i, order in enumerate(model.order):
@@ -101,6 +105,15 @@ def _name_problems(model: Model) -> Iterator[Problem]:
         yield from _pairs(model, path, {matrix.node: tuple(matrix.p)}, name)
         if matrix.node in model.by_name:
             yield from _matrix(model.node(matrix.node), path, matrix.p)
+
+
+def _askable(path: Path, target: Node | None) -> Iterator[Problem]:
+    """Yield why a target cannot be asked about."""
+    if target and target.measured:
+        yield Problem(path, f"{target.name} is measured; a question is about a state")
+    if target and target.visibility:
+        text = "can be not visible; a question is about what is there, so ask about what causes it"
+        yield Problem(path, f"target {target.name} {text}")
 
 
 def _shape(node: Node) -> Iterator[Problem]:
@@ -224,12 +237,11 @@ def _pairs(
         if name not in model.by_name:
             yield from _known(path, f"{where}:", name, model.by_name)
             continue
+        node = model.node(name)
         for state in states:
-            known = model.node(name).state_names
-            if state not in known:
-                yield Problem(
-                    path, f"{where}: {name} has no state {state}; {did_you_mean(state, known)}"
-                )
+            if not node.can_be(state):
+                hint = did_you_mean(state, node.state_names)
+                yield Problem(path, f"{where}: {name} has no state {state}; {hint}")
 
 
 def _matrix(
@@ -243,7 +255,7 @@ def _matrix(
         if abs(total - 1) > TOLERANCE:
             yield Problem(path, f"{path[-1]}, true state {true}: sums to {total:.6g}, must be 1")
         for read in p[true]:
-            if read not in node.state_names:
+            if not node.can_be(read):
                 hint = did_you_mean(read, node.state_names)
                 yield Problem(path, f"{path[-1]}: {node.name} has no state {read}; {hint}")
 

@@ -20,6 +20,7 @@ from claywit.model.values import Value
 
 MAX_BYTES = 4_000_000
 MAX_DEPTH = 24
+MOST_MESSAGES = 200  # of one file; nobody mends more at once
 # Controls, which YAML forbids raw but lets in as escapes, and marks that turn the direction of
 # text round: what is shown must be what was read. Looked for first, to name the line.
 _UNSEEN = re.compile(
@@ -195,6 +196,8 @@ def messages(wrong: ValidationError, document: Document) -> list[str]:
         return [version]
     found: dict[Path, str] = {}
     for problem in wrong.errors(include_url=False):
+        if len(found) == MOST_MESSAGES:
+            break
         missing = problem["type"] == "missing"
         path = _path_in(document.data, problem["loc"], missing=missing)
         said = missing or problem["type"] == "extra_forbidden"  # the message names the key itself
