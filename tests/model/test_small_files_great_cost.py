@@ -4,6 +4,7 @@ import pytest
 from small import SHOPS
 
 from claywit.errors import COMPARED, ModelError, did_you_mean
+from claywit.evidence.binding import check_question
 from claywit.evidence.sequence import MOST_EVENTS, order_of_events
 from claywit.model.bif import read_bif
 from claywit.model.soundness import read_model
@@ -39,9 +40,15 @@ def test_a_parent_named_thousands_of_times_is_refused_by_every_format():
         read_xmlbif(f"<BIF><NETWORK>{variable}{table}</NETWORK></BIF>", "x.xml")
     nodes = 2_000
     scopes = [f"{nodes} {' '.join(map(str, range(nodes)))}", *(f"1 {i}" for i in range(nodes - 1))]
-    uai = "\n".join(["BAYES", str(nodes), "9999 " * nodes, str(nodes), *scopes, "1", "1"])
+    uai = "\n".join(["BAYES", str(nodes), "200 " * nodes, str(nodes), *scopes, "1", "1"])
     with pytest.raises(ModelError, match=r"the table of node 1999 has \d{30,40} numbers"):
         read_uai(f"{uai}\n", "x.uai")
+
+
+def test_states_that_no_table_could_hold_are_not_named_one_by_one():
+    text = f"BAYES\n1000\n{'9999 ' * 1000}\n"  # 5 KB that took half a gigabyte
+    with pytest.raises(ModelError, match=r"more than 500,000 states up to node 50"):
+        read_uai(text, "x.uai")
 
 
 def test_a_table_of_many_lines_comes_as_one_text():
@@ -83,12 +90,14 @@ def test_more_events_than_can_be_put_in_order_are_refused():
     assert len(order_of_events([events[1:]], known).not_used) == MOST_EVENTS - 1
 
 
-def test_a_target_that_can_be_hidden_is_refused_where_the_model_is_read():
+def test_a_target_that_can_be_hidden_is_told_of_as_what_it_is():
     hidden = (
         "  veil: {states: [clear, thick], rows: [{p: {clear: 0.5, thick: 0.5}}]}\n"
         "  sign: {states: [a, b], rows: [{p: {a: 0.5, b: 0.5}}],"
         " visibility: {parent: veil, p: {clear: 0.1, thick: 0.9}}}\n"
     )
     text = with_nodes(hidden).replace(b"targets: [shop]", b"targets: [sign]")
-    with pytest.raises(ModelError, match=r"small\.yaml:5: target sign can be not visible"):
-        read_model(text, "small.yaml")
+    known = read_model(text.replace(b"[sign]", b"[sign, shop]"), "m.yaml")
+    said = "question sign: it can be not visible, and a question is about a state; ask about shop$"
+    with pytest.raises(ValueError, match=said):  # it said that there is no node of this name
+        check_question("sign", known, {})

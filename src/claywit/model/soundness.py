@@ -95,7 +95,8 @@ def _name_problems(model: Model) -> Iterator[Problem]:
     yield from _twice(("targets",), "target", model.targets)
     for i, target in enumerate(model.targets):
         yield from _known(("targets", i), "target", target, model.by_name)
-        yield from _askable(("targets", i), model.by_name.get(target))
+        if target in model.by_name and model.node(target).measured:
+            yield Problem(("targets", i), f"{target} is measured; a question is about a state")
     yield from _group_names(model)
     yield from _reference(model)
     for i, order in enumerate(model.order):
@@ -105,15 +106,6 @@ def _name_problems(model: Model) -> Iterator[Problem]:
         yield from _pairs(model, path, {matrix.node: tuple(matrix.p)}, name)
         if matrix.node in model.by_name:
             yield from _matrix(model.node(matrix.node), path, matrix.p)
-
-
-def _askable(path: Path, target: Node | None) -> Iterator[Problem]:
-    """Yield why a target cannot be asked about."""
-    if target and target.measured:
-        yield Problem(path, f"{target.name} is measured; a question is about a state")
-    if target and target.visibility:
-        text = "can be not visible; a question is about what is there, so ask about what causes it"
-        yield Problem(path, f"target {target.name} {text}")
 
 
 def _shape(node: Node) -> Iterator[Problem]:
