@@ -56,7 +56,7 @@ def cluster():
 
 def test_a_scheduler_that_is_none_is_told_of_within_seconds():
     with socket.create_server(("127.0.0.1", 0)) as silent:
-        address = "tcp://127.0.0.1:{}".format(silent.getsockname()[1])
+        address = f"tcp://127.0.0.1:{silent.getsockname()[1]}"
         begun = time.monotonic()
         with (
             pytest.raises(CasesError, match="cannot be reached: timed out"),
