@@ -77,9 +77,16 @@ def test_a_near_name_is_looked_for_among_so_many_names_and_for_names_of_such_a_l
 
 
 def test_states_that_name_other_states_are_looked_up():
-    states = "".join(f"      s{i}: {{after: s{19_999 - i}}}\n" for i in range(20_000))
+    states = "".join(f"      s{i}: {{after: s{9_999 - i}}}\n" for i in range(10_000))
     node = f"  m:\n    rows: [{{p: {{s0: 1}}}}]\n    states:\n{states}"
-    assert len(read_model(with_nodes(node), "m.yaml").node("m").states) == 20_000
+    assert len(read_model(with_nodes(node), "m.yaml").node("m").states) == 10_000
+
+
+def test_more_states_than_a_column_of_cases_can_tell_apart_are_refused():
+    states = ", ".join(f"s{i}" for i in range(10_001))
+    node = f"  m: {{rows: [{{p: {{s0: 1}}}}], states: [{states}]}}\n"
+    with pytest.raises(ModelError, match="m: 10,001 states; at most 10,000 are read"):
+        read_model(with_nodes(node), "m.yaml")
 
 
 def test_more_events_than_can_be_put_in_order_are_refused():

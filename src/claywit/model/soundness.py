@@ -16,6 +16,7 @@ from claywit.model.source import MOST_MESSAGES, Document, Path, messages, read_d
 from claywit.model.tables import TOLERANCE, Visibility
 from claywit.model.values import Given, duplicates
 
+MOST_STATES = 10_000  # of a node; a column of cases holds numbers of states up to 32,767
 RESERVED = {
     NOT_VISIBLE: "not_visible comes from visibility",
     "not_applicable": "not_applicable says that there is nothing to read",
@@ -122,6 +123,7 @@ def _shape(node: Node) -> Iterator[Problem]:
         yield Problem(path, f"{node.name}: write either states or measured")
     elif node.states and len(node.states) < 2:
         yield Problem(path, f"{node.name}: one state only; a node needs two")
+    yield from _too_many(node)
     yield from _twice((*path, "states"), f"{node.name}: state", node.state_names)
     for name, why in RESERVED.items():
         if name in node.state_names:
@@ -133,6 +135,12 @@ def _shape(node: Node) -> Iterator[Problem]:
     for measure in node.u:
         if measure not in node.measured:
             yield Problem((*path, "u", measure), f"{node.name}: no measure {measure} to give u for")
+
+
+def _too_many(node: Node) -> Iterator[Problem]:
+    if len(node.states) > MOST_STATES:
+        text = f"{len(node.states):,} states; at most {MOST_STATES:,} are read"
+        yield Problem(("nodes", node.name, "states"), f"{node.name}: {text}")
 
 
 def _parent_names(model: Model, node: Node) -> Iterator[Problem]:

@@ -113,8 +113,8 @@ def sets_tried(piece: Piece) -> int:
         own = 1 + len(_others(piece.network, finding))
         ways = [a + own * b for a, b in zip([*ways, 0], [0, *ways], strict=True)]
         ways = ways[: LARGEST_SET + 1]
-    sizes = [size for size, count in enumerate(ways) if size < 2 or count <= MOST_SETS]
-    return max(size for size in sizes if sizes[size : size + 1] == [size])
+    too_many = (size for size, count in enumerate(ways) if size > 1 and count > MOST_SETS)
+    return next(too_many, LARGEST_SET + 1) - 1
 
 
 def _others(network: Network, finding: Finding) -> tuple[Finding, ...]:
