@@ -120,7 +120,7 @@ def compile_scopes(
     *versions* says how many tables each scope has, where thousands of columns are to be run.
     What is small is kept with the network: the next reading of a trait asks for the same tree.
     """
-    asked = tuple(scopes), roots, versions and tuple(versions)
+    asked = tuple(scopes), roots, None if versions is None else tuple(versions)
     known = network.trees.get(asked)
     if known is not None:
         return known
