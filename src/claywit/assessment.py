@@ -25,7 +25,7 @@ from claywit.reasoning.explanation import explain, leading_pair, refuse_excluded
 from claywit.reasoning.misfits import far_measures, rare_pairs
 from claywit.reasoning.policy import Policy
 from claywit.reasoning.pooling import pool
-from claywit.reasoning.rivals import side_by_side, smallest_flip
+from claywit.reasoning.rivals import sets_tried, side_by_side, smallest_flip
 from claywit.reasoning.shares import group_shares
 from claywit.reasoning.stories import tell
 from claywit.reasoning.uncertainty import RunAll
@@ -96,7 +96,7 @@ def compare(
     answer = replace(answer, shares=group_shares(piece, found))
     report = with_words(compose(answer, scale))
     flip = smallest_flip(piece, found.for_, found.against)
-    return contrast(report, model, side_by_side(piece, found), flip)
+    return contrast(report, model, side_by_side(piece, found), flip, sets_tried(piece))
 
 
 def look_next(model: Model, examined: Examined, policy: Policy, *, risk: float = 1.0) -> Next:

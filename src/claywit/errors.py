@@ -16,6 +16,7 @@ found, what was expected and the way out. Anything else that is raised is a bug 
 import warnings
 from collections.abc import Iterable
 from difflib import get_close_matches
+from itertools import islice
 
 __all__ = [
     "CasebookError",
@@ -34,6 +35,8 @@ __all__ = [
 
 
 LONGEST = 1_000  # characters of a message
+LONGEST_NAME = 200  # characters of a name to which a near one is looked for
+COMPARED = 2_000  # names that are compared: a file can know, and misspell, a hundred thousand
 
 
 class ClaywitError(Exception):
@@ -115,8 +118,8 @@ def shortened(text: str) -> str:
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:
     """Return a hint that names the nearest of *known*, or lists a few of them."""
-    options = list(known)
-    near = get_close_matches(name, options, n=1, cutoff=0.6)
+    options = list(islice(known, COMPARED))
+    near = get_close_matches(name, options, n=1, cutoff=0.6) if len(name) <= LONGEST_NAME else []
     if near:
         return f"did you mean {near[0]}?"
     if not options:

@@ -9,7 +9,7 @@ from claywit.errors import CasesError, EvidenceError
 from claywit.evidence.binding import check_propositions, check_question
 from claywit.evidence.cases import Cases
 from claywit.inference.network import compile_network
-from claywit.inference.piece import compile_piece, log_total
+from claywit.inference.piece import compile_piece, leaders, log_total
 from claywit.inference.rehearsal import drawn_among
 from claywit.inference.tree import Ints
 from claywit.learning.crossvalidation import Learn, RunAll, cross_validate, learned
@@ -204,7 +204,7 @@ def _folds(cases: Cases, truth: Ints, plan: Plan, *, taught: bool) -> tuple[Fold
 
 def _by_state(scored: Scored, truth: Ints, folds: tuple[Fold, ...]) -> tuple[StateFigures, ...]:
     p, unit = np.exp(scored.log_p), units(scored.groups, scored.names)
-    led = p.argmax(axis=1) if len(p) else np.zeros(0, dtype=np.intp)
+    led = leaders(scored.log_p.T) if len(p) else np.zeros(0, dtype=np.intp)
     known = scored.truth >= 0
     found = []
     for k, name in enumerate(scored.states):

@@ -12,7 +12,7 @@ a look is expected to settle a twentieth of a bit, or has that chance.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log10
+from math import inf, log10
 from typing import Literal
 
 from claywit import assessment
@@ -185,7 +185,7 @@ def _heap(report: Report, best: Best | None, cuts: Sequence[float]) -> tuple[Hea
     slips = [f"look again: {_slip(report, misfit.nodes)}" for misfit in report.misfits]
     odds = report.log10_odds[report.question][report.leading]
     near = None if odds is None else _near(odds, cuts)
-    highest = log10(cuts[-1] / (1 - cuts[-1]))
+    highest = _log_odds(cuts[-1])
     beyond = odds is None or odds > highest + log10(ROBUST)
     overturned = best is not None and best.overturns >= OVERTURNS
     why = [*slips]
@@ -202,9 +202,16 @@ def _heap(report: Report, best: Best | None, cuts: Sequence[float]) -> tuple[Hea
     return ("settled" if beyond else "open"), why
 
 
+def _log_odds(cut: float) -> float:
+    """Return the odds of a cut point as log10; a policy may set it at 0 or 1."""
+    if cut in (0.0, 1.0):
+        return inf if cut else -inf
+    return log10(cut / (1 - cut))
+
+
 def _near(odds: float, cuts: Sequence[float]) -> float | None:
     """Return the cut point within a factor of ROBUST of the odds (as log10), if there is one."""
-    apart = {cut: abs(odds - log10(cut / (1 - cut))) for cut in cuts}
+    apart = {cut: abs(odds - _log_odds(cut)) for cut in cuts}
     nearest = min(apart, key=lambda cut: apart[cut])
     return nearest if apart[nearest] <= log10(ROBUST) else None
 

@@ -4,6 +4,7 @@ import csv
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -13,6 +14,9 @@ from pathlib import Path
 import pytest
 from small import SHOPS
 from test_cli import claywit
+
+from claywit.batch import pools
+from claywit.errors import CasesError
 
 distributed = pytest.importorskip("distributed")
 PARTS, PIECES = 8, 2_000
@@ -48,6 +52,21 @@ def cluster():
         n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None,
     ) as running:  # fmt: skip
         yield running.scheduler_address
+
+
+def test_a_scheduler_that_is_none_is_told_of_within_seconds():
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        address = f"tcp://127.0.0.1:{silent.getsockname()[1]}"
+        begun = time.monotonic()
+        with (
+            pytest.raises(CasesError, match="cannot be reached: timed out"),
+            pools.cluster(address),
+        ):
+            pass
+        assert time.monotonic() - begun < 20  # it waited for ever
+    for address in ("tcp://127.0.0.1:notaport", "tls://127.0.0.1:1", "tcp://"):
+        with pytest.raises(CasesError, match="cannot be reached"), pools.cluster(address):
+            pass
 
 
 def test_a_batch_that_was_stopped_goes_on_on_a_cluster_unless_the_pieces_changed(bench, cluster):

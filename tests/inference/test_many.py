@@ -14,6 +14,7 @@ from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_scopes
 from claywit.inference.propagation import leave_each_out, load, propagate
 from claywit.inference.sheet import columns_of
+from claywit.inference.tree import compile_tree
 from claywit.inference.units import units
 from claywit.reasoning.readings import readings_of
 from claywit.records import files
@@ -118,7 +119,8 @@ def test_findings_that_speak_of_one_variable_are_left_out_by_its_states():
     read = [node.name for node in network.model.nodes if node.is_trait and node.states]
     ours = Claywit(network, read, network.model.targets)
     owner = np.array([read.index(name) for name in ours.slots])
-    (unit,) = units(ours.tree, owner).values()
+    sizes = [[g[0].rows.shape[1] for g in groups] for groups in ours.loaded.combined]
+    (unit,) = units(ours.tree, owner, sizes).values()
     assert len(unit.states) == 3
     assert sorted(unit.singly + unit.summed) == list(range(len(read)))
     picks = ours.picks(drawn_pieces(network, 60))
@@ -147,3 +149,18 @@ def test_tables_over_the_same_variables_are_looked_up_as_their_product():
     expected = np.prod([table[:, own] for table, own in zip(tables, picks, strict=True)], axis=0)
     assert pytest.approx(expected, rel=1e-14) == product.T
     assert [len(each.rows) for each in found] == [3 * 300, 5 * 2]
+
+
+@pytest.mark.parametrize("prior", [[0.0, 1.0, 0.0], [0.5, 0.5, 0.0], [0.0, 0.5, 0.5]])
+@pytest.mark.parametrize("count", [999, 1000, 1001])
+def test_findings_are_left_out_by_states_where_the_last_states_cannot_occur(prior, count):
+    rng = np.random.default_rng(3)
+    constants = [(("a",), np.array(prior)), (("a", "b"), rng.dirichlet([1, 1], 3))]
+    slots = [("b",), *[("a",)] * 7, ("b",)]
+    tree = compile_tree({"a": 3, "b": 2}, constants, slots, ("b",))
+    loaded = load(tree, [np.log(1 - rng.random((2 if s == ("b",) else 3, 4))) for s in slots])
+    picks, owner = rng.integers(0, 4, (len(slots), count)), np.arange(len(slots))
+    for table in loaded.values:
+        table[:, 0] = 1.0  # silent
+    found = leave_each_out(loaded, picks, owner)  # it ended with an error of ours
+    assert np.exp(found) == pytest.approx(np.exp(one_by_one(loaded, picks, owner)), rel=1e-12)

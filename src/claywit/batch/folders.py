@@ -46,7 +46,26 @@ def done_before(folder: Path, part: str) -> Account | None:
         found = BatchPart.model_validate_json(_mark(folder, part).read_bytes())
     except (OSError, ValidationError):
         return None
+    if min(found.used, found.rejected) < 0 or found.read != found.used + found.rejected:
+        return None  # damaged, so the part is done again
     return Account(found.read, found.used, found.rejected)
+
+
+@contextmanager
+def whole(folder: Path) -> Iterator[None]:
+    """Say in one line that a finished part cannot be read, where its files were damaged.
+
+    Raises:
+        CasesError: as said.
+    """
+    try:
+        yield
+    except (OSError, ValueError, IndexError) as wrong:  # ArrowInvalid is a ValueError
+        said = str(wrong).splitlines()[0] if str(wrong) else type(wrong).__name__
+        raise CasesError(
+            f"{folder}: a finished part was damaged or taken away ({said[:200]}); remove the folder"
+            " and run the batch again"
+        ) from None
 
 
 def _mark(folder: Path, part: str) -> Path:

@@ -7,6 +7,7 @@ sends what failed with its worker again.
 import multiprocessing
 import os
 import signal
+import socket
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -16,10 +17,13 @@ from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, Protocol, TypeVar
+from urllib.parse import urlsplit
 
 from claywit.errors import CasesError, ClaywitError
 
 TRIES = 5
+PATIENCE = 5  # seconds to wait for a scheduler
+LONGEST_GREETING = 1_000_000  # bytes of what it says first
 _Item = TypeVar("_Item")
 _Found = TypeVar("_Found")
 _THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
@@ -163,6 +167,26 @@ def _answer(found: Any) -> Any:
     return found
 
 
+def _refuse_silent(address: str) -> None:
+    """Refuse what is no scheduler: Dask waits for ever for a port that takes calls and is silent.
+
+    A scheduler speaks first, and begins with the length of what it says.
+
+    Raises:
+        OSError: nothing answers within five seconds, or something else than a scheduler does.
+        ValueError: it is no address.
+    """
+    found = urlsplit(address)
+    if found.scheme != "tcp":
+        return
+    if not found.hostname or not found.port:
+        raise ValueError("an address is written as tcp://HOST:8786")
+    with socket.create_connection((found.hostname, found.port), PATIENCE) as line:
+        said = line.recv(8)
+    if not 0 < int.from_bytes(said, "little") < LONGEST_GREETING:
+        raise OSError("something else than a scheduler answers there")
+
+
 @contextmanager
 def cluster(address: str) -> Iterator[RunAll]:
     """Yield a map over the workers of the Dask scheduler at *address*.
@@ -178,8 +202,9 @@ def cluster(address: str) -> Iterator[RunAll]:
     except ImportError:
         raise CasesError("a cluster needs one more package; install claywit[cluster]") from None
     try:
-        client = dask.Client(address, timeout="5s", set_as_default=False)
-    except (OSError, ValueError) as wrong:
+        _refuse_silent(address)
+        client = dask.Client(address, timeout=f"{PATIENCE}s", set_as_default=False)
+    except (OSError, ValueError, TypeError, RuntimeError) as wrong:  # the last two: no TLS set up
         raise CasesError(f"--scheduler {address}: cannot be reached: {str(wrong)[:120]}") from None
 
     def run_all(function: Callable[[_Item], _Found], items: Iterable[_Item]) -> Iterator[_Found]:

@@ -22,6 +22,7 @@ from claywit.batch.folders import (
     ids_of,
     rejects_of,
     remove,
+    whole,
 )
 from claywit.batch.jobs import Done, Job, Setup, part_path, refuse_empty, run_job
 from claywit.batch.pools import RunAll
@@ -104,8 +105,10 @@ def _run_file(batch: Batch, run_all: RunAll, told: Told) -> Finished:
 def _join_rejects(folder: Path, parts: list[Done], rejects: Path) -> None:
     with drafted(rejects) as stream:
         for i, part in enumerate(parts):
-            lines = rejects_of(folder, part.name).read_bytes()
-            stream.write(lines if i == 0 else lines.split(b"\n", maxsplit=1)[1])
+            with whole(folder):
+                lines = rejects_of(folder, part.name).read_bytes()
+                own = lines if i == 0 else lines.split(b"\n", maxsplit=1)[1]
+            stream.write(own)
 
 
 def _run_folder(batch: Batch, run_all: RunAll, told: Told) -> Finished:
@@ -135,7 +138,8 @@ def _done_in_folder(
     refuse_empty(account, batch.cases, folder / ASIDE)
     seen, again = Seen(), 0
     for part in parts:
-        ids = np.frombuffer(ids_of(folder, part.name).read_bytes(), dtype=np.uint64)
+        with whole(folder):
+            ids = np.frombuffer(ids_of(folder, part.name).read_bytes(), dtype=np.uint64)
         again += int(seen.again(ids).sum())
     write_bytes(folder / ASIDE / ACCOUNT, account_of(used, sources, account, again=again))
     forget_ids(folder)
@@ -235,12 +239,18 @@ def _assemble(setup: Setup, output: Path, parts: list[Done]) -> None:
     with drafted(output) as stream:
         if setup.kind == "parquet":
             pa = arrow()
-            with pa.parquet.ParquetWriter(stream, pa.parquet.read_schema(paths[0])) as writer:
+            with whole(setup.folder):
+                schema = pa.parquet.read_schema(paths[0])
+            with pa.parquet.ParquetWriter(stream, schema) as writer:
                 for path in paths:
-                    writer.write_table(pa.parquet.read_table(path))
+                    with whole(setup.folder):
+                        table = pa.parquet.read_table(path)
+                    writer.write_table(table)
             return
         for i, path in enumerate(paths):
-            with path.open("rb") as part:
+            with whole(setup.folder):
+                opened = path.open("rb")
+            with opened as part:
                 if i and setup.kind == "csv":
                     part.readline()
                 shutil.copyfileobj(part, stream, 2**20)

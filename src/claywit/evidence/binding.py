@@ -211,11 +211,16 @@ def check_question(question: str, model: Model, found: Mapping[str, object]) -> 
         ValueError: as said.
     """
     node = model.by_name.get(question)
-    if node is None or node.measured or node.visibility:
-        askable = [n.name for n in model.nodes if n.states and not n.visibility]
+    askable = [n.name for n in model.nodes if n.states and not n.visibility]
+    if node is None:
         near = did_you_mean(question, askable)
         hint = near if near.startswith("did") else f"ask about {', '.join(model.targets)}"
         raise ValueError(f"question {question}: no node that is asked about has this name; {hint}")
+    if question not in askable:
+        why = "it is measured" if node.measured else "it can be not visible"
+        others = [name for name in model.targets if name in askable] or askable
+        hint = f"ask about {', '.join(others[:8])}" if others else "this model has nothing to ask"
+        raise ValueError(f"question {question}: {why}, and a question is about a state; {hint}")
     if question in found:
         raise ValueError(
             f"the question is {question}, so it cannot have a finding; drop it, or weigh it"

@@ -9,6 +9,7 @@ from claywit.errors import did_you_mean
 from claywit.model.schema import Model
 
 Pair = tuple[str, str]
+MOST_EVENTS = 500  # all pairs of them are worked out
 
 
 @dataclass(frozen=True)
@@ -41,8 +42,11 @@ def order_of_events(sequence: Sequence[Sequence[str]], model: Model) -> Ordered:
 
     Raises:
         ValueError: the events go round in a circle, a list names fewer than two events,
-            or two pairs say different things of one node.
+            two pairs say different things of one node, or there are more than 500 events.
     """
+    named = dict.fromkeys(event for events in sequence for event in events)
+    if len(named) > MOST_EVENTS:
+        raise ValueError(f"{len(named):,} events; at most {MOST_EVENTS} can be put in order")
     stated: list[Pair] = []
     for events in sequence:
         if len(events) < 2:
@@ -64,9 +68,9 @@ def order_of_events(sequence: Sequence[Sequence[str]], model: Model) -> Ordered:
                 f"{_text(pair)} says {' or '.join(said.states)}; look again at both"
             )
     not_used = tuple(pair for pair in dict.fromkeys(stated) if pair not in used)
-    known = sorted({event for entry in model.order for event in (entry.before, entry.after)})
-    named = dict.fromkeys(event for events in sequence for event in events)
-    unknown = tuple((event, did_you_mean(event, known)) for event in named if event not in known)
+    known = {event for entry in model.order for event in (entry.before, entry.after)}
+    names = sorted(known)
+    unknown = tuple((event, did_you_mean(event, names)) for event in named if event not in known)
     return Ordered(tuple(implied.values()), not_used, unknown)
 
 

@@ -73,19 +73,23 @@ def eliminate_for_columns(
     Raises:
         ModelError: the order makes a table of more than four million entries.
     """
-    tables = [(frozenset(scope), count) for scope, count in scopes]
-    left = sorted(set(cards) - set(kept))
+    meeting: dict[str, list[_Table]] = {name: [] for name in cards}
+    for scope, count in scopes:
+        _enter(meeting, (frozenset(scope), count))
+    steps = {name: _step(cards, meeting[name]) for name in sorted(set(cards) - set(kept))}
     order, cliques, entries = [], [], 0
-    while left:
-        steps = {name: _step(cards, tables, name) for name in left}
-        name = min(left, key=lambda n: (steps[n].work, n))
-        step = steps[name]
-        left.remove(name)
+    while steps:
+        name = min(steps, key=lambda n: (steps[n].work, n))
+        step = steps.pop(name)
         order.append(name)
-        cliques.append((*sorted(step.scope - {name}), name))
+        left = step.scope - {name}
+        cliques.append((*sorted(left), name))
         entries += step.size
-        tables = [table for table in tables if name not in table[0]]
-        tables.append((step.scope - {name}, step.versions))
+        for other in left:
+            meeting[other] = [table for table in meeting[other] if name not in table[0]]
+        _enter(meeting, (left, step.versions))
+        for other in left & steps.keys():
+            steps[other] = _step(cards, meeting[other])
     _refuse_if_too_large(cards, [*cliques, tuple(kept)], MAX_CLIQUE)
     return Elimination(tuple(order), tuple(cliques), entries)
 
@@ -103,10 +107,16 @@ class _Step:
         return self.size * self.versions
 
 
-def _step(
-    cards: Mapping[str, int], tables: Sequence[tuple[frozenset[str], int]], name: str
-) -> _Step:
-    meeting = [table for table in tables if name in table[0]]
+_Table = tuple[frozenset[str], int]  # its variables, and how many versions there are
+
+
+def _enter(meeting: dict[str, list[_Table]], table: _Table) -> None:
+    for name in table[0]:
+        meeting[name].append(table)
+
+
+def _step(cards: Mapping[str, int], meeting: Sequence[_Table]) -> _Step:
+    """Return what it takes to sum a variable out in which some tables meet."""
     scope = frozenset[str]().union(*(variables for variables, _ in meeting))
     versions = min(COLUMNS, prod(count for _, count in meeting))
     return _Step(scope, prod(cards[n] for n in scope), versions)

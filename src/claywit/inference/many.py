@@ -79,7 +79,8 @@ def work(columns: Columns) -> Floats:
 
 def _planned(columns: Columns) -> _Plan:
     tree, owner, count = columns.tree, columns.owner, columns.picks.shape[1]
-    by_state = {} if owner is None else units(tree, owner)
+    sizes = [[group[0].rows.shape[1] for group in groups] for groups in columns.combined]
+    by_state = {} if owner is None else units(tree, owner, sizes)
     turning: dict[int, list[tuple[Unit, Sequence[Combined]]]] = {}
     for (b, place), unit in by_state.items():
         turning.setdefault(unit.last, []).append((unit, columns.combined[b][place]))

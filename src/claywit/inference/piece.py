@@ -188,6 +188,13 @@ def likeliest(shares: Floats) -> int:
         return int(np.argmax(np.round(log_shares(np.log(shares)), TOLD)))
 
 
+def leaders(log_posteriors: Floats) -> Ints:
+    """Return the first of the likeliest states in each column of logs, as `ranked`; 0 for nan."""
+    told = np.nan_to_num(np.round(log_shares(log_posteriors), TOLD), nan=-np.inf)
+    found: Ints = np.argmax(told, axis=0)
+    return found
+
+
 def log_odds(log_joint: Floats, for_: Bools, against: Bools) -> Floats:
     """Return the natural log odds of two sets of joint states, in each column.
 

@@ -6,6 +6,7 @@ So the way up is worked once for each state, as if it alone were possible, as fa
 else of these findings enters; from there on each finding left out is a sum of these few.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from claywit.inference.tree import Ints, Tree
@@ -27,20 +28,22 @@ class Unit:
     last: int
 
 
-def units(tree: Tree, owner: Ints) -> dict[tuple[int, int], Unit]:
+def units(tree: Tree, owner: Ints, sizes: Sequence[Sequence[int]]) -> dict[tuple[int, int], Unit]:
     """Return the groups that it pays to work by states, by their bucket and place there.
 
     Args:
         tree: the compiled tree.
         owner: the number of the finding that each slot belongs to.
+        sizes: for each bucket and each of its groups of slots how many states their tables have,
+            those among them that cannot occur.
     """
     above = {child: b for b, bucket in enumerate(tree.buckets) for child, _ in bucket.children}
     slots = _slots_below(tree)
     free, found = int(owner.max(initial=-1)) + 1, dict[tuple[int, int], Unit]()
     for b, bucket in enumerate(tree.buckets):
-        for place, (members, index) in enumerate(bucket.slots):
+        for place, (members, _) in enumerate(bucket.slots):
             own = {int(owner[slot]) for slot in members}
-            states = int(index.max()) + 1
+            states = sizes[b][place]
             unit: Unit | None = None
             last = b
             while last in above:

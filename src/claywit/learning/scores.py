@@ -11,12 +11,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from claywit.inference.network import Floats
+from claywit.inference.piece import leaders
 from claywit.inference.tree import Bools, Ints
+
+
+def _led(p: Floats) -> Ints:
+    with np.errstate(divide="ignore"):
+        return leaders(np.log(p).T)
 
 
 def hits(p: Floats, truth: Ints) -> Bools:
     """Return whether the leading state of each piece is the true one; the first of equals leads."""
-    right: Bools = p.argmax(axis=1) == truth
+    right: Bools = _led(p) == truth
     return right
 
 
@@ -48,7 +54,7 @@ def outcomes(truth: Ints, states: int) -> Floats:
 def confusion(p: Floats, truth: Ints) -> Ints:
     """Return how many pieces of each true state (rows) were led by each state (columns)."""
     states = p.shape[1]
-    cells = np.bincount(truth * states + p.argmax(axis=1), minlength=states * states)
+    cells = np.bincount(truth * states + _led(p), minlength=states * states)
     return cells.reshape(states, states)
 
 

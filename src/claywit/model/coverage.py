@@ -1,10 +1,9 @@
 """Do the rows or the noisy gate of a node answer for every state of its parents, once?"""
 
 from collections.abc import Iterator
-from math import prod
 
 from claywit.errors import did_you_mean
-from claywit.model.matching import MAX_CONFIGURATIONS, match
+from claywit.model.matching import MAX_CONFIGURATIONS, configurations, many, match
 from claywit.model.problems import Problem, subject
 from claywit.model.schema import Model, Node
 from claywit.model.source import Path
@@ -21,7 +20,7 @@ def row_problems(model: Model, node: Node) -> Iterator[Problem]:
             yield Problem(where, f"{said}a row of this node states {wanted}")
             continue
         for state in row.p or ():
-            if state not in node.state_names:
+            if not node.can_be(state):
                 hint = did_you_mean(state, node.state_names)
                 yield Problem((*where, "p", state), f"{said}no state {state}; {hint}")
     if node.noisy:
@@ -60,9 +59,9 @@ def _gate(model: Model, node: Node, gate: Noisy) -> Iterator[Problem]:
     path: Path = ("nodes", node.name, node.noisy_key)
     if node.noisy_or and len(node.states) != 2:
         yield Problem(path, f"{node.name}: noisy_or has two states; use noisy_max for more")
-    size = prod(len(model.node(parent).states) for parent in node.parents)
+    size = configurations(len(model.node(parent).states) for parent in node.parents)
     if size > MAX_CONFIGURATIONS:
-        yield Problem(path, f"{node.name}: {size:,} parent configurations; use fewer parents")
+        yield Problem(path, f"{node.name}: {many(size)} parent configurations; use fewer parents")
     if gate.leak.given:
         text = f"{node.name}, leak: the leak depends on nothing; drop its `given`"
         yield Problem((*path, "leak"), text)

@@ -4,10 +4,11 @@ import itertools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import fsum, prod
+from math import fsum
 from pathlib import PurePath
 
 from claywit.errors import ModelError, did_you_mean
+from claywit.model import matching
 from claywit.model.schema import Model
 from claywit.model.soundness import sound
 from claywit.model.source import Document
@@ -42,7 +43,7 @@ class Discrete:
 
 def configurations(states: Mapping[str, Sequence[str]], parents: Sequence[str]) -> int:
     """Return how many configurations *parents* have."""
-    return prod(len(states[parent]) for parent in parents)
+    return matching.configurations(len(states[parent]) for parent in parents)
 
 
 def in_rows(numbers: Sequence[float], width: int) -> tuple[Shares, ...]:

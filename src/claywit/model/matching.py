@@ -1,14 +1,32 @@
 """Which row of a node answers for which states of its parents."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import prod
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 MAX_CONFIGURATIONS = 4_000_000
+COUNTED = 10**30  # beyond it a number of configurations is not worked out
+
+
+def configurations(sizes: Iterable[int]) -> int:
+    """Return how many configurations parents with so many states have.
+
+    Some number above 10^30 where it is larger than that: a file can name a million parents.
+    """
+    count = 1
+    for size in sizes:
+        count *= size
+        if count > COUNTED:
+            break
+    return count
+
+
+def many(count: int) -> str:
+    """Return a number of configurations as it is said."""
+    return f"{count:,}" if count <= COUNTED else "more than 10^30"
 
 
 class Conditional(Protocol):
@@ -44,8 +62,9 @@ def match(
         OverflowError: there are more than four million configurations.
     """
     shape = tuple(len(names) for names in states)
-    if prod(shape) > MAX_CONFIGURATIONS:
-        raise OverflowError(f"{prod(shape):,} parent configurations")
+    count = configurations(shape)
+    if count > MAX_CONFIGURATIONS:
+        raise OverflowError(f"{many(count)} parent configurations")
     index = np.full(shape, -1, dtype=np.intp)
     positions = [{name: i for i, name in enumerate(names)} for names in states]
     default = -1

@@ -95,6 +95,14 @@ class Node(Value):
         return tuple(state.name for state in self.states)
 
     @cached_property
+    def _state_set(self) -> frozenset[str]:
+        return frozenset(self.state_names)
+
+    def can_be(self, state: str) -> bool:
+        """Return whether one of the node's own states has that name, however many it has."""
+        return state in self._state_set
+
+    @cached_property
     def all_states(self) -> tuple[str, ...]:
         """Return the names of the states in order, *not_visible* last where it is one."""
         return self.state_names + ((NOT_VISIBLE,) if self.visibility else ())

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
+from itertools import islice
 from math import fsum
 
 from claywit.errors import ModelError, did_you_mean
@@ -11,10 +12,11 @@ from claywit.model.problems import Problem, subject
 from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.model.source import Document, Path, read_document
 from claywit.model.tables import TOLERANCE, Visibility
-from claywit.model.typed import all_of, typed
+from claywit.model.typed import MOST_MESSAGES, all_of, typed
 from claywit.model.values import Given, duplicates
 
 LISTED = "; `claywit check` lists them"
+MOST_STATES = 10_000  # of a node; a column of cases holds numbers of states up to 32,767
 RESERVED = {
     NOT_VISIBLE: "not_visible comes from visibility",
     "not_applicable": "not_applicable says that there is nothing to read",
@@ -35,7 +37,8 @@ def read_with_lines(text: bytes, name: str) -> tuple[Model, Document]:
     """Do as `read_model`, and return the document that knows the lines of the file too."""
     document = read_document(text, name, ModelError)
     model = typed(Model, document, ModelError, rest=LISTED)
-    found = [f"{document.place(problem.path)}: {problem.text}" for problem in problems(model)]
+    first = islice(problems(model), MOST_MESSAGES)
+    found = [f"{document.place(problem.path)}: {problem.text}" for problem in first]
     if found:
         raise all_of(found, ModelError, rest=LISTED)
     return model, document
@@ -43,9 +46,10 @@ def read_with_lines(text: bytes, name: str) -> tuple[Model, Document]:
 
 def problems(model: Model) -> Iterator[Problem]:
     """Yield what keeps *model* from being sound, in the order of the file."""
-    names = list(_name_problems(model))
-    yield from names
-    if names:
+    names = _name_problems(model)
+    for first in names:
+        yield first
+        yield from names
         return  # the rest would only repeat them
     yield from _cycle(model)
     for node in model.nodes:
@@ -59,7 +63,7 @@ def sound(model: Model, name: str) -> Model:
     Raises:
         ModelError: as `read_model`.
     """
-    found = [f"{name}: {problem.text}" for problem in problems(model)]
+    found = [f"{name}: {problem.text}" for problem in islice(problems(model), MOST_MESSAGES)]
     if found:
         raise all_of(found, ModelError, rest=LISTED)
     return model
@@ -76,7 +80,7 @@ def _name_problems(model: Model) -> Iterator[Problem]:
             yield Problem(("nodes", node.name, "reading_error"), f"{node.name}: {text}")
         yield from _parent_names(model, node)
         for state in node.states:
-            if state.after and (state.after not in node.state_names or state.after == state.name):
+            if state.after and (not node.can_be(state.after) or state.after == state.name):
                 text = f"{node.name}: {state.name} is after {state.after}; name another state of it"
                 yield Problem(("nodes", node.name, "states", state.name, "after"), text)
     yield from _twice(("targets",), "target", model.targets)
@@ -109,6 +113,7 @@ def _shape(node: Node) -> Iterator[Problem]:
         yield Problem(path, f"{node.name}: write either states or measured")
     elif node.states and len(node.states) < 2:
         yield Problem(path, f"{node.name}: one state only; a node needs two")
+    yield from _too_many(node)
     yield from _twice((*path, "states"), f"{node.name}: state", node.state_names)
     for name, why in RESERVED.items():
         if name in node.state_names:
@@ -120,6 +125,12 @@ def _shape(node: Node) -> Iterator[Problem]:
     for measure in node.u:
         if measure not in node.measured:
             yield Problem((*path, "u", measure), f"{node.name}: no measure {measure} to give u for")
+
+
+def _too_many(node: Node) -> Iterator[Problem]:
+    if len(node.states) > MOST_STATES:
+        text = f"{len(node.states):,} states; at most {MOST_STATES:,} are read"
+        yield Problem(("nodes", node.name, "states"), f"{node.name}: {text}")
 
 
 def _parent_names(model: Model, node: Node) -> Iterator[Problem]:
@@ -216,12 +227,11 @@ def _pairs(
         if name not in model.by_name:
             yield from _known(path, f"{where}:", name, model.by_name)
             continue
+        node = model.node(name)
         for state in states:
-            known = model.node(name).state_names
-            if state not in known:
-                yield Problem(
-                    path, f"{where}: {name} has no state {state}; {did_you_mean(state, known)}"
-                )
+            if not node.can_be(state):
+                hint = did_you_mean(state, node.state_names)
+                yield Problem(path, f"{where}: {name} has no state {state}; {hint}")
 
 
 def _matrix(
@@ -235,7 +245,7 @@ def _matrix(
         if abs(total - 1) > TOLERANCE:
             yield Problem(path, f"{path[-1]}, true state {true}: sums to {total:.6g}, must be 1")
         for read in p[true]:
-            if read not in node.state_names:
+            if not node.can_be(read):
                 hint = did_you_mean(read, node.state_names)
                 yield Problem(path, f"{path[-1]}: {node.name} has no state {read}; {hint}")
 

@@ -12,6 +12,7 @@ from claywit.model.source import Document, Path, read_document
 from claywit.model.values import Value
 
 Typed = TypeVar("Typed", bound=Value)
+MOST_MESSAGES = 200  # of one file; nobody mends more at once
 
 
 def read_typed(
@@ -48,7 +49,8 @@ def typed(
 
 def all_of(found: list[str], error: type[ClaywitError], *, rest: str = "") -> ClaywitError:
     """Return one error of what was *found*: the first, and how many more there are."""
-    more = f" (and {len(found) - 1} more{rest})" if len(found) > 1 else ""
+    least = "at least " if len(found) == MOST_MESSAGES else ""
+    more = f" (and {least}{len(found) - 1} more{rest})" if len(found) > 1 else ""
     return error(found[0] + more, found)
 
 
@@ -60,6 +62,8 @@ def messages(wrong: ValidationError, document: Document) -> list[str]:
         return [version]
     found: dict[Path, str] = {}
     for problem in wrong.errors(include_url=False):
+        if len(found) == MOST_MESSAGES:
+            break
         missing = problem["type"] == "missing"
         path = _path_in(document.data, problem["loc"], missing=missing)
         said = missing or problem["type"] == "extra_forbidden"  # the message names the key itself

@@ -9,7 +9,7 @@ from collections import Counter
 from pathlib import PurePath
 
 from claywit.errors import ModelError
-from claywit.model.discrete import Discrete, Variable, configurations, in_rows
+from claywit.model.discrete import MOST, Discrete, Variable, configurations, in_rows
 from claywit.model.tokens import Token, Tokens
 
 
@@ -29,8 +29,10 @@ def read_uai(text: str, name: str) -> Discrete:
     tokens.expect("BAYES")
     count = tokens.count("the number of nodes")
     states: dict[str, tuple[str, ...]] = {}
+    left = MOST  # a table has a number for each state at least
     for i in range(count):  # a count too large runs out of tokens first
-        states[f"v{i}"] = _states(tokens, i)
+        states[f"v{i}"] = _states(tokens, i, left)
+        left -= len(states[f"v{i}"])
     nodes = [*states]
     if tokens.count("the number of tables") != count or not count:
         tokens.refuse(f"a network of {count} nodes has as many tables, and at least one")
@@ -52,10 +54,12 @@ def read_uai(text: str, name: str) -> Discrete:
     return Discrete(PurePath(name).stem, tuple(found[node] for node in nodes))
 
 
-def _states(tokens: Tokens, i: int) -> tuple[str, ...]:
+def _states(tokens: Tokens, i: int, left: int) -> tuple[str, ...]:
     count = tokens.count(f"the number of states of node {i}")
     if not 2 <= count <= 10_000:
         tokens.refuse(f"node {i} has {count} states; 2 to 10,000 are read")
+    if count > left:
+        tokens.refuse(f"more than {MOST:,} states up to node {i}; so many at most are read")
     return tuple(f"s{k}" for k in range(count))
 
 

@@ -47,6 +47,8 @@ class _Reader:
         self.root = _Element("", 1)
         self.open = [self.root]
         self.parser = expat.ParserCreate()
+        self.parser.buffer_text = True  # else each line of a table is a text of its own
+        self.parser.buffer_size = 2**20
         self.parser.SetParamEntityParsing(expat.XML_PARAM_ENTITY_PARSING_NEVER)
         self.parser.StartElementHandler = self.start
         self.parser.EndElementHandler = self.end

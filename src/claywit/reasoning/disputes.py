@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from claywit.inference.network import Floats
+from claywit.inference.piece import leaders
 from claywit.inference.tree import Ints
 from claywit.model.propositions import Pair
 from claywit.reasoning.agreement import compare, tied
@@ -233,5 +234,4 @@ def _accord(players: Sequence[Player], game: Game) -> tuple[Player, ...] | None:
 
 def _leaders(game: Game) -> Ints:
     """Return the number of the likeliest state of the question in every mixture."""
-    found: Ints = np.argmax(np.nan_to_num(game.posteriors, nan=-np.inf), axis=0)
-    return found
+    return leaders(game.posteriors)

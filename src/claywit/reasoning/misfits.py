@@ -6,7 +6,7 @@ an answer is believed.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, islice
 from math import log, sqrt
 
 import numpy as np
@@ -22,6 +22,7 @@ from claywit.model.tables import LogNormal, Normal
 # of the demo pieces none holds a pair rarer than a third of what its parts would have it.
 FAR = 6.0
 RARE = log(5)
+ROOM = 8_000_000  # pairs times findings that are held at once
 
 
 @dataclass(frozen=True)
@@ -102,15 +103,18 @@ def rare_pairs(piece: Piece) -> tuple[RarePair, ...]:
     memory): above 1 the two disagree about what the piece is.
     """
     n = len(piece.findings)
-    pairs = list(combinations(range(n), 2))
-    subsets = np.zeros((n + len(pairs), n), dtype=np.bool_)
-    subsets[np.arange(n), np.arange(n)] = True
-    for row, pair in enumerate(pairs, start=n):
-        subsets[row, list(pair)] = True
-    logs = log_total(piece.log_joint(subsets)) if n else np.zeros(0)
-    found = [
-        (float(logs[i] + logs[j] - logs[n + row]), piece.findings[i].node, piece.findings[j].node)
-        for row, (i, j) in enumerate(pairs)
-    ]
-    rare = sorted((pair for pair in found if pair[0] > RARE), reverse=True)
+    alone = log_total(piece.log_joint(np.eye(n, dtype=np.bool_))) if n else np.zeros(0)
+    found = []
+    pairs = combinations(range(n), 2)
+    step = max(1, ROOM // max(1, n))
+    while some := list(islice(pairs, step)):
+        subsets = np.zeros((len(some), n), dtype=np.bool_)
+        for row, pair in zip(subsets, some, strict=True):
+            row[list(pair)] = True
+        together = log_total(piece.log_joint(subsets)).tolist()
+        for (i, j), log_both in zip(some, together, strict=True):
+            times = float(alone[i] + alone[j] - log_both)
+            if times > RARE:
+                found.append((times, piece.findings[i].node, piece.findings[j].node))
+    rare = sorted(found, reverse=True)
     return tuple(RarePair(one, other, float(np.exp(min(size, 300)))) for size, one, other in rare)

@@ -12,7 +12,7 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import Piece, compile_piece, log_odds, log_shares
+from claywit.inference.piece import Piece, compile_piece, leaders, log_odds, log_shares
 from claywit.inference.tree import Bools
 from claywit.model.propositions import Pair
 from claywit.reasoning.explanation import NATS_PER_BAN
@@ -126,9 +126,9 @@ def _block(
 
 def _leading(question: str, states: Sequence[str], log_a: Floats, log_b: Floats) -> Pair:
     """Return A's leading state and B's; where they agree, that state and its strongest rival."""
-    one, other = int(np.argmax(log_a)), int(np.argmax(log_b))
+    one, other = (int(state) for state in leaders(np.stack([log_a, log_b], axis=1)))
     if one == other:
         together = np.logaddexp(log_a, log_b)
         together[one] = -np.inf
-        other = int(np.argmax(together))
+        other = int(leaders(together))
     return {question: (states[one],)}, {question: (states[other],)}

@@ -5,9 +5,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
+import numpy as np
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from claywit.errors import ModelError
+from claywit.inference.piece import likeliest
 from claywit.model.dates import period
 from claywit.model.schema import Model, State
 from claywit.model.typed import read_typed
@@ -165,7 +167,8 @@ def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> At
 
 
 def _leading(model: Model, node: str, shares: Shares) -> State:
-    return model.node(node).state(max(shares[node], key=lambda s: shares[node][s]))
+    names = list(shares[node])
+    return model.node(node).state(names[likeliest(np.array([*shares[node].values()]))])
 
 
 def _dating(model: Model, policy: Policy, node: str, shares: Shares) -> Dating | None:

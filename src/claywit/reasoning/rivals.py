@@ -15,6 +15,7 @@ from claywit.model.propositions import Proposition
 from claywit.reasoning.explanation import NATS_PER_BAN, Explanation, subsets
 
 LARGEST_SET = 3
+MOST_SETS = 1_000_000  # of one size that are tried; traits of many states make more of them
 BLOCK = 4096  # columns tried at once
 
 
@@ -73,9 +74,9 @@ def smallest_flip(
     """Return the smallest set of findings whose loss or reversal turns the order round.
 
     Every finding may be lost, and a finding that reads a state may have read any other
-    state of its node, as surely as it did. All sets of up to three findings are tried; of
-    the smallest that flip the order, the one that turns it furthest is returned. None: no
-    set of up to three does.
+    state of its node, as surely as it did. All sets of up to `sets_tried` findings are tried;
+    of the smallest that flip the order, the one that turns it furthest is returned. None: no
+    such set does.
     """
     options = [_others(piece.network, finding) for finding in piece.findings]
     loaded = load(piece.tree, _tables(piece, options))
@@ -86,7 +87,7 @@ def smallest_flip(
 
     as_read = np.ones((1, len(options)), dtype=np.intp)
     sign = 1.0 if odds(as_read)[0] >= 0 else -1.0
-    for size in range(1, LARGEST_SET + 1):
+    for size in range(1, sets_tried(piece) + 1):
         best, turned = None, 0.0
         for block in _blocks([len(others) for others in options], size):
             found = np.nan_to_num(sign * odds(block), nan=np.inf)
@@ -100,6 +101,20 @@ def smallest_flip(
                 if pick != 1
             )
     return None
+
+
+def sets_tried(piece: Piece) -> int:
+    """Return how large the sets are that `smallest_flip` tries: up to three findings.
+
+    Fewer where there are more than a million sets of a size; those of one are always tried.
+    """
+    ways = [1]  # of changing so many findings
+    for finding in piece.findings:
+        own = 1 + len(_others(piece.network, finding))
+        ways = [a + own * b for a, b in zip([*ways, 0], [0, *ways], strict=True)]
+        ways = ways[: LARGEST_SET + 1]
+    too_many = (size for size, count in enumerate(ways) if size > 1 and count > MOST_SETS)
+    return next(too_many, LARGEST_SET + 1) - 1
 
 
 def _others(network: Network, finding: Finding) -> tuple[Finding, ...]:

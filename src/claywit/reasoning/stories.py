@@ -22,7 +22,7 @@ import numpy as np
 from claywit.errors import EvidenceError
 from claywit.inference.maximum import Configuration, most_probable
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece, log_shares
+from claywit.inference.piece import TOLD, Piece, leaders, log_shares
 from claywit.inference.tree import Ints
 from claywit.reasoning.explanation import NATS_PER_BAN
 
@@ -121,15 +121,16 @@ def most_probable_stories(piece: Piece, shares: Floats, count: int) -> tuple[Sto
         shares: log P(joint state) before and after the findings, shape (joint states, 2).
         count: how many at most; what the findings exclude is never told.
     """
-    order = sorted(range(len(shares)), key=lambda j: (-shares[j, 1], -shares[j, 0], j))
-    told = [j for j in order[:count] if shares[j, 1] > -np.inf]
+    told = np.round(shares, TOLD)  # of equals the likelier before, then the first of the model
+    order = sorted(range(len(shares)), key=lambda j: (-told[j, 1], -told[j, 0], j))
+    possible = [j for j in order[:count] if shares[j, 1] > -np.inf]
     return tuple(
         Story(
             _named(piece, list(enumerate(piece.tree.root_states[j].tolist()))),
             float(shares[j, 0]),
             float(shares[j, 1]),
         )
-        for j in told
+        for j in possible
     )
 
 
@@ -210,11 +211,11 @@ def _all_but(logs: Floats) -> Floats:
 def _apart(piece: Piece, shares: Floats) -> Story:
     """Return the likeliest state of each root by itself, and how probable they are together."""
     states = piece.tree.root_states
-    leaders: list[int] = []
+    own: list[int] = []
     for root in range(states.shape[1]):
         totals = np.full((int(states[:, root].max()) + 1, 2), -np.inf)
         np.logaddexp.at(totals, states[:, root], shares)
-        leaders.append(int(np.argmax(totals[:, 1])))
-    together = np.logaddexp.reduce(shares[(states == leaders).all(axis=1)], axis=0)
+        own.append(int(leaders(totals[:, 1])))
+    together = np.logaddexp.reduce(shares[(states == own).all(axis=1)], axis=0)
     log_prior, log_posterior = (float(value) for value in np.broadcast_to(together, 2))
-    return Story(_named(piece, list(enumerate(leaders))), log_prior, log_posterior)
+    return Story(_named(piece, list(enumerate(own))), log_prior, log_posterior)

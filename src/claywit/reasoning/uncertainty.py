@@ -15,7 +15,7 @@ import numpy as np
 from claywit.inference.drawing import Dice, draw_network, numbers_without_n
 from claywit.inference.likelihood import is_bent, seen_shares
 from claywit.inference.network import Floats
-from claywit.inference.piece import likeliest, log_odds, log_total
+from claywit.inference.piece import leaders, likeliest, log_odds, log_total
 from claywit.inference.tree import Bools
 from claywit.inference.varied import Slots, Varied, run, varied_tables
 from claywit.model.propositions import Pair
@@ -193,7 +193,7 @@ def outer_bounds(varied: Varied, question: str, pair: Pair) -> Outer:
             most = 1 / (1 + np.exp(log_total(low[others]) - high[k]))
             least = 1 / (1 + np.exp(log_total(high[others]) - low[k]))
         shares.append(Interval(float(np.nan_to_num(least[0])), float(np.nan_to_num(most[0]))))
-    leader = int(np.argmax(low[:, 0]))
+    leader = int(leaders(low[:, 0]))
     rivals = np.delete(high, leader, axis=0).max(axis=0)
     holds = epsilons[1:][low[leader, 1:] > rivals[1:]]
     one, other = (varied.holds(p) for p in pair)

@@ -6,7 +6,7 @@ from typing import Literal
 
 from claywit.model.schema import Model
 from claywit.model.values import Value
-from claywit.reasoning.rivals import LARGEST_SET, Change, SideBySide
+from claywit.reasoning.rivals import Change, SideBySide
 from claywit.report.labels import proposition_label
 from claywit.report.numbers import bans, signed_bans
 from claywit.report.report import (
@@ -71,7 +71,11 @@ class Contrast(Named):
 
 
 def contrast(
-    report: Report, model: Model, sides: Sequence[SideBySide], flip: Sequence[Change] | None
+    report: Report,
+    model: Model,
+    sides: Sequence[SideBySide],
+    flip: Sequence[Change] | None,
+    tried: int,
 ) -> Contrast:
     """Return the contrast of the two propositions that *report* explains."""
     weighed = {w.node: w for w in report.explanation.findings}
@@ -90,7 +94,7 @@ def contrast(
         evidence=report.evidence,
         explanation=report.explanation,
         sides=tuple(_side(side, weighed[side.node], side.node in measured) for side in sides),
-        flip=Flip(tried_up_to=LARGEST_SET, changes=turned),
+        flip=Flip(tried_up_to=tried, changes=turned),
         nodes=report.nodes,
         sentence=_sentence(report),
         cautions=report.cautions,

@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 
 from claywit.inference.network import Floats
+from claywit.inference.piece import leaders
 from claywit.model.propositions import text_of
 from claywit.reasoning.agreement import Kind, Point, compare
 from claywit.reasoning.disputes import Dispute, Settling, Share
@@ -127,7 +128,7 @@ def _opinion(matter: Matter, by: str, logs: Floats, policy: Policy) -> Opinion:
         none = UNATTRIBUTED
         return Opinion(by=by, leading=None, said="none left", words=none, grade=none, shares=None)
     shares = np.exp(logs)
-    best = int(np.argmax(shares))
+    best = int(leaders(logs))
     state = node.states[best]
     label = label_of(node_texts(matter.models[0]), f"{node.name}={state.name}")
     found = graded_alone(

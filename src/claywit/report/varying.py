@@ -2,7 +2,10 @@
 
 from typing import Literal
 
+import numpy as np
+
 from claywit.evidence.binding import Examined
+from claywit.inference.piece import likeliest
 from claywit.model.schema import Model
 from claywit.model.values import Value
 from claywit.reasoning.sensitivity import Number
@@ -61,7 +64,7 @@ def varied_number(model: Model, number: Number) -> VariedNumber:
 
 def at_values(states: tuple[str, ...], values: tuple[float, ...], posterior: list[float]) -> At:
     """Return the answer with the numbers at *values*."""
-    leader = states[max(range(len(states)), key=lambda k: posterior[k])]
+    leader = states[likeliest(np.array(posterior))]
     shares = {state: share(p) for state, p in zip(states, posterior, strict=True)}
     return At(values=values, leader=leader, posterior=shares)
 
