@@ -175,9 +175,9 @@ def _typical(report: Report) -> list[str]:
         f" ({found.pieces} drawn, seed {found.seed})"
     )
     said = [
-        f"Nothing unusual: {label} stand farthest apart from the rest, but {rank}."
+        f"Nothing unusual: findings of {label} stand farthest apart from the rest, but {rank}."
         if not found.alarm
-        else f"{label.capitalize()} do not go with the other findings: {rank}."
+        else f"Findings of {label} do not go with the others: {rank}."
     ]
     if found.unchecked:
         names = ", ".join(report.nodes[n].label.lower() for n in found.unchecked)
@@ -267,7 +267,8 @@ def alarms(report: Report) -> list[str]:
         return []
     label = _group_label(report, found.stranger)
     said = (
-        f"The model may not cover this piece: {label} stand apart from the rest as in"
+        f"The model may not cover this piece: findings of {label} stand apart from the"
+        " rest as in"
         f" {percent(found.p)} of the pieces that it covers. Read them again, and ask whether"
         " this is one piece."
     )
