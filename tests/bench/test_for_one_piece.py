@@ -144,3 +144,19 @@ def test_a_case_that_somebody_reads_is_neither_handed_on_nor_formed_again(asking
 def test_kept_opinions_are_formed_again_to_the_same_numbers(asking):
     shown = asking.get("/casebook/case/weir-004/replay").text
     assert "All opinions give the numbers that were kept" in shown
+
+
+def test_the_opinion_begins_with_what_it_rests_on_and_what_looks_like_a_slip(asking):
+    slip = laid.example("04-marrable", findings={"size": {"height": "411 mm", "width": "300 mm"}})
+    _, readings = laid.readings_of(slip)
+    laid.lay(asking.casebook.parent, "04-marrable", "e" * 16, practice=True, readings=readings)
+    shown = asking.get(f"/piece/{'e' * 16}/opinion?q=mould").text
+    basis = shown.index("Demonstration model · 0 reference pieces")
+    assert basis < shown.index("Look again: height and width: ") < shown.index("<table")
+    assert "demonstration model · 0 reference pieces" in asking.get(f"{CASE}/report").text
+
+
+def test_the_probability_beside_a_size_is_not_said_to_come_from_the_size(asking):
+    shown = asking.get(f"{CASE}/moulds").text
+    assert "probability, by all findings" in shown
+    assert "it is not what the sizes alone say" in shown

@@ -10,6 +10,7 @@ from small import SHOPS
 from claywit.certificate.canonical import canonical, digest_of, read_canonical
 from claywit.certificate.issue import certify
 from claywit.certificate.trace import Terms, as_json, opinion
+from claywit.certificate.words import LIMITS
 from claywit.errors import CertificateError
 from claywit.records import files
 from claywit.report.digest import digest, plain
@@ -193,3 +194,10 @@ def test_the_time_comes_from_the_caller():
     known, piece = small_case()
     made = certify(known, piece, files.read_standards(), signer=SIGNER, now=NOW, terms=Terms())
     assert made.certificate.validFrom == made.certificate.proof.created == "2026-01-20T12:00:00Z"
+
+
+def test_the_limits_say_nothing_of_how_a_piece_was_examined():
+    """Readings may come off photographs, and a model may weigh the chemistry of a paste."""
+    said = " ".join(LIMITS).lower()
+    assert "on the findings listed, and on nothing else" in " ".join(LIMITS)
+    assert not [word for word in ("eye", "lens", "calliper", "laboratory") if word in said]

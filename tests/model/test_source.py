@@ -61,7 +61,8 @@ def test_every_path_knows_its_line():
         ("a: b".encode("utf-16-le"), "m.yaml:1: a character that cannot be seen (U+0000); save"),
         (b"a: 1\nb: \x1b[31m\n", "m.yaml:2: a character that cannot be seen (U+001B); delete it"),
         (b"\xff\xfea\x00:\x00", "byte 0 is not UTF-8; save the file as UTF-8"),
-        (b"a: \xc3\x28\n", "byte 3 is not UTF-8"),
+        (b"a: \xc3\x28\n", "m.yaml:1: byte 3 is not UTF-8"),
+        (b"a: 1\nb: r\xe9\n", "m.yaml:2: byte 9 is not UTF-8; save the file as UTF-8"),
     ],
 )
 def test_what_needs_interpretation_is_refused(text, said):

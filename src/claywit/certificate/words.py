@@ -36,8 +36,8 @@ LIMITS = (
         " own risk. Cultural-property law, appraisal standards and licensed practice come first."
     ),
     (
-        "The piece was examined without harm, by eye, lens and callipers. No laboratory analysis"
-        " was made, and nothing is said of tests that were not made."
+        "It rests on the findings listed, and on nothing else about the piece. Of how a finding"
+        " was made it says what stands beside it, no more; of tests that are not listed, nothing."
     ),
     (
         "It says how and when a piece was made, never why, and nothing of an individual hand"

@@ -89,6 +89,9 @@ def _known_node(name: str, model: Model, where: str) -> None:
         traits = [node.name for node in model.nodes if node.is_trait]
         near = did_you_mean(name, model.by_name)
         hint = near if near.startswith("did") else did_you_mean(name, traits)
+        of = next((node.name for node in model.nodes if name in node.measured), "")
+        if of:
+            hint = f"it is a measure of {of}; write {of}: {{{name}: …}}"
         raise EvidenceError(f"{where}: no node {name} in the model; {hint}")
 
 

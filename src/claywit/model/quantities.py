@@ -33,6 +33,7 @@ UNITS: dict[str, Unit] = {
 }
 LEAST, MOST = 1e-9, 1e9  # of anything that is measured, in the unit of its node
 QUANTITY = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(\S*)")
+IN_ONE = re.compile(r"([\d.]{1,40})\s*([^\d\s±+]{0,9})\s*(?:±|\+/?-)\s*([\d.]{1,40})\s*(\S{0,9})")
 
 
 def quantity(text: str, unit: str) -> float:
@@ -42,9 +43,8 @@ def quantity(text: str, unit: str) -> float:
         ValueError: no number, no unit, an unknown unit or one of another kind, or a
             decimal comma.
     """
-    if "±" in text or "+-" in text:
-        apart = f"{{value: 43.5 {unit}, u: 0.1 {unit}}}"
-        raise ValueError(f"'{text}': write the uncertainty apart: {apart}")
+    if "±" in text or "+-" in text or "+/-" in text:
+        raise ValueError(f"'{text}': write the uncertainty apart: {_apart(text, unit)}")
     found = QUANTITY.fullmatch(text.strip())
     if not found:
         raise ValueError(f"'{text}' is not a measure; write a number and a unit: 43.5 {unit}")
@@ -61,3 +61,14 @@ def quantity(text: str, unit: str) -> float:
     if converted != 0 and not LEAST <= abs(converted) <= MOST:
         raise ValueError(f"'{text}' is no size of a piece; check the number and its unit")
     return converted
+
+
+def _apart(text: str, unit: str) -> str:
+    """Return the mapping that says what "6.1 ± 0.1 mm" means, or an example of one."""
+    found = IN_ONE.fullmatch(text.strip())
+    value, before, u, after = found.groups() if found else ("43.5", unit, "0.1", unit)
+    units = [name for name in (before, after) if name]
+    if not set(units) <= set(UNITS):
+        units = []
+    first, last = (units[0], units[-1]) if units else (unit, unit)
+    return f"{{value: {value} {first}, u: {u} {last}}}"

@@ -34,7 +34,7 @@ _KINDS = {
 }
 _SAYINGS = {
     "string_type": "text is expected",
-    "dict_type": "a mapping (key: value) is expected",
+    "dict_type": "a mapping is expected, as key: value, with a space after the colon",
     "model_type": "{kind} is expected",
     "tuple_type": "a list is expected, as [one, two]",
     "list_type": "a list is expected, as [one, two]",

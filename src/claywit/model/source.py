@@ -54,7 +54,9 @@ def read_document(text: bytes, name: str, error: type[ClaywitError]) -> Document
     try:
         decoded = text.decode("utf-8-sig")
     except UnicodeDecodeError as wrong:
-        raise error(f"{name}: byte {wrong.start} is not UTF-8; save the file as UTF-8") from None
+        line = text.count(b"\n", 0, wrong.start) + 1
+        said = f"byte {wrong.start} is not UTF-8; save the file as UTF-8"
+        raise error(f"{name}:{line}: {said}") from None
     if decoded.rpartition("\n")[2].strip():
         line = decoded.count("\n") + 1
         warn_of_end(f"{name}:{line}")

@@ -25,7 +25,8 @@ def alarms(report: Report) -> list[str]:
         return []
     label = group_label(report, found.stranger)
     said = (
-        f"The model may not cover this piece: {label} stand apart from the rest as in"
+        f"The model may not cover this piece: findings of {label} stand apart from the"
+        " rest as in"
         f" {percent(found.p)} of the pieces that it covers. Read them again, and ask whether"
         " this is one piece."
     )

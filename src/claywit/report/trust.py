@@ -173,9 +173,9 @@ def _typical(report: Report) -> list[str]:
         f" ({found.pieces} drawn, seed {found.seed})"
     )
     said = [
-        f"Nothing unusual: {label} stand farthest apart from the rest, but {rank}."
+        f"Nothing unusual: findings of {label} stand farthest apart from the rest, but {rank}."
         if not found.alarm
-        else f"{label.capitalize()} do not go with the other findings: {rank}."
+        else f"Findings of {label} do not go with the others: {rank}."
     ]
     if found.unchecked:
         names = ", ".join(report.nodes[n].label.lower() for n in found.unchecked)

@@ -61,7 +61,7 @@ def _second_looks(report: Report) -> list[str]:
     for misfit in report.misfits:
         labels = " and ".join(report.nodes[name].label.lower() for name in misfit.nodes)
         if misfit.kind == "far_measure":
-            far = f"{labels} lies {misfit.size:g} scale units from everything in the file"
+            far = f"{labels}: {misfit.size:g} scale units from everything in the file"
             check = "check the decimal point, the unit, and whether two measures are swapped"
             said.append(f"Look again: {far}; {check}.")
         else:
