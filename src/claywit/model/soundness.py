@@ -15,6 +15,7 @@ from claywit.model.source import Document, Path, messages, read_document, subjec
 from claywit.model.tables import TOLERANCE, Visibility
 from claywit.model.values import Given, duplicates
 
+MOST_VALUES = 200_000  # the demonstration has 4,000; what is wrong takes 600 bytes each
 RESERVED = {
     NOT_VISIBLE: "not_visible comes from visibility",
     "not_applicable": "not_applicable says that there is nothing to read",
@@ -59,6 +60,26 @@ def problems(model: Model) -> Iterator[Problem]:
     for node in model.nodes:
         yield from row_problems(model, node)
         yield from density_problems(model, node)
+
+
+def read_data(source: object, name: str) -> Model:
+    """Return the model in JSON data of anybody's making, sound or not.
+
+    Raises:
+        ModelError: it holds more values than any model; each that is wrong would take room.
+        ValidationError: it is no model.
+    """
+    waiting, count = [source], 0
+    while waiting:
+        one = waiting.pop()
+        more = one.values() if isinstance(one, Mapping) else one if isinstance(one, list) else ()
+        count += len(more)
+        if count > MOST_VALUES:
+            raise ModelError(
+                f"{name}: more than the {MOST_VALUES:,} values that are read of a model"
+            )
+        waiting.extend(more)
+    return Model.model_validate(source)
 
 
 def sound(model: Model, name: str) -> Model:
