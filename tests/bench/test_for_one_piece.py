@@ -1,14 +1,22 @@
 """What the command line does for one piece, asked of the bench without a browser."""
 
+from hashlib import sha256
+from io import BytesIO
+from threading import Thread
+from zipfile import ZIP_DEFLATED, ZipFile
+
 import pytest
 from bench import laid
 from bench.asking import Asking
+from made import SIGNER, signed_again
 
+from claywit.bench.pages import revoking
 from claywit.bench.pages.certificate import certificates_of
 from claywit.bench.signing import made_key
 from claywit.bench.standing import open_up
 from claywit.certificate.check import Against, verify
 from claywit.certificate.standing import Lists
+from claywit.records import casebook, opening
 
 SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
 CASE, PRACTICE, OPEN = (f"/piece/{letter * 16}" for letter in "abc")
@@ -95,7 +103,8 @@ def test_a_certificate_is_taken_back_in_a_list_that_whoever_checks_it_finds(aski
         verdict = verify(file_of(asking, digest), against, now=now)
         assert ("superseded" in str(verdict.checks)) == (digest == first)
     assert asking.post(address, {**sent, "renew": "yes"}).status_code == 200
-    brought = asking.post(address.replace("revoke", "status"), content=listed)
+    newest = asking.get(address.replace("revoke", "status.json")).content
+    brought = asking.post(address.replace("revoke", "status"), content=newest)
     assert brought.status_code == 200
     for wrong in (b"{}", b"", file_of(asking, first)):
         assert asking.post(address.replace("revoke", "status"), content=wrong).status_code == 422
@@ -160,3 +169,91 @@ def test_the_probability_beside_a_size_is_not_said_to_come_from_the_size(asking)
     shown = asking.get(f"{CASE}/moulds").text
     assert "probability, by all findings" in shown
     assert "it is not what the sizes alone say" in shown
+
+
+def test_what_is_taken_back_while_a_list_is_brought_is_not_lost(asking, monkeypatch):
+    """The list that is brought was judged against what lay there a moment before."""
+    made_key("north", SECRET)
+    first = signed(asking)
+    address = f"{CASE}/certificate/{first}/revoke"
+    sent = {"key": "north", "passphrase": SECRET, "reason": "wrong"}
+    assert asking.post(address, {**sent, "renew": "yes"}).status_code == 200
+    empty = asking.get(address.replace("revoke", "status.json")).content
+    read = revoking._list
+
+    def meanwhile(desk, one):
+        found = read(desk, one)
+        hand = Thread(target=asking.post, args=(address, sent))
+        hand.start()
+        hand.join(2)  # unless it waits, the other has taken it back by now
+        hands.append(hand)
+        return found
+
+    hands = []
+    monkeypatch.setattr(revoking, "_list", meanwhile)
+    revoking._bring(asking.desk, "a" * 16, first, empty)
+    monkeypatch.undo()
+    hands[0].join()
+    assert "wrong" in asking.get(address).text
+
+
+def test_a_list_that_is_older_or_in_another_order_takes_no_ones_place(asking):
+    made_key("north", SECRET)
+    digests = [signed(asking), signed(asking, valid_until="2030-01-01")]
+    sent = {"key": "north", "passphrase": SECRET}
+    lists = []
+    for one in digests:
+        address = f"{CASE}/certificate/{one}/revoke"
+        assert asking.post(address, sent).status_code == 200
+        lists.append(asking.get(address.replace("revoke", "status.json")).content)
+    (path,) = asking.desk.drafts.glob("*.status")
+    bring = address.replace("revoke", "status")
+    path.unlink()
+    for one in reversed(digests):
+        assert asking.post(f"{CASE}/certificate/{one}/revoke", sent).status_code == 200
+    held = path.read_bytes()
+    assert "another order" in asking.post(bring, content=lists[1]).json()["error"]
+    assert asking.post(address, {**sent, "renew": "yes"}).status_code == 200
+    assert "the newer one" in asking.post(bring, content=held).json()["error"]
+
+
+def test_a_certificate_of_anothers_making_is_passed_over_and_no_page_fails(asking):
+    odd = b'{"id":"urn:x:1"}'
+    with opening.opened(asking.casebook, write=True) as store:
+        casebook.keep(store, "weir-004", odd, asking.now(), name="c.json")
+    digest = sha256(odd).hexdigest()
+    assert asking.get(f"{CASE}/certificate").status_code == 200
+    for kind in ("json", "html", "pdf"):
+        refused = asking.get(f"{CASE}/certificate/{digest}.{kind}")
+        assert refused.status_code == 422
+        assert "cannot be read" in refused.text
+    assert asking.get(f"{CASE}/certificate/{digest}/check").status_code == 200
+    assert asking.get(f"{CASE}/certificate/{digest}/revoke").status_code == 404
+
+
+def test_a_signed_certificate_with_a_report_that_is_none_gives_one_clear_error(asking):
+    made_key("north", SECRET)
+    text = file_of(asking, signed(asking))
+
+    def empty(raw):
+        raw["issuer"] = SIGNER.did
+        raw["credentialSubject"]["trace"]["report"]["findings"] = 1.0
+
+    odd = signed_again(text, empty)
+    with opening.opened(asking.casebook, write=True) as store:
+        casebook.keep(store, "weir-004", odd, asking.now(), name="c.json")
+    digest = sha256(odd).hexdigest()
+    assert asking.get(f"{CASE}/certificate/{digest}.json").content == odd
+    refused = asking.get(f"{CASE}/certificate/{digest}.html")
+    assert refused.status_code == 422
+    assert "none that a page can show" in refused.text
+
+
+def test_a_small_bundle_that_unpacks_to_much_is_refused_by_its_list_of_files(asking):
+    stream = BytesIO()
+    with ZipFile(stream, "w", ZIP_DEFLATED) as archive:
+        archive.writestr("manifest.json", b"{}")
+        archive.writestr(f"objects/{'0' * 64}", b"\0" * 24_000_001)
+    refused = asking.post("/casebook/import", content=stream.getvalue())
+    assert refused.status_code == 422
+    assert "would unpack to 24,000,001 bytes" in refused.json()["error"]

@@ -31,6 +31,13 @@ def test_the_draft_of_a_writer_at_work_is_left_alone(tmp_path):
         assert names(tmp_path) == [DEAD, "a.txt"]
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no such pipes here")
+def test_a_pipe_that_another_user_named_like_a_draft_keeps_nobody_waiting(tmp_path):
+    os.mkfifo(tmp_path / DEAD)
+    disk.write_bytes(tmp_path / "a.txt", b"whole")
+    assert (tmp_path / "a.txt").read_bytes() == b"whole"
+
+
 def test_a_file_that_only_looks_like_a_draft_is_left_alone(tmp_path):
     for name in (
         ".a.txt.draft",

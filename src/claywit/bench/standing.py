@@ -4,6 +4,7 @@ Blind first: what the model says of a piece is hidden until its readings are loc
 casebook. Every page that shows something of an opinion asks `opened` for it, and nothing else.
 """
 
+from collections.abc import Collection
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -27,6 +28,10 @@ HIDDEN = (
 )
 
 
+READ_BY_ANOTHER = (
+    "Somebody else reads this piece on this bench: what was read before, and what was said of it,"
+    " stay hidden until those readings are locked, or the piece is taken off the bench unread."
+)
 CONTESTED = (
     "The provenance of this piece is contested, so no opinion is given. Once that is settled,"
     " record it with `claywit casebook intake --revise`."
@@ -100,8 +105,11 @@ def open_pieces(desk: Desk) -> list[Draft]:
     """Return the pieces whose opinion may be shown."""
     found = []
     for draft in drafts.read_all(desk.drafts):
-        with suppress(ClaywitError, Refused):  # of another model, or of a case that is damaged
-            if stand(desk, draft.id).is_open:
+        # Of another model, of a case that is damaged, or read by somebody else.
+        with suppress(ClaywitError, Refused):
+            standing = stand(desk, draft.id)
+            refuse_read_by_another(desk, standing)
+            if standing.is_open:
                 found.append(draft)
     return found
 
@@ -116,6 +124,7 @@ def open_up(desk: Desk, name: str) -> Opened:
     standing = stand(desk, name)
     if not standing.is_open:
         raise Refused(403, HIDDEN)
+    refuse_read_by_another(desk, standing)
     if standing.is_contested:
         raise Refused(403, CONTESTED)
     if standing.case is None or standing.locked is None:
@@ -126,6 +135,27 @@ def open_up(desk: Desk, name: str) -> Opened:
     if not _is_judged(standing.case, standing.locked[0]):
         _judge(desk, standing)
     return Opened(standing, examined, {})
+
+
+def refuse_read_by_another(desk: Desk, standing: Standing) -> None:
+    """Refuse to show what was read, or said of it, while somebody else here reads the same piece.
+
+    Raises:
+        Refused: somebody does.
+    """
+    if standing.case is not None and standing.locked and blind(desk, [standing.case]):
+        raise Refused(403, READ_BY_ANOTHER)
+
+
+def blind(desk: Desk, cases: Collection[Case]) -> frozenset[str]:
+    """Return the cases that somebody examines on this bench and has not locked yet."""
+    by_name = {case.id: case for case in cases}
+    waiting = (d for d in drafts.read_all(desk.drafts) if not d.practice)
+    return frozenset(
+        draft.piece.id
+        for draft in waiting
+        if draft.piece.id in by_name and by_name[draft.piece.id].examination(draft.examiner) is None
+    )
 
 
 def _is_judged(case: Case, step: Step) -> bool:

@@ -16,6 +16,7 @@ import rfc8785
 from claywit.certificate.outcome import Refused
 
 MAX_BYTES = 16_000_000
+MAX_VALUES = 500_000  # counted by the commas, before each takes a hundred bytes
 MAX_DEPTH = 40
 _TOKEN = re.compile(rb'"(?:[^"\\]|\\.)*"|[\[\]{}]', re.DOTALL)
 
@@ -71,6 +72,8 @@ def read_parts(text: bytes, what: str = "certificate") -> tuple[Any, dict[str, b
     """Do as `read_canonical`, and return the canonical members of an object with it."""
     if len(text) > MAX_BYTES:
         raise Refused("too_large", f"{len(text):,} bytes; a {what} has at most {MAX_BYTES:,}")
+    if text.count(b",") > MAX_VALUES:
+        raise Refused("too_large", f"more than the {MAX_VALUES:,} values that are read of a {what}")
     if text.startswith(b"%PDF-"):
         raise Refused("not_json", f"this is a PDF; save the {what} attached to it, and check that")
     _refuse_depth(text)

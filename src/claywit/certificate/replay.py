@@ -29,12 +29,13 @@ from claywit.evidence.binding import Examined, bind
 from claywit.evidence.written import Evidence
 from claywit.inference.recheck import Rechecked, recheck
 from claywit.model.schema import Model
-from claywit.model.soundness import sound
+from claywit.model.soundness import read_data, sound
 from claywit.reasoning.policy import Policy
 from claywit.report.report import Report
 from claywit.report.scale import Scale
 from claywit.report.standards import Standards
 
+CARRIED = "the model in the certificate"
 WITHIN = 1e-9
 DECIMAL = re.compile(r"[0-9]\.[0-9]+(e[+-][0-9]+)?|0|[0-9]")
 PARTS: Mapping[str, Wrong] = {
@@ -103,7 +104,7 @@ def parts_of(trace: Trace, model: Model | None) -> tuple[Model, Examined, Standa
         ValidationError: one of them is not of its form.
     """
     if model is None:
-        model = sound(Model.model_validate(trace.model.source), "the model in the certificate")
+        model = sound(read_data(trace.model.source, CARRIED), CARRIED)
     evidence = Evidence.model_validate(trace.evidence.source)
     standards = Standards(
         Scale.model_validate(trace.scale.source), Policy.model_validate(trace.policy.source)

@@ -17,6 +17,7 @@ from claywit.model.values import Given, duplicates
 
 LISTED = "; `claywit check` lists them"
 MOST_STATES = 10_000  # of a node; a column of cases holds numbers of states up to 32,767
+MOST_VALUES = 200_000  # the demonstration has 4,000; what is wrong takes 600 bytes each
 RESERVED = {
     NOT_VISIBLE: "not_visible comes from visibility",
     "not_applicable": "not_applicable says that there is nothing to read",
@@ -55,6 +56,26 @@ def problems(model: Model) -> Iterator[Problem]:
     for node in model.nodes:
         yield from row_problems(model, node)
         yield from density_problems(model, node)
+
+
+def read_data(source: object, name: str) -> Model:
+    """Return the model in JSON data of anybody's making, sound or not.
+
+    Raises:
+        ModelError: it holds more values than any model; each that is wrong would take room.
+        ValidationError: it is no model.
+    """
+    waiting, count = [source], 0
+    while waiting:
+        one = waiting.pop()
+        more = one.values() if isinstance(one, Mapping) else one if isinstance(one, list) else ()
+        count += len(more)
+        if count > MOST_VALUES:
+            raise ModelError(
+                f"{name}: more than the {MOST_VALUES:,} values that are read of a model"
+            )
+        waiting.extend(more)
+    return Model.model_validate(source)
 
 
 def sound(model: Model, name: str) -> Model:

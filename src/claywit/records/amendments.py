@@ -9,6 +9,7 @@ from claywit.records.kept import Examination, Opinion
 from claywit.records.store import Store
 
 NOT_SAID = "not mentioned"
+ROOM = 1000  # letters of what an amendment says was there
 
 
 def amendments(store: Store, case: Case, step: Step) -> tuple[Amendment, ...]:
@@ -50,7 +51,7 @@ def _differences(one: Evidence, other: Evidence) -> Iterator[tuple[str, str, str
     for name in names:
         was, now = _said(one, name), _said(other, name)
         if was != now:
-            yield name, was, now
+            yield name, *_cut(was, now)
     readings = ("findings", "not_examined", "readings")
     beside = [e.model_dump(exclude=set(readings)) for e in (one, other)]
     if beside[0] != beside[1]:
@@ -65,7 +66,23 @@ def _said(evidence: Evidence, name: str) -> str:
     if written is None:
         return NOT_SAID
     beside = [part for part in (written.method, written.where, written.note) if part]
-    return "; ".join([_reading(written), *beside])[:1000]
+    return "; ".join([_reading(written), *beside])
+
+
+def _cut(was: str, now: str) -> tuple[str, str]:
+    """Return both as long as an amendment has room for, from where they begin to differ."""
+    if max(len(was), len(now)) <= ROOM:
+        return was, now
+    pairs = enumerate(zip(was, now, strict=False))
+    alike = next((i for i, (a, b) in pairs if a != b), min(len(was), len(now)))
+    start = 0 if alike < ROOM // 2 else alike - ROOM // 4
+    before = "…" if start else ""
+    one, other = (f"{before}{text[start:]}" for text in (was, now))
+    return _at_most(one), _at_most(other)
+
+
+def _at_most(text: str) -> str:
+    return text if len(text) <= ROOM else f"{text[: ROOM - 1]}…"
 
 
 def _reading(written: Written) -> str:
@@ -73,12 +90,19 @@ def _reading(written: Written) -> str:
         return f"not visible: {written.not_visible}" if written.not_visible else "not visible"
     state = written.says or written.state
     if state:
-        how = f"sure {written.sure:g}" if written.sure is not None else written.reading or ""
+        sure = None if written.sure is None else f"sure {_exactly(written.sure)}"
+        how = sure or written.reading
         return f"{state} ({how})" if how else state
     if written.likelihood is not None:
-        return ", ".join(f"{s} {value:g}" for s, value in written.likelihood.items())
+        return ", ".join(f"{s} {_exactly(p)}" for s, p in written.likelihood.items())
     measures = {"": written.measure} if written.measure else written.measures
     return ", ".join(f"{name} {_measure(one)}".strip() for name, one in measures.items() if one)
+
+
+def _exactly(number: float) -> str:
+    """Return a number so that no other is written alike."""
+    short = f"{number:g}"
+    return short if float(short) == number else repr(number)
 
 
 def _measure(one: WrittenMeasure) -> str:

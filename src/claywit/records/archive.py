@@ -31,13 +31,13 @@ MS_DOS_EPOCH = (1980, 1, 1, 0, 0, 0)
 class Archive:
     """An archive whose names, sizes and kinds were found harmless; nothing is unpacked yet."""
 
-    def __init__(self, stream: BinaryIO, name: str) -> None:
-        """Look at the list of files in *stream*.
+    def __init__(self, stream: BinaryIO, name: str, *, most: int = MAX_FILE) -> None:
+        """Look at the list of files in *stream*, each of at most *most* bytes once unpacked.
 
         Raises:
             CasebookError: no archive, or one that holds what a bundle never holds.
         """
-        self._name = name
+        self._name, self._most = name, most
         try:
             self._zip = zipfile.ZipFile(stream)
         except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, EOFError):
@@ -84,7 +84,7 @@ class Archive:
 
     def _refuse_sizes(self) -> None:
         for info in self._files.values():
-            most = MAX_MANIFEST if info.filename == MANIFEST else MAX_FILE
+            most = MAX_MANIFEST if info.filename == MANIFEST else self._most
             packed = max(info.compress_size, 1)
             if info.file_size > most or info.file_size > MAX_RATIO * packed:
                 raise CasebookError(

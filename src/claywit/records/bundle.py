@@ -4,6 +4,7 @@ What was sealed stays behind unless it is asked for, and photographs leave as th
 The manifest lists the digest of each thing that is in the bundle and of each that was withheld.
 """
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
@@ -14,22 +15,26 @@ from pydantic import Field, ValidationError
 from claywit.errors import CasebookError
 from claywit.model.formats import refuse_format
 from claywit.model.values import Value
-from claywit.records.archive import MAX_FILES, MAX_MANIFEST, MAX_TOTAL, Archive, pack
+from claywit.records.archive import MAX_FILE, MAX_FILES, MAX_MANIFEST, MAX_TOTAL, Archive, pack
 from claywit.records.case import Case, Step, read_case
-from claywit.records.casebook import add, case_name
+from claywit.records.casebook import add, case_name, identity
 from claywit.records.kept import (
+    Certified,
+    Examination,
     Imported,
     Opened,
+    Opinion,
     Photograph,
     Record,
     Sealed,
+    Unmasked,
     canonical,
     digests_in,
     links_in,
     read_canonical,
     read_record,
 )
-from claywit.records.log import BEFORE_ALL, CaseId, Digest, Entry, Time, read_entry, stamp
+from claywit.records.log import BEFORE_ALL, CaseId, Digest, Entry, Kind, Time, read_entry, stamp
 from claywit.records.photographs import look_at
 from claywit.records.store import Store
 
@@ -118,13 +123,15 @@ class Brought:
     archive: Archive
 
 
-def unpack(stream: BinaryIO, name: str) -> Brought:
+def unpack(stream: BinaryIO, name: str, *, most: int = MAX_FILE) -> Brought:
     """Return the bundle in *stream*, after a look at every part of it; nothing is written.
+
+    No part may unpack to more than *most* bytes.
 
     Raises:
         CasebookError: it is no bundle, or a part is not what the manifest says.
     """
-    archive = Archive(stream, name)
+    archive = Archive(stream, name, most=most)
     written = archive.manifest()
     try:
         data = read_canonical(written, MAX_MANIFEST)
@@ -151,7 +158,7 @@ def _check_parts(manifest: Manifest, archive: Archive) -> list[Record]:
             raise ValueError(f"object {digest[:12]}… is not as long as the manifest says")
     used: set[str] = set()
     records: list[Record] = []
-    earlier: set[str] = set()
+    earlier: dict[str, str] = {}
     for entry in manifest.entries:
         used.add(entry.subject)
         if entry.subject in manifest.objects:
@@ -160,17 +167,19 @@ def _check_parts(manifest: Manifest, archive: Archive) -> list[Record]:
             _check_rests_on(record, manifest, earlier)
             if isinstance(record, Photograph):
                 _check_photograph(record, archive)
+            if isinstance(record, Certified):
+                _check_certificate(record, archive)
             records.append(record)
         else:
             _check_withheld(entry, manifest)
-        earlier.add(entry.subject)
+        earlier[entry.subject] = entry.kind
     stray = {*manifest.objects, *manifest.withheld} - used
     if stray:
         raise ValueError(f"object {min(stray)[:12]}… belongs to no record")
     return records
 
 
-def _check_rests_on(record: Record, manifest: Manifest, earlier: set[str]) -> None:
+def _check_rests_on(record: Record, manifest: Manifest, earlier: Mapping[str, str]) -> None:
     """Refuse a record whose objects are not there, or that speaks of a record that is not."""
     withheld = (
         {record.original} & set(manifest.withheld) if isinstance(record, Photograph) else set()
@@ -183,6 +192,26 @@ def _check_rests_on(record: Record, manifest: Manifest, earlier: set[str]) -> No
             raise ValueError(
                 f"a record speaks of record {digest[:12]}…, which does not come before"
             )
+    for digest, kinds in _links_by_kind(record):
+        if earlier[digest] not in kinds:
+            raise ValueError(
+                f"a record speaks of record {digest[:12]}… as if it were {' or '.join(kinds)}, and"
+                f" it is {earlier[digest]}"
+            )
+
+
+def _links_by_kind(record: Record) -> Iterator[tuple[str, tuple[Kind, ...]]]:
+    """Yield the records that *record* speaks of, each with the kinds of entry it can be."""
+    kinds: tuple[Kind, ...] = ("opened", "revised")
+    if isinstance(record, Examination):
+        kinds = ("locked", "amended")
+    elif isinstance(record, Unmasked):
+        kinds = ("sealed",)
+    elif isinstance(record, Opinion | Certified):
+        kinds = ("opined",)
+    for digest in links_in(record):
+        is_read = isinstance(record, Opinion) and digest == record.examination
+        yield digest, ("locked", "amended") if is_read else kinds
 
 
 def _check_withheld(entry: Entry, manifest: Manifest) -> None:
@@ -194,6 +223,12 @@ def _check_photograph(record: Photograph, archive: Archive) -> None:
     picture = look_at(archive.get(record.clean), f"photograph {record.clean[:12]}")
     if (picture.width, picture.height) != (record.width, record.height):
         raise ValueError(f"photograph {record.clean[:12]}… is not of the size that is stated")
+
+
+def _check_certificate(record: Certified, archive: Archive) -> None:
+    name = f"certificate {record.certificate[:12]}…"
+    if identity(archive.get(record.certificate), name) != record.id:
+        raise ValueError(f"{name} calls itself otherwise than its record does")
 
 
 def _check_whole(manifest: Manifest, records: list[Record]) -> None:

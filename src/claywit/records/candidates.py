@@ -21,6 +21,8 @@ def candidates(store: Store, model: Model, *, but: Collection[str] = ()) -> list
 
 
 def _candidate(store: Store, case: Case, step: Step, model: Model) -> Candidate:
+    if case.opened.checklist.provenance_contested.answer == "yes":
+        return Candidate(case.id, None, "its provenance is contested, so no opinion is given")
     try:
         return Candidate(case.id, opinions.readings(store, case, step, model))
     except ClaywitError as wrong:

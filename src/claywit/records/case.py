@@ -1,11 +1,11 @@
 """A case as its log entries tell it: what is known of a piece, and when it came to be known."""
 
-import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from claywit.errors import CasebookError
+from claywit.records.archive import MAX_MANIFEST
 from claywit.records.kept import (
     Certified,
     Examination,
@@ -17,6 +17,7 @@ from claywit.records.kept import (
     Record,
     Sealed,
     Unmasked,
+    read_canonical,
     read_record,
 )
 from claywit.records.log import Entry, read_entry
@@ -89,9 +90,20 @@ class Case:
         superseded = {record.supersedes for _, record in found}
         return [(step, record) for step, record in found if step.digest not in superseded]
 
+    def read_for(self, opinion: Opinion) -> tuple[Step, Examination]:
+        """Return the readings that an opinion rests on.
+
+        Raises:
+            CasebookError: it names none, as a bundle of somebody's own making may.
+        """
+        for step, record in self.of(Examination):
+            if step.digest == opinion.examination:
+                return step, record
+        raise CasebookError(f"{self.id}: an opinion on {opinion.model_name} rests on no readings")
+
     def examiner_of(self, opinion: Opinion) -> str:
-        """Return whose readings an opinion rests on."""
-        return next(r.examiner for s, r in self.of(Examination) if s.digest == opinion.examination)
+        """Return whose readings an opinion rests on; raises as `read_for`."""
+        return self.read_for(opinion)[1].examiner
 
     @property
     def certificates(self) -> list[tuple[Step, Certified]]:
@@ -163,15 +175,26 @@ def _record(store: Store, digest: str, kind: str) -> Record:
 
 def _steps_elsewhere(store: Store, imported: Imported) -> list[Step]:
     """Return the steps that a bundle brought; what it withheld has no record."""
-    manifest = json.loads(store.get(imported.manifest))
+    try:
+        manifest = read_canonical(store.get(imported.manifest), MAX_MANIFEST)
+        entries = [_entry_elsewhere(data) for data in manifest["entries"]]
+        brought = frozenset(manifest["objects"])
+    except (ValueError, TypeError, KeyError):
+        raise CasebookError(
+            f"{store.path}: manifest {imported.manifest[:12]}… is no table of contents of a bundle"
+        ) from None
     steps = []
-    for data in manifest["entries"]:
-        entry = LoggedElsewhere.model_validate(
-            {key: data[key] for key in ("sequence", "time", "kind", "subject")}
-        )
-        held = store.has(entry.subject)
+    for entry in entries:
+        # What the bundle withheld stays so, even if another case of this casebook holds it.
+        held = entry.subject in brought
         record = _record(store, entry.subject, entry.kind) if held else None
         steps.append(
             Step(entry.sequence, entry.time, entry.kind, entry.subject, record, elsewhere=True)
         )
     return steps
+
+
+def _entry_elsewhere(data: Mapping[str, Any]) -> LoggedElsewhere:
+    return LoggedElsewhere.model_validate(
+        {key: data[key] for key in ("sequence", "time", "kind", "subject")}
+    )

@@ -214,30 +214,41 @@ def keep(store: Store, case: str, content: bytes, now: datetime, *, name: str) -
     Raises:
         CasebookError: no such case, or it is no credential in JSON.
     """
-    identity = _identity(content, name)
+    own = identity(content, name)
     with store.writing():
         found = read_case(store, case)
-        opinions = found.opinions
         record = Certified(
-            id=identity,
-            certificate=store.put(content),
-            opinion=opinions[-1][0].digest if opinions else None,
+            id=own, certificate=store.put(content), opinion=_opinion_of(found, content)
         )
         if any(kept.certificate == record.certificate for _, kept in found.certificates):
             raise CasebookError(f"{name}: is kept already")
         return add(store, now, "certified", case, record)
 
 
-def _identity(content: bytes, name: str) -> str:
-    """Return what a certificate calls itself."""
+def _opinion_of(case: Case, content: bytes) -> str | None:
+    """Return the opinion that a certificate is kept beside: on the readings of its examiner."""
+    data = read_canonical(content, MAX_CERTIFICATE)
+    for step in ("credentialSubject", "trace", "examiner"):
+        data = data.get(step) if isinstance(data, dict) else None
+    own = {s.digest for s, r in case.of(Examination) if data in (None, r.examiner)}
+    opinions = [step.digest for step, one in case.opinions if one.examination in own]
+    return opinions[-1] if opinions else None
+
+
+def identity(content: bytes, name: str) -> str:
+    """Return what a certificate calls itself.
+
+    Raises:
+        CasebookError: it is no credential in JSON.
+    """
     try:
         data = read_canonical(content, MAX_CERTIFICATE)
     except ValueError as wrong:
         raise CasebookError(f"{name}: no certificate: {wrong}") from None
-    identity = data.get("id") if isinstance(data, dict) else None
-    if not isinstance(identity, str) or not 0 < len(identity) <= 400:
+    own = data.get("id") if isinstance(data, dict) else None
+    if not isinstance(own, str) or not 0 < len(own) <= 400:
         raise CasebookError(f"{name}: no certificate: it has no id")
-    return identity
+    return own
 
 
 def case_name(piece: str) -> str:

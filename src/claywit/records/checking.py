@@ -1,11 +1,11 @@
 """Is a casebook whole? Every entry and every object is looked at again."""
 
-import json
 from typing import Literal
 
 from claywit.errors import CasebookError
 from claywit.model.values import Value
-from claywit.records.kept import Imported, Record, digests_in, links_in, read_record
+from claywit.records.archive import MAX_MANIFEST
+from claywit.records.kept import Imported, Record, digests_in, links_in, read_canonical, read_record
 from claywit.records.log import Entry, Head, against, walk
 from claywit.records.store import Store
 
@@ -132,7 +132,8 @@ def _rests_on(store: Store, record: Record) -> tuple[list[str], tuple[str, ...],
     if not isinstance(record, Imported):
         return parts, links_in(record), []
     try:
-        manifest = json.loads(store.get(record.manifest))
-    except (CasebookError, ValueError):
+        manifest = read_canonical(store.get(record.manifest), MAX_MANIFEST)
+        brought = [str(entry["subject"]) for entry in manifest["entries"]]
+        return [*parts, *map(str, manifest["objects"])], (), brought
+    except (CasebookError, ValueError, TypeError, KeyError):
         return parts, (), []
-    return [*parts, *manifest["objects"]], (), [entry["subject"] for entry in manifest["entries"]]

@@ -63,7 +63,8 @@ def clear_dead(folder: Path, named: re.Pattern[str] = ANY_DRAFT) -> None:
 
 
 def _clear(draft: Path) -> None:
-    handle = os.open(draft, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC)
+    # Without waiting: another user may have put a pipe of that name there, which nobody ever opens.
+    handle = os.open(draft, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK)
     try:
         if lock(handle) == "ours":
             shutil.rmtree(draft) if draft.is_dir() else draft.unlink()

@@ -15,9 +15,10 @@ from pydantic import Field, ValidationError
 
 from claywit.evidence.written import ObjectId
 from claywit.model.values import Name, StateName, Text, Value
-from claywit.records.log import CaseId, Digest, Time
+from claywit.records.log import CaseId, Digest, Kind, Time
 
 MAX_RECORD = 1_000_000
+MAX_VALUES = 500_000  # counted by the commas, before each takes a hundred bytes
 # Controls and marks that turn the direction of text round could make a terminal show what is
 # not there; a record from another casebook is read by people too.
 _UNSEEN = re.compile(
@@ -145,7 +146,7 @@ class LoggedElsewhere(Value):
 
     sequence: Annotated[int, Field(ge=1, le=2**53, strict=True)]
     time: Time
-    kind: str
+    kind: Kind
     subject: Digest
 
 
@@ -211,6 +212,8 @@ def read_canonical(written: bytes, most: int = MAX_RECORD) -> Any:
     """
     if len(written) > most:
         raise ValueError(f"{len(written):,} bytes, at most {most:,} are read")
+    if written.count(b",") > MAX_VALUES:
+        raise ValueError(f"more than the {MAX_VALUES:,} values that are read")
     try:
         data = json.loads(written)
         same = rfc8785.dumps(data) == written

@@ -1,5 +1,6 @@
 """Opinions of a casebook: formed on locked readings, and kept with all it takes to replay them."""
 
+import json
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -12,7 +13,7 @@ from claywit.errors import CasebookError
 from claywit.evidence.binding import Examined, bind
 from claywit.evidence.written import Readings, read_evidence
 from claywit.model.schema import Model
-from claywit.model.soundness import problems
+from claywit.model.soundness import problems, read_data
 from claywit.reasoning.policy import Policy
 from claywit.records.amendments import amendments
 from claywit.records.case import Case, Step, read_case
@@ -91,7 +92,8 @@ def form(store: Store, case: Case, model: Model, standards: Standards, asked: As
     examined = readings(store, case, step, model)
     examined, named = assessment.ask(model, examined, asked.question, asked.for_, asked.against)
     report = assessment.assess(model, examined, standards, named=named)
-    mine = [s for s, o in case.opinions if case.examiner_of(o) == examination.examiner]
+    own = {s.digest for s, r in case.of(Examination) if r.examiner == examination.examiner}
+    mine = [s for s, o in case.opinions if o.examination in own]
     objects = (
         rfc8785.dumps(plain(model)),
         canonical(standards.scale),
@@ -138,7 +140,7 @@ def again(store: Store, case: Case, opinion: Opinion) -> bytes:
     except (ValidationError, RecursionError):
         what = "the scale or the policy that was kept"
         raise CasebookError(f"{name}: {what} is not readable") from None
-    step = next(s for s, _ in case.of(Examination) if s.digest == opinion.examination)
+    step, _ = case.read_for(opinion)
     asked = asked_by(case, opinion)
     examined = readings(store, case, step, model)
     examined, named = assessment.ask(model, examined, asked.question, asked.for_, asked.against)
@@ -148,9 +150,9 @@ def again(store: Store, case: Case, opinion: Opinion) -> bytes:
 def _kept_model(written: bytes, name: str) -> Model:
     """Return a model that a casebook kept, sound or not at all."""
     try:
-        model = Model.model_validate_json(written)
+        model = read_data(json.loads(written), name)
         fault = next(problems(model), None)
-    except (ValidationError, RecursionError):
+    except (ValueError, RecursionError):
         raise CasebookError(f"{name}: the model that was kept is not readable") from None
     if fault:
         raise CasebookError(f"{name}: the model that was kept is not sound: {fault.text}")

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any, Literal
 
-from claywit.errors import ClaywitError
+from claywit.errors import CasebookError, ClaywitError
 from claywit.model.schema import Model
 from claywit.model.values import Text, Value
 from claywit.records.case import Case, Step, read_case, read_cases
@@ -78,8 +78,8 @@ def replay(store: Store, case: Case, step: Step, opinion: Opinion) -> Replayed:
         "made": step.time,
         "claywit": opinion.claywit,
     }
-    stored = json.loads(store.get(opinion.report))
     try:
+        stored = _kept_report(store.get(opinion.report))
         fresh = json.loads(again(store, case, opinion))
     except ClaywitError as wrong:
         why = (f"cannot be formed again: {wrong}"[:4000],)
@@ -101,6 +101,17 @@ def replay(store: Store, case: Case, step: Step, opinion: Opinion) -> Replayed:
         differences=tuple(differences[:SHOWN]),
         not_compared=tuple(_name(path) for path in gone if path[0] not in ALWAYS)[:SHOWN],
     )
+
+
+def _kept_report(written: bytes) -> dict[str, Any]:
+    """Return a report that was kept, which may have come in a bundle of anybody's making."""
+    try:
+        found = json.loads(written)
+    except (ValueError, RecursionError):
+        found = None
+    if not isinstance(found, dict):
+        raise CasebookError("what was kept is no report")
+    return found
 
 
 def _pairs(stored: Any, fresh: Any, path: Path) -> Iterator[tuple[Path, Any, Any]]:

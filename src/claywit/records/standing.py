@@ -31,28 +31,36 @@ def fallen(store: Store, case: Case, issuer: str) -> list[Fallen]:
         case: one case of it.
         issuer: the did:key of the signer; others' certificates are theirs to take back.
     """
-    newer = {record.supersedes: step for step, record in case.of(Opinion) if record.supersedes}
+    newer = {
+        record.supersedes: step
+        for step, record in case.of(Opinion)
+        # What somebody's bundle says of opinions takes no certificate of ours back.
+        if record.supersedes and not step.elsewhere
+    }
     by_opinion: dict[str, str] = {}
-    own: list[Certified] = []
+    own: list[tuple[str, str]] = []
     for _, kept in case.certificates:
-        if kept.opinion and _is_by(store, kept, issuer):
-            own.append(kept)
-            by_opinion[kept.opinion] = kept.id
+        named = _id_by(store, kept, issuer)
+        if kept.opinion and named:
+            own.append((named, kept.opinion))
+            by_opinion[kept.opinion] = named
     found = []
-    for kept in own:
-        first = newer.get(str(kept.opinion))
+    for named, opinion in own:
+        first = newer.get(opinion)
         if first is None:
             continue
         step, replaced = first, by_opinion.get(first.digest)
         while step.digest in newer:
             step = newer[step.digest]
             replaced = by_opinion.get(step.digest, replaced)
-        found.append(Fallen(case.id, kept.id, replaced, first.time))
+        found.append(Fallen(case.id, named, replaced, first.time))
     return found
 
 
-def _is_by(store: Store, kept: Certified, issuer: str) -> bool:
+def _id_by(store: Store, kept: Certified, issuer: str) -> str:
+    """Return what a certificate of *issuer* calls itself, whatever the record beside it says."""
     try:
-        return read_certificate(store.get(kept.certificate)).issuer == issuer
+        value = read_certificate(store.get(kept.certificate))
     except Refused:
-        return False
+        return ""
+    return value.id if value.issuer == issuer else ""

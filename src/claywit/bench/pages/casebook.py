@@ -1,6 +1,6 @@
 """The casebook: all cases, found by what is written of them; one case; which deserve the lens."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from starlette.requests import Request
@@ -8,8 +8,8 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from claywit import triage as sorting
-from claywit.bench import drafts
 from claywit.bench.desk import Desk
+from claywit.bench.standing import blind
 from claywit.bench.web import Refused, desk_of, page, studied
 from claywit.records import opening
 from claywit.records.candidates import candidates
@@ -95,17 +95,6 @@ def _texts(case: CaseTold) -> Iterator[str]:
     yield from (one.view for one in case.photographs)
     yield from (one.id for one in case.certificates)
     yield from (f"{what} {text}" for what, text in case.stories)
-
-
-def blind(desk: Desk, cases: Collection[Case]) -> frozenset[str]:
-    """Return the cases that somebody examines on this bench and has not locked yet."""
-    by_name = {case.id: case for case in cases}
-    waiting = (d for d in drafts.read_all(desk.drafts) if not d.practice)
-    return frozenset(
-        draft.piece.id
-        for draft in waiting
-        if draft.piece.id in by_name and by_name[draft.piece.id].examination(draft.examiner) is None
-    )
 
 
 async def one_case(request: Request) -> Response:

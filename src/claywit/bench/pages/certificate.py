@@ -1,10 +1,12 @@
 """A certificate of a piece: looked at before it is signed, signed, kept, handed out."""
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any, Literal
 
+from pydantic import ValidationError
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -25,6 +27,7 @@ from claywit.certificate.issue import (
     missing_from_report,
     missing_from_terms,
 )
+from claywit.certificate.outcome import Refused as NoCertificate
 from claywit.certificate.schema import Certificate, Earlier, Log
 from claywit.certificate.trace import Terms, opinion, trace
 from claywit.certificate.verify import read_certificate
@@ -38,6 +41,7 @@ CHANGED = (
     "The readings were amended since this page was loaded. Load it again, and look over what it"
     " would say now."
 )
+NO_PAGE = "The report in this certificate is none that a page can show; read the signed file."
 PRACTICE = "A practice piece is never certified: its opinion was seen while it was read."
 KINDS = {"json": "application/json", "html": "text/html; charset=utf-8", "pdf": "application/pdf"}
 Kind = Literal["json", "html", "pdf"]
@@ -118,8 +122,9 @@ def _opinion(desk: Desk, piece: Opened) -> Report:
 
 def _kept(store: Store, case: Case | None) -> Iterator[Kept]:
     for step, one in case.certificates if case else ():
-        value = read_certificate(store.get(one.certificate))
-        yield Kept(step.time, one.certificate, value)
+        with suppress(NoCertificate):  # of another make or version: the casebook names it still
+            value = read_certificate(store.get(one.certificate))
+            yield Kept(step.time, one.certificate, value)
 
 
 async def issue(request: Request) -> Response:
@@ -141,9 +146,7 @@ def _issue(desk: Desk, name: str, data: dict[str, Any]) -> str:
     with opening.opened(desk.casebook, write=True) as store:
         with store.reading():
             head = store.head()
-            held = read_case(store, piece.draft.piece.id).examination(piece.draft.examiner)
-        if held is None or held[0].digest != _locked(piece):
-            raise Refused(409, CHANGED)
+            _refuse_amended(store, piece)
         terms = Terms(
             valid_until=end_of_day(until) if until else None,
             evaluation=figures_of(desk),
@@ -151,9 +154,17 @@ def _issue(desk: Desk, name: str, data: dict[str, Any]) -> str:
             log=Log(head=head.hash, length=head.length),
         )
         made = _signed(desk, piece, signer=signer, terms=terms)
-        case = piece.draft.piece.id
-        casebook.keep(store, case, made.text, desk.now(), name="the certificate")
+        with desk.changing():  # forming it took a while
+            _refuse_amended(store, piece)
+            case = piece.draft.piece.id
+            casebook.keep(store, case, made.text, desk.now(), name="the certificate")
     return made.digest
+
+
+def _refuse_amended(store: Store, piece: Opened) -> None:
+    held = read_case(store, piece.draft.piece.id).examination(piece.draft.examiner)
+    if held is None or held[0].digest != _locked(piece):
+        raise Refused(409, CHANGED)
 
 
 def _signed(desk: Desk, piece: Opened, **named: Any) -> Issued:
@@ -210,12 +221,18 @@ def certificate_text(desk: Desk, draft: str, digest: str) -> bytes:
 
 def _document(desk: Desk, draft: str, digest: str, kind: Kind) -> tuple[bytes, str]:
     text = certificate_text(desk, draft, digest)
-    value = read_certificate(text)
-    name = value.id.rpartition(":")[2]
-    if kind == "json":
-        return text, name
-    made = Issued(text, value.id, sha256(text).hexdigest(), value)
-    pages = documents(made, html=kind == "html", pdf=kind == "pdf")
+    try:
+        value = read_certificate(text)
+        name = value.id.rpartition(":")[2]
+        if kind == "json":
+            return text, name
+        made = Issued(text, value.id, sha256(text).hexdigest(), value)
+        pages = documents(made, html=kind == "html", pdf=kind == "pdf")
+    except NoCertificate as wrong:
+        raise CertificateError(f"the certificate cannot be read: {wrong}") from None
+    except (ValidationError, LookupError, TypeError, AttributeError):
+        # Signed by somebody who put into it what claywit never does.
+        raise CertificateError(NO_PAGE) from None
     return (pages.html if kind == "html" else pages.pdf) or b"", name
 
 

@@ -19,7 +19,7 @@ from claywit.errors import ClaywitError, EvidenceError
 from claywit.evidence.parties import Party
 from claywit.evidence.written import Evidence, read_evidence
 from claywit.model.schema import Model
-from claywit.model.soundness import problems
+from claywit.model.soundness import problems, read_data
 from claywit.records.disk import read_whole, write_bytes
 from claywit.report.digest import digest
 from claywit.report.joint import Joint
@@ -98,7 +98,7 @@ def _model(source: object) -> Model:
     """Return the model that a certificate carries, sound or not at all."""
     if source is None:
         raise EvidenceError(f"{THEIRS}: it names another model and does not carry it")
-    model = Model.model_validate(source)
+    model = read_data(source, f"{THEIRS}: the model it carries")
     fault = next(problems(model), None)
     if fault:
         raise EvidenceError(f"{THEIRS}: the model it carries is not sound: {fault.text}")

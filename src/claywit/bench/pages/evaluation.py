@@ -1,6 +1,5 @@
 """How good the model is on pieces of known truth: the figures of `claywit evaluate`, with plots."""
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +13,7 @@ from claywit.bench.web import Refused, body, desk_of, json_body, page
 from claywit.certificate.canonical import read_canonical
 from claywit.certificate.outcome import Refused as NoCertificate
 from claywit.errors import CasesError, CertificateError
+from claywit.model.jsontext import read_json
 from claywit.records.disk import read_whole, write_bytes
 from claywit.report.digest import digest
 from claywit.report.evaluated import Evaluation
@@ -54,7 +54,7 @@ def _kept(desk: Desk) -> Evaluation | None:
 def _read(text: bytes) -> Evaluation:
     try:
         # Not `model_validate_json`: it takes five hundred bytes for an empty list.
-        return Evaluation.model_validate(json.loads(text))
+        return Evaluation.model_validate(read_json(text.decode("utf-8")))
     except (ValueError, RecursionError):
         raise CasesError(NO_FIGURES) from None
 

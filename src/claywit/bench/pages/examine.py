@@ -12,7 +12,7 @@ from claywit.bench.asked import reading_of, trait_of
 from claywit.bench.draft import Draft, change, redo, undo
 from claywit.bench.pages.opinion import beside
 from claywit.bench.saving import Changed, Show, saved, state_of
-from claywit.bench.standing import open_pieces, standing_of
+from claywit.bench.standing import Standing, open_pieces, refuse_read_by_another, standing_of
 from claywit.bench.traits import VIEWS, traits
 from claywit.bench.web import desk_of, json_body, page
 from claywit.model.quantities import UNITS
@@ -21,7 +21,7 @@ from claywit.model.quantities import UNITS
 async def examine(request: Request) -> Response:
     """Show the traits of a piece, with what was answered so far."""
     desk = desk_of(request)
-    standing = await standing_of(request)
+    standing = await _shown(request)
     return page(
         request,
         "examine.html.j2",
@@ -34,6 +34,13 @@ async def examine(request: Request) -> Response:
     )
 
 
+async def _shown(request: Request) -> Standing:
+    standing = await standing_of(request)
+    desk = desk_of(request)
+    await desk.work(refuse_read_by_another, desk, standing)
+    return standing
+
+
 def _alike(unit: str) -> list[str]:
     """Return the units in which the same kind of thing is measured, this one first."""
     kind = UNITS[unit].kind
@@ -42,7 +49,7 @@ def _alike(unit: str) -> list[str]:
 
 async def state(request: Request) -> Response:
     """Return the draft as it is now, for a page that fell behind."""
-    desk, standing = desk_of(request), await standing_of(request)
+    desk, standing = desk_of(request), await _shown(request)
     return JSONResponse(await desk.work(state_of, desk, standing))
 
 

@@ -12,7 +12,7 @@ from claywit.bench.asked import refused
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft
 from claywit.bench.laying import answers
-from claywit.bench.standing import stand
+from claywit.bench.standing import blind, stand
 from claywit.bench.web import Refused, body, desk_of, json_body, page, studied
 from claywit.evidence.binding import bind
 from claywit.evidence.written import ObjectId, read_evidence
@@ -22,6 +22,10 @@ from claywit.records.intake import DEFERENCE, NEEDED, OBJECT_FIELDS, QUESTIONS, 
 from claywit.records.telling import CaseTold, told
 
 MOST_YAML = 500_000  # bytes of an evidence file, which takes a hundred times as many to read
+BLIND = (
+    "Somebody reads this piece on this bench: laid here as well, it would show the opinion on it."
+    " Lock the readings first."
+)
 BESIDE = (
     "piece",
     "examiner",
@@ -154,7 +158,12 @@ async def lay(request: Request) -> Response:
 
 
 def _lay(desk: Desk, text: bytes) -> str:
-    return _new(desk, {**_laid(desk, text, "the evidence file"), "practice": True})
+    said = _laid(desk, text, "the evidence file")
+    with opening.opened(desk.casebook) as store, store.reading():
+        hidden = blind(desk, read_cases(store))
+    if said["piece"].id in hidden:
+        raise Refused(403, BLIND)
+    return _new(desk, {**said, "practice": True})
 
 
 def _laid(desk: Desk, text: bytes, name: str) -> dict[str, Any]:
@@ -173,7 +182,7 @@ def _laid(desk: Desk, text: bytes, name: str) -> dict[str, Any]:
 
 
 async def remove(request: Request) -> Response:
-    """Take a practice piece off the bench."""
+    """Take a practice piece off the bench, or one of which nothing was read yet."""
     desk = desk_of(request)
     await json_body(request)
     await desk.work(_remove, desk, request.path_params["draft"])
@@ -181,9 +190,12 @@ async def remove(request: Request) -> Response:
 
 
 def _remove(desk: Desk, name: str) -> None:
-    if not stand(desk, name).draft.practice:
-        raise Refused(422, "Only a practice piece is removed; what was examined stays.")
-    drafts.remove(desk.drafts, name)
+    with desk.changing():
+        standing = stand(desk, name)
+        is_unread = standing.locked is None and not standing.draft.readings
+        if not (standing.draft.practice or is_unread):
+            raise Refused(422, "Only a practice piece is removed; what was examined stays.")
+        drafts.remove(desk.drafts, name)
 
 
 def _new(desk: Desk, said: dict[str, Any]) -> str:

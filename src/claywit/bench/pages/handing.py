@@ -7,7 +7,8 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from claywit.bench.desk import Desk
-from claywit.bench.pages.casebook import HIDDEN, blind
+from claywit.bench.pages.casebook import HIDDEN
+from claywit.bench.standing import blind
 from claywit.bench.web import Refused, attached, body, desk_of, page, studied
 from claywit.errors import CasebookError
 from claywit.records import bundle, opening
@@ -15,7 +16,7 @@ from claywit.records.case import Case, case_names, read_case
 from claywit.records.replaying import Replayed, replay_all
 from claywit.records.store import Store
 
-MOST = 24_000_000  # bytes of a bundle that a page takes
+MOST = 24_000_000  # bytes of a bundle that a page takes, and of a part of it once unpacked
 
 
 def _shown(desk: Desk, store: Store, name: str) -> Case:
@@ -62,7 +63,7 @@ async def bring_in(request: Request) -> Response:
 
 
 def _bring_in(desk: Desk, content: bytes, name: str | None) -> str:
-    brought = bundle.unpack(io.BytesIO(content), "the bundle")
+    brought = bundle.unpack(io.BytesIO(content), "the bundle", most=MOST)
     try:
         with opening.opened(desk.casebook, write=True) as store:
             return bundle.bring_in(store, brought, desk.now(), name=name).case

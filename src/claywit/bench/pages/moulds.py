@@ -9,9 +9,8 @@ from starlette.routing import Route
 from claywit import assessment
 from claywit.bench.desk import Desk
 from claywit.bench.labels import state_title
-from claywit.bench.pages.casebook import blind
 from claywit.bench.pages.overlay import SENT, Choice, choices
-from claywit.bench.standing import Opened, opened
+from claywit.bench.standing import Opened, blind, opened
 from claywit.bench.web import desk_of, page, studied
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Network, compile_network

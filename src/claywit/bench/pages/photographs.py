@@ -34,8 +34,7 @@ async def photograph(request: Request) -> Response:
     standing = await desk.work(stand, desk, request.path_params["draft"])
     if standing.draft.practice:
         raise Refused(422, "A practice piece keeps no photographs.")
-    if standing.locked is not None:
-        raise Refused(423, "The readings are locked; a photograph would be one more of them.")
+    _refuse_locked(standing)
     scale = request.query_params.get("scale", "").strip()[:200] or "none"
     async with desk.uploads:
         content = await body(request, MAX_UPLOAD)
@@ -48,11 +47,17 @@ def _keep(desk: Desk, standing: Standing, shows: tuple[str, str], content: bytes
     name = "the photograph"
     shown(content)  # what cannot be decoded is refused before anything is kept
     shot = casebook.Shot(view=desk.model.node(node).title[:120], scale=scale)
-    with opening.opened(desk.casebook, write=True) as store:
+    with desk.changing(), opening.opened(desk.casebook, write=True) as store:
+        _refuse_locked(stand(desk, standing.draft.id))  # it may have been, since it was asked
         _, kept = casebook.photograph(
             store, standing.draft.piece.id, content, shot, desk.now(), name=name
         )
     return kept.clean
+
+
+def _refuse_locked(standing: Standing) -> None:
+    if standing.locked is not None:
+        raise Refused(423, "The readings are locked; a photograph would be one more of them.")
 
 
 async def picture(request: Request) -> Response:

@@ -7,7 +7,7 @@ from starlette.routing import Route
 from claywit import assessment
 from claywit.bench.desk import Desk
 from claywit.bench.pages.opinion import tell
-from claywit.bench.standing import Opened, opened, stand
+from claywit.bench.standing import Opened, opened, refuse_read_by_another, stand
 from claywit.bench.web import Refused, attached, desk_of, page, studied
 from claywit.bench.weighing import evidence_file
 from claywit.errors import ClaywitError
@@ -62,6 +62,7 @@ async def saved_evidence(request: Request) -> Response:
 def _evidence(desk: Desk, name: str) -> tuple[bytes, str]:
     standing = stand(desk, name)
     piece = standing.draft.piece.id
+    refuse_read_by_another(desk, standing)
     if standing.locked is None:
         return evidence_file(standing.draft, desk.model), piece
     with opening.opened(desk.casebook) as store, store.reading():

@@ -16,13 +16,16 @@ from claywit.bench.standing import open_up, opened
 from claywit.bench.web import Refused, attached, body, desk_of, json_body, page, studied
 from claywit.certificate.identity import time_of
 from claywit.certificate.outcome import Refused as NoList
-from claywit.certificate.status import Entry
+from claywit.certificate.status import Entry, StatusList
 from claywit.certificate.verify import read_status
 from claywit.errors import CertificateError
 from claywit.records import issued
 from claywit.records.disk import read_whole, write_bytes
 
 MOST = 3_000_000  # bytes of a status list
+LACKS = (
+    "The list here holds entries that this one lacks, or in another order; nothing was replaced."
+)
 LIST = "the list"  # as an error names the file, whatever folder it lies in
 
 
@@ -57,13 +60,16 @@ def _path(desk: Desk, one: Kept) -> Path:
 
 def _entries(desk: Desk, one: Kept) -> list[Entry] | None:
     """Return what is listed so far of the signer's certificates; None where there is no list."""
+    held = _list(desk, one)
+    return None if held is None else list(held.credentialSubject.status.entries)
+
+
+def _list(desk: Desk, one: Kept) -> StatusList | None:
     path = _path(desk, one)
-    if not path.exists():
-        return None
-    return list(_read(read_whole(path, MOST)).credentialSubject.status.entries)
+    return _read(read_whole(path, MOST)) if path.exists() else None
 
 
-def _read(text: bytes) -> Any:
+def _read(text: bytes) -> StatusList:
     try:
         return read_status(text)
     except NoList as refused:
@@ -122,11 +128,21 @@ def _bring(desk: Desk, name: str, digest: str, text: bytes) -> None:
     brought = _read(text)
     if brought.issuer != one.certificate.issuer:
         raise Refused(422, "This is the list of another signer.")
-    held = _entries(desk, one) or []
-    if any(entry not in brought.credentialSubject.status.entries for entry in held):
-        raise Refused(422, "The list here holds entries that this one lacks; nothing was replaced.")
     drafts.own(desk.drafts)
-    write_bytes(_path(desk, one), text)
+    with desk.changing():  # or what is taken back meanwhile would be lost
+        _refuse_shorter(_list(desk, one), brought)
+        write_bytes(_path(desk, one), text)
+
+
+def _refuse_shorter(held: StatusList | None, brought: StatusList) -> None:
+    """Refuse a list that does not go on from the one here, as whoever kept that one would."""
+    if held is None:
+        return
+    entries = held.credentialSubject.status.entries
+    if brought.credentialSubject.status.entries[: len(entries)] != entries:
+        raise Refused(422, LACKS)
+    if brought.validFrom < held.validFrom:
+        raise Refused(422, f"The list here is the newer one, of {held.validFrom}.")
 
 
 async def hand_out(request: Request) -> Response:

@@ -30,17 +30,17 @@ async def form(request: Request) -> Response:
 async def check_one(request: Request) -> Response:
     """Check the certificate that was brought, and go to the verdict."""
     desk = desk_of(request)
-    async with desk.uploads:
+    async with desk.uploads:  # till it is checked: those that wait are not held in memory
         data = json_object(await body(request, MOST))
-    against = Against(
-        signer=_key(str(data.get("signer") or "").strip()),
-        status=Lists(today=_bytes(data.get("status"))),
-        recompute=data.get("recompute") is not False,
-    )
-    text = _bytes(data.get("certificate"))
-    if not text:
-        raise Refused(422, "Choose the file of a certificate, or paste its text.")
-    verdict = await studied(request, check, text, against, now=desk.now())
+        against = Against(
+            signer=_key(str(data.get("signer") or "").strip()),
+            status=Lists(today=_bytes(data.get("status"))),
+            recompute=data.get("recompute") is not False,
+        )
+        text = _bytes(data.get("certificate"))
+        if not text:
+            raise Refused(422, "Choose the file of a certificate, or paste its text.")
+        verdict = await studied(request, check, text, against, now=desk.now())
     return JSONResponse({"go": f"/verify/{_remember(desk, verdict)}"})
 
 
