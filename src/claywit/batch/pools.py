@@ -167,20 +167,23 @@ def _answer(found: Any) -> Any:
     return found
 
 
-def _refuse_silent(address: str) -> None:
+def _refuse_silent(address: str, dask: Any) -> None:
     """Refuse what is no scheduler: Dask waits for ever for a port that takes calls and is silent.
 
-    A scheduler speaks first, and begins with the length of what it says.
+    A scheduler speaks first, and begins with the length of what it says. What Dask cannot open is
+    refused here too, since a client that it has half made hangs or complains when it is let go.
 
     Raises:
         OSError: nothing answers within five seconds, or something else than a scheduler does.
-        ValueError: it is no address.
+        ValueError: it is no address, or one of TLS without certificates.
     """
     found = urlsplit(address)
-    if found.scheme != "tcp":
-        return
-    if not found.hostname or not found.port:
+    if found.scheme not in {"tcp", "tls"} or not found.hostname or not found.port:
         raise ValueError("an address is written as tcp://HOST:8786")
+    if found.scheme == "tls":
+        if not dask.Security().tls_ca_file:
+            raise ValueError("for tls:// name the certificates in Dask's settings")
+        return
     with socket.create_connection((found.hostname, found.port), PATIENCE) as line:
         said = line.recv(8)
     if not 0 < int.from_bytes(said, "little") < LONGEST_GREETING:
@@ -202,9 +205,9 @@ def cluster(address: str) -> Iterator[RunAll]:
     except ImportError:
         raise CasesError("a cluster needs one more package; install claywit[cluster]") from None
     try:
-        _refuse_silent(address)
+        _refuse_silent(address, dask)
         client = dask.Client(address, timeout=f"{PATIENCE}s", set_as_default=False)
-    except (OSError, ValueError, TypeError, RuntimeError) as wrong:  # the last two: no TLS set up
+    except (OSError, ValueError, TypeError, RuntimeError) as wrong:
         raise CasesError(f"--scheduler {address}: cannot be reached: {str(wrong)[:120]}") from None
 
     def run_all(function: Callable[[_Item], _Found], items: Iterable[_Item]) -> Iterator[_Found]:
