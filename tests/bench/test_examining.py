@@ -194,6 +194,9 @@ def test_a_second_examiner_sees_no_opinion_before_locking_too(bench):
     bench.post(f"{first}/lock", {"version": 2})
     second = bench.post("/begin", {"case": "weir-021", "examiner": "B"}).json()["go"]
     assert bench.get(f"{second}/opinion").status_code == 403
+    assert bench.get(f"{first}/opinion").status_code == 403  # the screen is one for both
+    bench.see(second, grog="absent")
+    bench.post(f"{second}/lock", {"version": 2})
     assert bench.get(f"{first}/opinion").status_code == 200
 
 
@@ -203,8 +206,9 @@ def test_whoever_begins_again_goes_on_where_they_left_off(bench):
     assert bench.post("/begin", {"case": "weir-021", "examiner": "A"}).json()["go"] == piece
 
 
-def test_only_a_practice_piece_is_removed(bench):
+def test_only_what_is_practice_or_empty_is_removed(bench):
     practice, piece = bench.practise(), bench.examine()
+    bench.see(piece, grog="present")
     assert bench.post(f"{practice}/remove").status_code == 200
     assert bench.get(practice).status_code == 404
     assert bench.post(f"{piece}/remove").status_code == 422
