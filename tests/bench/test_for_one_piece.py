@@ -69,7 +69,7 @@ def test_stories_are_told_about_what_is_chosen_and_nothing_else(asking):
     told = shown[shown.index("<caption>The likeliest stories") : shown.index("Together these have")]
     assert "M04" not in told
     wrong = asking.get(f"{PRACTICE}/stories?about=grog")
-    assert "no node that is asked about has this name" in wrong.text
+    assert "it can be not visible, and a question is about a state" in wrong.text
     assert asking.get(f"{PRACTICE}/stories?about=../x").status_code == 404
 
 
