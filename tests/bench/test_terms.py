@@ -86,7 +86,7 @@ def test_a_clients_prior_and_an_order_of_events_are_weighed_as_in_a_file(bench):
         ({"for.mould": "M04"}, "one proposition alone has no weight"),
         ({"for.mould": "M04", "against.mould": "M04"}, "could be both"),
         ({"for.mould": "M99", "against.mould": "M04"}, "has no state M99"),
-        ({"question": "grog"}, "no node that is asked about has this name"),
+        ({"question": "grog"}, "it can be not visible, and a question is about a state"),
         ({"question": ["a", "b"]}, "a text of at most"),
         ({"client": "C" * 5000}, "a text of at most"),
         ({"client": "C\u202e"}, "client"),
