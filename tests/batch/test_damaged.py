@@ -1,13 +1,10 @@
 """What lies in the folder of a batch was damaged: one line says so, or the part is done again."""
 
-import sys
-from types import SimpleNamespace
-
 import pytest
+from here import runner
 from small import SHOPS
 
 from claywit.batch import run as batch_run
-from claywit.cli import main
 from claywit.errors import ClaywitError
 
 ASKED = ("batch", "m.yaml", "c.csv", "-o", "out.csv", "--workers", 1)
@@ -22,19 +19,7 @@ def here(tmp_path, monkeypatch, capsys):
     (tmp_path / "c.csv").write_text(f"id,rim\n{rows}")
     (tmp_path / "in").mkdir()
     (tmp_path / "in" / "a.csv").write_text(f"id,rim\n{rows}")
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("claywit.cli.end_on_termination", lambda: None)
-
-    def run(*arguments):
-        monkeypatch.setattr(sys, "argv", ["claywit", *map(str, arguments)])
-        status = 0
-        try:
-            main()
-        except SystemExit as end:
-            status = end.code or 0
-        return SimpleNamespace(returncode=status, stderr=capsys.readouterr().err)
-
-    return run
+    return runner(tmp_path, monkeypatch, capsys)
 
 
 def stopped(here, monkeypatch):

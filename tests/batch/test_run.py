@@ -9,12 +9,12 @@ import sys
 import time
 from contextlib import suppress
 from pathlib import Path
-from types import SimpleNamespace
 
 import jsonschema
 import pyarrow.parquet as pq
 import pytest
 from dying import dies_always, dies_once
+from here import runner
 from networks import entangled
 from patience import HANGS
 from small import SHOPS
@@ -23,7 +23,6 @@ from test_cli import claywit
 from claywit.batch.folders import clear
 from claywit.batch.pools import processes
 from claywit.batch.run import Progress
-from claywit.cli import main
 from claywit.commands.batch import how_far
 from claywit.errors import CasesError
 from claywit.model.soundness import read_model
@@ -46,20 +45,7 @@ def bench(tmp_path):
 @pytest.fixture
 def here(bench, monkeypatch, capsys):
     """Return what runs a command in this process, in the folder, which saves its start."""
-    monkeypatch.chdir(bench)
-    monkeypatch.setattr("claywit.cli.end_on_termination", lambda: None)
-
-    def run(*arguments):
-        monkeypatch.setattr(sys, "argv", ["claywit", *map(str, arguments)])
-        status = 0
-        try:
-            main()
-        except SystemExit as end:
-            status = end.code or 0
-        said = capsys.readouterr()
-        return SimpleNamespace(returncode=status, stdout=said.out, stderr=said.err)
-
-    return run
+    return runner(bench, monkeypatch, capsys)
 
 
 def pieces(path, count, first=0):
