@@ -28,6 +28,7 @@ ALLOWED = {
     ("subprocess", "bench/student.py"): "works out what takes long in a process of its own",
     ("subprocess", "bench/pages/photographs.py"): "decodes a photograph in a process of its own",
     ("import_module", "batch/pools.py"): "the one name `distributed`, spelled out",
+    ("socket", "batch/pools.py"): "hears who answers at the address that `--scheduler` names",
     ("webbrowser", "commands/bench.py"): "opens the bench",
     ("xml.parsers", "model/xmlbif.py"): "expat, which reads nothing but what it is handed",
     ("xml.sax", "model/xmlbif.py"): "the function `escape` alone",
