@@ -1,5 +1,6 @@
 """The server itself, asked over sockets as a stranger would."""
 
+import asyncio
 import re
 import signal
 import socket
@@ -120,3 +121,23 @@ def test_ctrl_c_closes_it_without_a_traceback(tmp_path):
         found.process.send_signal(signal.SIGINT)
         assert found.process.wait(HANGS) in {0, 130, -2}
         assert "Traceback" not in found.process.stdout.read()
+
+
+def test_the_body_of_an_answer_waits_for_no_acknowledgement_of_its_head(tmp_path, monkeypatch):
+    async def is_let_go_at_once(listening):
+        accepted = asyncio.get_running_loop().create_future()
+        server = await asyncio.start_server(
+            lambda _, wire: accepted.set_result(wire), sock=listening
+        )
+        _, asking = await asyncio.open_connection(*listening.getsockname()[:2])
+        wire = await accepted
+        asking.close()
+        wire.close()
+        server.close()
+        return wire.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+
+    held = []
+    monkeypatch.setattr(serving, "serve", lambda app, sockets, opened: held.extend(sockets))
+    bench_command(casebook=tmp_path / "c.db", no_open=True)
+    assert held
+    assert all(asyncio.run(is_let_go_at_once(listening)) for listening in held)
