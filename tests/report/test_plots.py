@@ -1,4 +1,4 @@
-"""The pictures of an evaluation lie where the figures say."""
+"""The pictures lie where the figures say."""
 
 import re
 
@@ -7,6 +7,7 @@ import pytest
 
 from claywit.learning import evaluation
 from claywit.learning.scoring import Scored
+from claywit.report.charts import ticks_of
 from claywit.report.figures import answer_figures, ratio_figures
 from claywit.report.plots import abstention_plot, entropy_plot, reliability_plot, tippett_plot
 
@@ -90,3 +91,11 @@ def test_lrs_without_limit_are_drawn_at_the_edge():
     plot = tippett_plot(found)
     assert all(np.isfinite(points(line.path)).all() for line in plot.lines)
     entropy_plot(found)
+
+
+@pytest.mark.parametrize(("low", "high"), [(-3, 5), (-1, 1), (0, 17), (-40, 3), (-1, 4 * 10**9)])
+def test_an_axis_has_a_handful_of_lines_however_far_it_goes(low, high):
+    ticks = ticks_of(low, high, float)
+    assert 2 <= len(ticks) <= 10
+    assert "even" in [tick.label for tick in ticks]
+    assert all(low <= tick.x <= high for tick in ticks)

@@ -131,8 +131,9 @@ def bar(start: float, end: float) -> tuple[float, float]:
 
 def ticks_of(low: int, high: int, at: Callable[[float], float]) -> tuple[Tick, ...]:
     """Return a line for each whole ban from *low* to *high*, about eight; *at* places one."""
+    # By the step, not one by one: a reading a million sd out spans milliards of bans.
     step = max(1, math.ceil((high - low) / 8))
-    return tuple(Tick(at(b), odds_text(b)) for b in range(low, high + 1) if b % step == 0)
+    return tuple(Tick(at(b), odds_text(b)) for b in range(-(-low // step) * step, high + 1, step))
 
 
 def odds_text(bans: int) -> str:
