@@ -141,6 +141,27 @@ def test_no_command_writes_over_what_it_reads(folder, claywit):
         assert (folder / name).read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "assess old.yaml e.yaml --html",
+        "contrast old.yaml e.yaml --html",
+        "joint old.yaml a.yaml b.yaml --priors-b p.yaml --model-b new.yaml --html",
+        "fit old.yaml cases.csv -o fitted.yml --rejects",
+        "diff old.yaml new.yaml --cases cases.csv --rejects",
+        "examiners readings.csv old.yaml --rejects",
+    ],
+)
+def test_no_page_and_no_rejects_take_the_place_of_a_model_or_of_evidence(folder, claywit, line):
+    command = line.split()
+    for name in (part for part in command if part.endswith(".yaml")):
+        (folder / name).touch()
+        before = (folder / name).read_bytes()
+        done = claywit(*command, name)
+        assert f"{name}: is the file that is read; choose another name" in done.stderr
+        assert (folder / name).read_bytes() == before
+
+
 def test_a_piece_that_does_not_fit_stops_diff_where_no_file_takes_it(claywit):
     done = claywit("diff", "old.yaml", "new.yaml", "--cases", "cases.csv")
     assert (done.returncode, "cases.csv:4: c:" in done.stderr) == (2, True)

@@ -37,10 +37,11 @@ def diff(
     from claywit.model.difference import changes
     from claywit.model.renaming import renamed, under_new_names
     from claywit.reasoning.distance import distance
-    from claywit.records import files
+    from claywit.records import disk, files
     from claywit.report import differing
     from claywit.report.differing_text import show_diff
 
+    disk.refuse_over(rejects, old, new)
     before, after = files.read_model(old), files.read_model(new)
     names = renamed(before, after)
     networks = compile_network(under_new_names(before, names)), compile_network(after)

@@ -53,7 +53,7 @@ def examiners(  # noqa: PLR0913, PLR0917 - one argument for each thing that can 
     by name; then near misses count as half, by weighted kappa. An examiner named `truth` gives
     what is known of a piece by other means.
     """
-    from claywit.records import files
+    from claywit.records import disk, files
     from claywit.records.readings import read_readings
     from claywit.records.rejects import Rejects
     from claywit.report.examined_text import show_examined
@@ -61,6 +61,7 @@ def examiners(  # noqa: PLR0913, PLR0917 - one argument for each thing that can 
     if output and model is None:
         raise CasesError("-o writes a model; give the MODEL that it begins from")
     day = day_of(on)
+    disk.refuse_over(rejects, *filter(None, (model,)))
     known = files.read_model(model) if model else None
     with Rejects(rejects) as refused:
         collected = read_readings(readings, known, refused)

@@ -55,6 +55,7 @@ def fit(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be sai
     from claywit.report.fitted import Account, fitted
 
     disk.refuse_existing(output)
+    disk.refuse_over(rejects, model)
     text = disk.read_whole(model, MAX_BYTES)
     known = read_model(text, str(model))
     digest = disk.digest_of(cases, CasesError)

@@ -41,10 +41,11 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     """Say what a piece is, how sure that is, because of what, and how far to trust it."""
     from claywit import assessment
     from claywit.batch.pools import pool
-    from claywit.records import files
+    from claywit.records import disk, files
     from claywit.report.page import page
     from claywit.report.terminal import show
 
+    disk.refuse_over(html, model, evidence)
     read, examined = files.read_piece(model, evidence)
     asked, named = assessment.ask(read, examined, question, for_, against)
     standards = files.read_standards()
@@ -65,10 +66,11 @@ def contrast(  # noqa: PLR0913, PLR0917 - one argument for each thing that can b
 ) -> None:
     """Set two attributions side by side, and say what would flip them."""
     from claywit import assessment
-    from claywit.records import files
+    from claywit.records import disk, files
     from claywit.report.answers import show_contrast
     from claywit.report.page import contrast_page
 
+    disk.refuse_over(html, model, evidence)
     read, examined = files.read_piece(model, evidence)
     asked, named = assessment.ask(read, examined, question, for_, against)
     answer = assessment.compare(read, asked, files.read_scale(), named=named)
@@ -133,10 +135,11 @@ def joint(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
 ) -> None:
     """Say where two examiners differ, and what would settle it."""
     from claywit import assessment
-    from claywit.records import files
+    from claywit.records import disk, files
     from claywit.report.joint_page import joint_page
     from claywit.report.joint_text import show_joint
 
+    disk.refuse_over(html, *filter(None, (model, a, b, priors_b, model_b)))
     one, other = files.read_parties(model, a, b, priors_b=priors_b, model_b=model_b)
     answer = assessment.joint(
         one, other, files.read_policy(), asked=(question, for_, against), weight=weight
