@@ -39,7 +39,7 @@ def test_the_page_opens_at_its_head_and_each_trait_with_its_title_in_sight(tab, 
     following.click()
     top, low, bar = tab.evaluate(
         """() => {
-      const box = document.querySelector("#wear h2").getBoundingClientRect();
+      const box = document.querySelector("#trait-wear h2").getBoundingClientRect();
       return [box.top, box.bottom, document.querySelector(".bar").getBoundingClientRect().bottom];
     }"""
     )

@@ -240,7 +240,9 @@ def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(t
     assert "Here: none. There: high points only." in tab.inner_text("#clash-text")
     tab.unroute("**/answer")
     tab.locator("#clash-theirs").press("Enter")
-    until(tab, "document.querySelector('#wear .states input:checked').value === 'high_points'")
+    until(
+        tab, "document.querySelector('#trait-wear .states input:checked').value === 'high_points'"
+    )
     other.close()
 
 
@@ -267,7 +269,7 @@ def test_a_crash_of_the_bench_and_of_the_browser_loses_nothing(browser, tmp_path
                 page.locator("#arch_contact .states input:checked").input_value()
                 == "right_shoulder"
             )
-            assert page.locator("#wear .states input:checked").input_value() == "high_points"
+            assert page.locator("#trait-wear .states input:checked").input_value() == "high_points"
             state = page.evaluate("async () => (await fetch(location.pathname + '/state')).json()")
             assert set(state["readings"]) == {"arch_contact", "wear"}
         context.close()

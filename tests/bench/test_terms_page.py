@@ -64,7 +64,7 @@ def test_a_state_is_weighed_a_measure_bounded_and_nothing_to_read_said_by_keyboa
     tab.reload()
     ready(tab)
     trait(tab, "bubbles")
-    assert tab.locator("#bubbles [data-likelihood=few]").input_value() == "0.25"
+    assert tab.locator("#trait-bubbles [data-likelihood=few]").input_value() == "0.25"
 
 
 def test_what_was_typed_of_the_terms_outlives_a_reload_until_it_is_kept_or_taken_back(tab):

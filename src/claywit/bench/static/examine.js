@@ -7,15 +7,15 @@ import { bringIntoOutline } from "./outline.js";
 import { Queue, same } from "./queue.js";
 import { blank, brief, face, mark, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
-import { post, say, upload } from "./wire.js";
+import { bare, parsed, post, say, upload } from "./wire.js";
 
 const TYPING = 150; // milliseconds without a key before a field is saved
 const work = document.getElementById("work");
 const draft = work.dataset.draft;
 const sections = new Map([...document.querySelectorAll(".trait")].map((s) => [s.dataset.trait, s]));
 const order = [...sections.keys()];
-let state = JSON.parse(work.dataset.state);
-const entered = { ...state.readings }; // what stands on the page, saved or not
+let state = parsed(work.dataset.state);
+const entered = bare(state.readings); // what stands on the page, saved or not
 let current = order[0];
 let typing = null;
 

@@ -1,6 +1,6 @@
 // Saving as one types: one request at a time, the newest answer about a trait in place of older
 // ones, nothing forgotten before the bench has said that it is on disk.
-import { post } from "./wire.js";
+import { bare, parsed, post } from "./wire.js";
 
 const RETRY = 1500;
 
@@ -20,7 +20,7 @@ export class Queue {
   constructor(draft, state, on) {
     this.draft = draft;
     this.version = state.version;
-    this.known = { ...state.readings };
+    this.known = bare(state.readings);
     this.on = on;
     this.store = `claywit-unsaved-${draft}`;
     this.waiting = new Map();
@@ -39,7 +39,7 @@ export class Queue {
   resume() {
     let left = {};
     try {
-      left = JSON.parse(localStorage.getItem(this.store) || "{}");
+      left = parsed(localStorage.getItem(this.store) || "{}");
     } catch {
       left = {};
     }
@@ -114,7 +114,7 @@ export class Queue {
 
   took(state) {
     this.version = state.version;
-    this.known = { ...state.readings };
+    this.known = bare(state.readings);
     this.on.state(state);
   }
 
@@ -155,7 +155,7 @@ export class Queue {
     try {
       const response = await fetch(`/piece/${this.draft}/state`);
       if (!response.ok) return null;
-      const state = await response.json();
+      const state = parsed(await response.text());
       this.took(state);
       return state;
     } catch {

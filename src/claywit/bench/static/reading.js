@@ -1,4 +1,6 @@
 // One trait's section as a reading, and a reading shown in it.
+import { bare } from "./wire.js";
+
 const TEXTS = ["why", "where", "method", "note"];
 
 export const percent = (share) => `${Math.round(share * 100)}%`;
@@ -7,16 +9,16 @@ export const percent = (share) => `${Math.round(share * 100)}%`;
 export function read(section, held) {
   const way = section.querySelector(".ways input:checked")?.value ?? "";
   const state = section.querySelector(".states input:checked")?.value ?? "";
-  const measures = {};
+  const measures = bare();
   for (const field of section.querySelectorAll("[data-measure]")) {
     (measures[field.dataset.measure] ??= {})[field.dataset.part] = field.value;
   }
   for (const [name, one] of Object.entries(measures)) if (!one.value && !one.u && !one.upper) delete measures[name];
-  const likelihood = {};
+  const likelihood = bare();
   for (const field of section.querySelectorAll("[data-likelihood]")) {
     if (field.value) likelihood[field.dataset.likelihood] = field.value;
   }
-  const reading = { ...(held ?? {}), way, state: "", sure: null, matrix: "", likelihood: {}, measures: {} };
+  const reading = { ...(held ?? {}), way, state: "", sure: null, matrix: "", likelihood: bare(), measures: bare() };
   if (way === "seen" || way === "half") reading.state = state;
   if (way === "half") reading.matrix = section.querySelector("[data-matrix]")?.value ?? "";
   if (way === "half" && !reading.matrix) reading.sure = Number(section.querySelector(".sure input").value);
@@ -78,7 +80,7 @@ function weighed(section, reading) {
 
 /** Return a reading that says nothing yet. */
 export function blank() {
-  return { way: "", state: "", sure: null, matrix: "", likelihood: {}, why: "", measures: {}, method: "", where: "", note: "", photographs: [], copied_from: "" };
+  return { way: "", state: "", sure: null, matrix: "", likelihood: bare(), why: "", measures: bare(), method: "", where: "", note: "", photographs: [], copied_from: "" };
 }
 
 function pictures(section, digests) {

@@ -1,6 +1,6 @@
 // "Same as piece …": the readings of another piece, each confirmed by itself or left.
 import { brief } from "./reading.js";
-import { say } from "./wire.js";
+import { parsed, say } from "./wire.js";
 
 export function wireSame({ draft, sections, put, entered }) {
   const dialog = document.getElementById("same-dialog");
@@ -11,7 +11,7 @@ export function wireSame({ draft, sections, put, entered }) {
   document.getElementById("same").addEventListener("click", async () => {
     const response = await fetch(`/piece/${draft}/others`);
     if (!response.ok) return say("The other pieces cannot be read.", true);
-    others = await response.json();
+    others = parsed(await response.text());
     select.replaceChildren(...others.map((one) => new Option(one.name, one.id)));
     dialog.showModal();
     begin();

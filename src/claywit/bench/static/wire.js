@@ -6,6 +6,14 @@ const policy = window.trustedTypes
   ? window.trustedTypes.createPolicy("claywit", { createHTML: (text) => text })
   : { createHTML: (text) => text };
 
+/** Return *value* without names of its kind: a trait may be called `constructor`, and is not answered by that. */
+export const bare = (value = {}) => Object.assign(Object.create(null), value);
+
+/** Return what JSON says, its objects bare. */
+export function parsed(text) {
+  return JSON.parse(text, (_, value) => (value && typeof value === "object" && !Array.isArray(value) ? bare(value) : value));
+}
+
 export class Answer extends Error {
   constructor(status, data) {
     super(data.error || "The bench did not answer.");
@@ -39,7 +47,7 @@ export async function post(address, data, options = {}) {
     body: JSON.stringify(data),
     ...options,
   });
-  return response.json();
+  return parsed(await response.text());
 }
 
 /** Send a file as it is, and return the JSON that comes back. */
