@@ -24,7 +24,7 @@ from claywit.model.values import Value
 from claywit.reasoning.casts import casts
 from claywit.report.advised import Next
 from claywit.report.labels import state_label
-from claywit.report.numbers import percent
+from claywit.report.numbers import percent, ranked
 from claywit.report.report import Report
 from claywit.report.standards import Standards
 
@@ -165,7 +165,7 @@ def _unreadable(name: str, piece: str, fault: str) -> Sorted:
 
 def _leading(report: Report, name: str) -> tuple[str, str]:
     shares = report.posterior[name]
-    state = max(shares, key=lambda s: float(shares[s]))
+    state = ranked(shares)[0]
     return state, shares[state]
 
 

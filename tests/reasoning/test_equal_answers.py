@@ -1,20 +1,27 @@
 """Of answers that look equal the first of the model leads, everywhere (decision 0022)."""
 
-from itertools import pairwise
+from itertools import pairwise, permutations
 
 import numpy as np
 import pytest
 from small import SHOPS, examined, model
 
 from claywit import triage
+from claywit.evidence.cases import Cases
 from claywit.inference.elimination import eliminate_for_columns
+from claywit.inference.maximum import most_probable
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, leaders
+from claywit.inference.varied import compile_varied
+from claywit.learning.drift import drift
 from claywit.learning.scores import hits
+from claywit.model.renaming import renamed
 from claywit.model.soundness import read_model
 from claywit.reasoning import policy, rivals
 from claywit.reasoning.mixtures import Setting, play
 from claywit.reasoning.stories import tell
+from claywit.reasoning.typicality import typicality
+from claywit.reasoning.uncertainty import intervals
 from claywit.report.varying import at_values
 
 NEAR = np.log([0.3, 0.3 * (1 + 4e-16), 0.3 * (1 + 2e-15), 0.1])  # what rounding leaves of equals
@@ -44,6 +51,52 @@ def test_the_first_of_equals_leads_in_a_dispute_and_a_story():
     told = tell(compile_piece(network, found, ["shop"]), ["shop"], best=3)
     assert [story.states["shop"] for story in told.best] == ["north", "south", "other"]
     assert told.apart.states == {"shop": "north"}
+
+
+def alike(order):
+    """Two shops, as likely as each other on three traits; *order* is that of south's factors.
+
+    0.1 x 0.3 x 0.7, in whatever order, is one number, and not always the same double.
+    """
+    wares = "".join(
+        f"""
+  {name}:
+    states: [seen, unseen]
+    parents: [shop]
+    rows:
+      - {{given: {{shop: north}}, p: {{seen: {one}, unseen: {1 - one}}}, source: test}}
+      - {{given: {{shop: south}}, p: {{seen: {other}, unseen: {1 - other}}}, source: test}}"""
+        for name, one, other in zip("xyz", (0.1, 0.3, 0.7), order, strict=True)
+    )
+    head = SHOPS.partition("nodes:")[0].partition("groups:")[0]
+    shop = "nodes:\n  shop: {states: [north, south], rows: [{p: {north: 0.5, south: 0.5}, source: test}]}"
+    known = read_model(f"{head}{shop}{wares}\n".encode(), "m.yaml")
+    return known, compile_network(known), examined(known, "{x: seen, y: seen, z: seen}").findings
+
+
+ORDERS = tuple(permutations((0.1, 0.3, 0.7)))
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_the_first_of_equals_leads_in_what_is_drawn_and_in_the_whole(order):
+    _, network, found = alike(order)
+    assert typicality(network, found, "shop", np.random.default_rng(1)).leader == "north"
+    varied, before = (compile_varied(network, f, ["shop"]) for f in (found, ()))
+    pair = {"shop": ("north",)}, {"shop": ("south",)}
+    drawn = intervals(varied, before, "shop", pair, np.random.default_rng(1))
+    assert drawn.leads == 1.0  # no row has an n, so every draw is the model itself
+    assert most_probable(network, found).states["shop"] == "north"
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_the_first_of_equals_leads_before_and_after_a_drift(order):
+    old, network, found = alike(ORDERS[0])
+    new = alike(order)[0]
+    names = renamed(old, new)
+    codes = {f.node: np.zeros(1, dtype=np.int16) for f in found}
+    piece = Cases(old, ("p",), ("",), np.array([2]), codes, {}, {}, {})
+    told = drift(network, compile_network(new), names, [piece]).targets[0]
+    assert (told.changed, told.largest.before) == ((), "north")
 
 
 def test_a_contrast_says_how_large_the_sets_are_that_it_tried():

@@ -12,7 +12,7 @@ import numpy as np
 
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import evidence_tables
+from claywit.inference.piece import TOLD, evidence_tables
 from claywit.inference.tree import Ints, Tree, compile_tree
 
 
@@ -28,7 +28,8 @@ def most_probable(network: Network, findings: Sequence[Finding]) -> Configuratio
     """Return the most probable states of all discrete nodes but the leaves with a finding.
 
     A leaf with a finding speaks of its parents, and that is how it is weighed, half-certain
-    readings included. Of several equally probable configurations one is returned.
+    readings included. Of states that make no
+    difference the first of the model is returned, one node after the other.
     log_p is -inf where the findings cannot stand together.
 
     Raises:
@@ -67,8 +68,10 @@ def _upward(tree: Tree, logs: Sequence[Floats]) -> tuple[float, list[Ints]]:
         for child, index in bucket.children:
             total = total + messages[child][index]
         rows = total.reshape(bucket.weights.shape)
-        chosen.append(rows.argmax(axis=1))
-        messages.append(rows.max(axis=1))
+        most = rows.max(axis=1)
+        # Of equals but for rounding the first, as `piece.ranked` has it.
+        chosen.append((rows >= most[:, np.newaxis] - 10.0**-TOLD).argmax(axis=1))
+        messages.append(most)
     return float(messages[-1][0]), chosen
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from claywit.evidence.cases import Cases
 from claywit.evidence.findings import Finding
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import tables_of
+from claywit.inference.piece import leaders, tables_of
 from claywit.inference.propagation import load, propagate
 from claywit.inference.sheet import Reading, compile_sheet
 from claywit.inference.tree import Ints
@@ -123,8 +123,9 @@ class _Tally:
         for target, moves in self.moves.items():
             states = self.old.states[target], self.new.states[target]
             before, after = (side[target] for side in sides)
+            led = leaders(before), leaders(after)
             moves += [
-                _move(pieces[i], states, before[:, i], after[:, i])
+                _move(pieces[i], states, (led[0][i], led[1][i]), (before[:, i], after[:, i]))
                 for i in np.flatnonzero(lives).tolist()
             ]
 
@@ -169,13 +170,16 @@ def _numbered(
 
 
 def _move(
-    piece: str, states: tuple[tuple[str, ...], tuple[str, ...]], before: Floats, after: Floats
+    piece: str,
+    states: tuple[tuple[str, ...], tuple[str, ...]],
+    led: tuple[int, int],
+    logs: tuple[Floats, Floats],
 ) -> Move:
-    first, now = int(before.argmax()), states[1][int(after.argmax())]
-    state = states[0][first]
+    """Return how one piece moved: each pair is of the old model and of the new."""
+    state, now = states[0][led[0]], states[1][led[1]]
     held = states[1].index(state) if state in states[1] else -1
-    one = _log10_odds(before, first)
-    other = _log10_odds(after, held) if held >= 0 else -np.inf
+    one = _log10_odds(logs[0], led[0])
+    other = _log10_odds(logs[1], held) if held >= 0 else -np.inf
     return Move(piece, state, now, 0.0 if one == other else other - one)  # both certain: no move
 
 

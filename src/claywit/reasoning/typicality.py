@@ -20,7 +20,7 @@ import numpy as np
 from claywit.evidence.findings import Finding
 from claywit.inference.measured import alike
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import compile_scopes, log_total
+from claywit.inference.piece import compile_scopes, leaders, log_total
 from claywit.inference.simulation import Read, can_be_drawn, simulate
 from claywit.inference.tree import Bools, Ints, Tree
 from claywit.inference.varied import Slots, run
@@ -87,7 +87,7 @@ def typicality(
     every = [one.node for one in read]
     prior = _log_joint(network, tree, read, [])
     whole = _log_joint(network, tree, read, every)
-    leads = np.argmax(whole, axis=0)
+    leads = leaders(whole)
     groups, apart = [], []
     for name, nodes in _members(network, read):
         own = _log_joint(network, tree, read, nodes)

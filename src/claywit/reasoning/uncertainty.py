@@ -112,7 +112,8 @@ def intervals(
     prior_odds, posterior_odds = np.concatenate(odds, axis=1) / NATS_PER_BAN
     as_is = run(varied.tree, varied_tables(varied, varied.network))
     leader = likeliest(varied.marginal(as_is, question)[:, 0])
-    leads = float((shares[question].argmax(axis=0) == leader).mean())
+    with np.errstate(divide="ignore"):
+        leads = float((leaders(np.log(shares[question])) == leader).mean())
     with np.errstate(invalid="ignore"):
         total = posterior_odds - prior_odds
     return Intervals(
