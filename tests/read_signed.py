@@ -27,7 +27,8 @@ def refusing(read):
 
 def verified(content):
     """Check a certificate as `claywit verify` does: there is a verdict on any bytes."""
-    from claywit.commands.verdict import as_data, as_text
+    from claywit.certificate.verify import as_data
+    from claywit.commands.verdict import as_text
 
     verdict = verify(content)
     shown = as_text(verdict)

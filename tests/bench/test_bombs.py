@@ -5,17 +5,23 @@ import sys
 
 import pytest
 
+from claywit.bench.asked import MOST_YAML
+from claywit.bench.otherside import MOST
+from claywit.bench.pages import evaluation
+
 MEASURE = r"""
 import re, sys
 from pathlib import Path
-from claywit.bench.pages import dispute, evaluation
+from claywit.bench import otherside
+from claywit.bench.pages import evaluation
 from claywit.errors import ClaywitError
 from claywit.records.files import read_demonstration
 
-read = {"dispute": lambda text: dispute._party(text, read_demonstration()),
+read = {"dispute": lambda text: otherside.party(text, read_demonstration()),
+        "model": otherside.model,
         "evaluation": evaluation._read}[sys.argv[1]]
 begin, part, end = (text.encode() for text in sys.argv[2:5])
-most = getattr(sys.modules[f"claywit.bench.pages.{sys.argv[1]}"], sys.argv[5])
+most = int(sys.argv[5])
 try:
     read(begin + part * ((most - 20) // len(part)) + end)
 except ClaywitError as wrong:
@@ -29,17 +35,18 @@ except ClaywitError as wrong:
 @pytest.mark.parametrize(
     "bomb",
     [
-        ("evaluation", '{"a":[', "[],", "[]]}", "MOST"),
-        ("evaluation", '{"a":[', "{},", "{}]}", "MOST"),
-        ("dispute", '{"a":[', "[],", "[]]}", "MOST"),
-        ("dispute", "a: [", "a,", "a]", "MOST_YAML"),
-        ("dispute", "a: [", "a,", "a]", "MOST"),
+        ("evaluation", '{"a":[', "[],", "[]]}", evaluation.MOST),
+        ("evaluation", '{"a":[', "{},", "{}]}", evaluation.MOST),
+        ("dispute", '{"a":[', "[],", "[]]}", MOST["theirs"]),
+        ("dispute", "a: [", "a,", "a]", MOST_YAML),
+        ("dispute", "a: [", "a,", "a]", MOST["theirs"]),
+        ("model", "a: [", "a,", "a]", MOST_YAML),
     ],
     ids=lambda bomb: f"{bomb[0]}-{bomb[2]}-{bomb[4]}",
 )
 def test_the_largest_file_that_is_read_stays_within_the_bound_of_the_bench(bomb):
     done = subprocess.run(
-        [sys.executable, "-c", MEASURE, *bomb], capture_output=True, text=True, check=True
+        [sys.executable, "-c", MEASURE, *map(str, bomb)], capture_output=True, text=True, check=True
     )
     megabytes, _, said = done.stdout.partition(" ")
     assert said.strip()

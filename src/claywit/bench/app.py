@@ -19,6 +19,7 @@ from claywit.bench.pages import (
     front,
     handing,
     locking,
+    looks,
     model,
     moulds,
     opinion,
@@ -33,7 +34,7 @@ from claywit.bench.web import HERE, Refused, answered
 from claywit.errors import ClaywitError
 
 PAGES = (
-    *(front, examine, terms, opinion, locking, photographs),
+    *(front, examine, terms, opinion, looks, locking, photographs),
     *(report, contrast, dispute, certificate, verify, model, casebook),
     *(revoking, moulds, overlay, evaluation, handing),
 )

@@ -12,6 +12,7 @@ from claywit.records.kept import refuse_unseen
 
 LONG = 4000  # letters of one field
 MANY = 100  # times that a field may stand in a form
+MOST_YAML = 500_000  # bytes of a YAML file, which takes a hundred times as many to read
 
 
 def version_of(data: dict[str, Any]) -> int:

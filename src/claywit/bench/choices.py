@@ -3,7 +3,10 @@
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from starlette.datastructures import QueryParams
+
 from claywit.bench.labels import state_title
+from claywit.errors import EvidenceError
 from claywit.model.propositions import Proposition, proposition, text_of
 from claywit.model.schema import Model
 
@@ -45,3 +48,26 @@ def typed(picked: Mapping[str, Sequence[str]]) -> str:
     """Return picked states as a proposition is typed; an empty pick leaves its node open."""
     found = {node: tuple(dict.fromkeys(filter(None, states))) for node, states in picked.items()}
     return text_of({node: states for node, states in found.items() if states})
+
+
+SIDES = ("a", "b")
+
+
+def picked(model: Model, query: QueryParams) -> dict[str, str]:
+    """Return the proposition that each side of a form chose, as it would be typed."""
+    return {
+        side: typed({name: query.getlist(f"{side}.{name}") for name in model.targets})
+        for side in SIDES
+    }
+
+
+def pair(chosen: Mapping[str, str]) -> tuple[str | None, str | None]:
+    """Return both propositions, or none where nothing was chosen.
+
+    Raises:
+        EvidenceError: only one side chose something.
+    """
+    for_, against = (chosen[side] or None for side in SIDES)
+    if (for_ is None) != (against is None):
+        raise EvidenceError("Choose something on both sides; one alone has no weight.")
+    return for_, against

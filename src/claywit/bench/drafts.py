@@ -137,15 +137,19 @@ def read_all(folder: Path) -> list[Draft]:
     return sorted(found, key=lambda draft: draft.saved, reverse=True)
 
 
-def beside(folder: Path, draft: str) -> Path:
-    """Return where the other side's file of a draft that was read lies, if it was loaded."""
-    return folder / f"{draft}.theirs"
+BESIDE = ("theirs", "priors", "model")  # what may be brought of the other side of a dispute
+
+
+def beside(folder: Path, draft: str, part: str = BESIDE[0]) -> Path:
+    """Return where a part of the other side of a draft that was read lies, if it was loaded."""
+    return folder / f"{draft}.{part}"
 
 
 def remove(folder: Path, draft: str) -> None:
     """Remove all versions of a draft, and what lies beside it."""
     versions = _versions(folder, draft)
-    for path in [*versions, *([beside(folder, draft)] if versions else [])]:
+    lying = [beside(folder, draft, part) for part in BESIDE] if versions else []
+    for path in [*versions, *lying]:
         path.unlink(missing_ok=True)
 
 

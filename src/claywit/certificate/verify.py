@@ -1,5 +1,6 @@
 """What can be checked of a certificate with no network and no inference, each failure by code."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -54,6 +55,26 @@ class Verdict:
         if "signer" in open_:
             return "Intact; signer not established."
         return "Valid as far as it was checked." if open_ else "Valid."
+
+
+def as_data(verdict: Verdict) -> str:
+    """Return the verdict as JSON, each failure with its code."""
+    value = verdict.certificate
+    return json.dumps(
+        {
+            "format": "claywit-verdict/1",
+            "valid": verdict.valid,
+            "certificate": value.id if value else None,
+            "digest": verdict.digest or None,
+            "issuer": value.issuer if value else None,
+            "signed": value.validFrom if value else None,
+            "checks": [vars(check) for check in verdict.checks],
+            "failures": [vars(failure) for failure in verdict.failures],
+            "notes": verdict.notes,
+        },
+        indent=2,
+        ensure_ascii=False,
+    )
 
 
 @dataclass

@@ -148,7 +148,8 @@ def verify(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     from claywit.certificate.check import Against
     from claywit.certificate.check import verify as check
     from claywit.certificate.standing import Lists
-    from claywit.commands.verdict import as_data, as_text
+    from claywit.certificate.verify import as_data
+    from claywit.commands.verdict import as_text
     from claywit.records import issued, keys
 
     if status is None and (status_kept or status_since):

@@ -1,6 +1,5 @@
-"""A verdict on a certificate, printed for a person or as JSON."""
+"""A verdict on a certificate, printed for a person."""
 
-import json
 import re
 import shutil
 import textwrap
@@ -21,26 +20,6 @@ def as_text(verdict: Verdict) -> str:
     """Return the verdict for a terminal: the answer first, then what was looked at."""
     width = min(shutil.get_terminal_size((100, 24)).columns, 100)
     return "\n".join(line for part in _parts(verdict) for line in _wrapped(part, width))
-
-
-def as_data(verdict: Verdict) -> str:
-    """Return the verdict as JSON, each failure with its code."""
-    value = verdict.certificate
-    return json.dumps(
-        {
-            "format": "claywit-verdict/1",
-            "valid": verdict.valid,
-            "certificate": value.id if value else None,
-            "digest": verdict.digest or None,
-            "issuer": value.issuer if value else None,
-            "signed": value.validFrom if value else None,
-            "checks": [vars(check) for check in verdict.checks],
-            "failures": [vars(failure) for failure in verdict.failures],
-            "notes": verdict.notes,
-        },
-        indent=2,
-        ensure_ascii=False,
-    )
 
 
 def _parts(verdict: Verdict) -> Iterator[tuple[str, str]]:

@@ -44,6 +44,9 @@ class Kept:
     encrypted: bool
 
 
+BEGINS = ("did:key:z", "z6Mk")  # a public key as it is written
+
+
 def default_folder() -> Path:
     """Return the folder of keys: `claywit/keys` in the user's configuration folder."""
     base = os.environ.get("XDG_CONFIG_HOME") or str(Path.home() / ".config")
@@ -164,11 +167,23 @@ def read_public(text: str) -> str:
         CertificateError: it is no public key.
     """
     said = text.strip()
-    if not said.startswith(("did:key:z", "z6Mk")):
-        said = _public_text(Path(said))
-    if said.startswith("-----BEGIN PUBLIC KEY-----"):
-        return _from_pem(said, text)
-    return _sound(said.removeprefix(DID).partition("#")[0], text)
+    if said.startswith(BEGINS):
+        return public_said(said)
+    return public_said(_public_text(Path(said)), said)
+
+
+def public_said(said: str, name: str = "") -> str:
+    """Return the Multikey that *said* itself is, never a file that it names; as `read_public`.
+
+    name: what an error calls it, else what it begins with.
+
+    Raises:
+        CertificateError: it is no public key.
+    """
+    text = said.strip()
+    if text.startswith("-----BEGIN PUBLIC KEY-----"):
+        return _from_pem(text, name or text.partition("\n")[0])
+    return _sound(text.removeprefix(DID).partition("#")[0], name or text)
 
 
 def public_pem(key: str) -> str:

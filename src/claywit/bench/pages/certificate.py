@@ -148,6 +148,7 @@ def _issue(desk: Desk, name: str, data: dict[str, Any]) -> str:
             head = store.head()
             _refuse_amended(store, piece)
         terms = Terms(
+            embed=not data.get("by_digest"),
             valid_until=end_of_day(until) if until else None,
             evaluation=figures_of(desk),
             supersedes=_earlier(store, piece.standing.case, str(data.get("supersedes") or "")),

@@ -2,34 +2,31 @@
 
 from urllib.parse import urlencode
 
-from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from claywit import assessment
-from claywit.bench.choices import choices, meant, typed
+from claywit.bench.choices import SIDES, choices, meant, pair, picked
 from claywit.bench.desk import Desk
 from claywit.bench.standing import Opened, opened
-from claywit.bench.web import Refused, desk_of, page, studied
+from claywit.bench.web import attached, desk_of, page, studied
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import Examined
 from claywit.report.contrast import Contrast
-from claywit.report.page import contrast_values
-
-SIDES = ("a", "b")
+from claywit.report.page import contrast_page, contrast_values
 
 
 async def contrast(request: Request) -> Response:
     """Show what each of two attributions says of every finding, and what would turn the order."""
     desk, piece = desk_of(request), await opened(request)
-    asked = {side: _asked(request.query_params, desk, side) for side in SIDES}
+    asked = picked(desk.model, request.query_params)
     found: Contrast | None = None
     problem = ""
     try:
         found = await studied(request, _compare, desk, piece.examined, asked)
-    except (ClaywitError, Refused) as wrong:
-        problem = desk.said(wrong) if isinstance(wrong, ClaywitError) else str(wrong)
+    except ClaywitError as wrong:
+        problem = desk.said(wrong)
     if found:
         said = found.explanation.for_, found.explanation.against
         asked = dict(zip(SIDES, said, strict=True))
@@ -40,21 +37,23 @@ async def contrast(request: Request) -> Response:
         choices=list(choices(desk.model, asked, _read(piece))),
         problem=problem,
         swapped=_swapped(desk, asked),
+        chosen=_query(desk, asked),
         found=found,
         **(contrast_values(found) if found else {}),
     )
 
 
-def _asked(query: QueryParams, desk: Desk, side: str) -> str:
-    """Return the proposition that a side of the form chose, as it would be typed."""
-    return typed({name: query.getlist(f"{side}.{name}") for name in desk.model.targets})
+async def saved(request: Request) -> Response:
+    """Return both side by side as a page that needs nothing beside it."""
+    desk, piece = desk_of(request), await opened(request)
+    asked = picked(desk.model, request.query_params)
+    found = await studied(request, _compare, desk, piece.examined, asked)
+    name = f"contrast-{piece.draft.piece.id}.html"
+    return attached(contrast_page(found).encode(), name, "text/html; charset=utf-8")
 
 
 def _compare(desk: Desk, examined: Examined, asked: dict[str, str]) -> Contrast:
-    for_, against = (asked[side] or None for side in SIDES)
-    if (for_ is None) != (against is None):
-        raise Refused(422, "Choose something on both sides; one alone has no weight.")
-    question, named = assessment.ask(desk.model, examined, None, for_, against)
+    question, named = assessment.ask(desk.model, examined, None, *pair(asked))
     return assessment.compare(desk.model, question, desk.standards.scale, named=named)
 
 
@@ -64,9 +63,15 @@ def _read(piece: Opened) -> set[str]:
 
 def _swapped(desk: Desk, asked: dict[str, str]) -> str:
     """Return the query that puts each side in the other's place."""
-    one, other = (meant(desk.model, asked[side]) for side in SIDES)
-    turned = (("a", other), ("b", one))
-    return urlencode([(f"{s}.{n}", v) for s, held in turned for n, vs in held.items() for v in vs])
+    return _query(desk, dict(zip(SIDES, reversed(asked.values()), strict=True)))
 
 
-ROUTES = (Route("/piece/{draft:str}/contrast", contrast),)
+def _query(desk: Desk, asked: dict[str, str]) -> str:
+    held = {side: meant(desk.model, text) for side, text in asked.items()}
+    return urlencode({f"{s}.{n}": vs for s, ns in held.items() for n, vs in ns.items()}, doseq=True)
+
+
+ROUTES = (
+    Route("/piece/{draft:str}/contrast", contrast),
+    Route("/piece/{draft:str}/contrast.html", saved),
+)

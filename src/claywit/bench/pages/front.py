@@ -8,7 +8,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from claywit.bench import drafts
-from claywit.bench.asked import refused
+from claywit.bench.asked import MOST_YAML, refused
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft
 from claywit.bench.laying import answers
@@ -21,7 +21,6 @@ from claywit.records.case import read_case, read_cases
 from claywit.records.intake import DEFERENCE, NEEDED, OBJECT_FIELDS, QUESTIONS, Intake
 from claywit.records.telling import CaseTold, told
 
-MOST_YAML = 500_000  # bytes of an evidence file, which takes a hundred times as many to read
 BLIND = (
     "Somebody reads this piece on this bench: laid here as well, it would show the opinion on it."
     " Lock the readings first."

@@ -15,15 +15,18 @@ const form = document.getElementById("check");
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
   const button = form.querySelector("button");
-  const { certificate, status, text, signer, recompute } = form.elements;
+  const { certificate, text, signer, since, recompute } = form.elements;
+  const files = [...form.querySelectorAll("input[type=file]")].filter((field) => field !== certificate);
   button.disabled = true;
   say("Checking…");
   try {
     const pasted = encoded(new TextEncoder().encode(text.value.trim()));
+    const held = await Promise.all(files.map(async (field) => [field.name, await bytesOf(field.files[0])]));
     const answer = await post("/verify", {
+      ...Object.fromEntries(held),
       certificate: (await bytesOf(certificate.files[0])) || pasted,
-      status: await bytesOf(status.files[0]),
       signer: signer.value,
+      since: since.value,
       recompute: recompute.checked,
     });
     window.location.assign(answer.go);
