@@ -10,6 +10,7 @@ from bench import laid
 from bench.asking import Asking
 from made import SIGNER, signed_again
 
+from claywit.bench import listing
 from claywit.bench.pages import revoking
 from claywit.bench.pages.certificate import certificates_of
 from claywit.bench.signing import made_key
@@ -179,7 +180,7 @@ def test_what_is_taken_back_while_a_list_is_brought_is_not_lost(asking, monkeypa
     sent = {"key": "north", "passphrase": SECRET, "reason": "wrong"}
     assert asking.post(address, {**sent, "renew": "yes"}).status_code == 200
     empty = asking.get(address.replace("revoke", "status.json")).content
-    read = revoking._list
+    read = listing.list_of
 
     def meanwhile(desk, one):
         found = read(desk, one)
@@ -190,7 +191,7 @@ def test_what_is_taken_back_while_a_list_is_brought_is_not_lost(asking, monkeypa
         return found
 
     hands = []
-    monkeypatch.setattr(revoking, "_list", meanwhile)
+    monkeypatch.setattr(listing, "list_of", meanwhile)
     revoking._bring(asking.desk, "a" * 16, first, empty)
     monkeypatch.undo()
     hands[0].join()

@@ -18,6 +18,8 @@ from claywit.bench.pages import (
     examine,
     front,
     handing,
+    keeping,
+    keys,
     locking,
     looks,
     model,
@@ -36,7 +38,7 @@ from claywit.errors import ClaywitError
 PAGES = (
     *(front, examine, terms, opinion, looks, locking, photographs),
     *(report, contrast, dispute, certificate, verify, model, casebook),
-    *(revoking, moulds, overlay, evaluation, handing),
+    *(keeping, keys, revoking, moulds, overlay, evaluation, handing),
 )
 
 

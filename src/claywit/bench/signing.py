@@ -31,6 +31,20 @@ def keys_told() -> tuple[KeyTold, ...]:
     return tuple(_told(folder, name) for name in names)
 
 
+def key_told(name: str) -> KeyTold:
+    """Return one key of that folder.
+
+    Raises:
+        Refused: there is none of that name, or it is not readable.
+    """
+    found = next((key for key in keys_told() if key.name == name), None)
+    if found is None:
+        raise Refused(404, "There is no such key.")
+    if found.wrong:
+        raise Refused(422, found.wrong)
+    return found
+
+
 def _told(folder: Path, name: str) -> KeyTold:
     try:
         with without_folder():

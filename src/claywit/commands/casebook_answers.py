@@ -54,13 +54,14 @@ def log(
     """Print the log, of one case or of all."""
     from claywit.records import opening
     from claywit.records.case import read_case, read_entry_of
+    from claywit.records.log import entries_as_data
 
     with opening.opened(casebook) as kept, kept.reading():
         if case is not None:
             read_case(kept, case)
         entries = [read_entry_of(kept, *row) for row in kept.rows(case)]
     if as_json:
-        typer.echo(json.dumps([{**e.model_dump(), "hash": e.hash} for e in entries], indent=2))
+        typer.echo(entries_as_data(entries))
         return
     for entry in entries:
         line = f"{entry.sequence:5}  {entry.time}  {entry.kind:12}  {entry.subject[:12]}"

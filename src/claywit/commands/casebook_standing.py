@@ -30,10 +30,9 @@ def status(
     A certificate is listed once one on the newer opinion was kept; till then it is named here only.
     """
     from claywit.certificate.identity import time_of
-    from claywit.certificate.status import Entry
     from claywit.records import issued, keys, opening
     from claywit.records.case import read_cases
-    from claywit.records.standing import fallen
+    from claywit.records.standing import fallen, to_list
 
     now = datetime.now(UTC)
     path = keys.key_path(key)
@@ -41,15 +40,13 @@ def status(
     signer = keys.signer(path, secret)
     with opening.opened(casebook) as kept, kept.reading():
         found = [one for case in read_cases(kept) for one in fallen(kept, case, signer.did)]
-    listed = issued.listed(output, signer)
     for one in found:
         if one.by is None:
             typer.echo(f"{one.case}: {one.certificate} has no certificate in its place yet")
-        elif one.certificate not in listed:
-            entry = Entry(
-                certificate=one.certificate, state="superseded", at=time_of(now), by=one.by
-            )
-            issued.extend_status(output, entry, signer, now)
-            typer.echo(f"{one.case}: superseded: {one.certificate}\n  by {one.by}")
+    cases = {one.certificate: one.case for one in found}
+    for entry in to_list(found, issued.listed(output, signer), now):
+        issued.extend_status(output, entry, signer, now)
+        case = cases[entry.certificate or ""]
+        typer.echo(f"{case}: superseded: {entry.certificate}\n  by {entry.by}")
     count = issued.extend_status(output, None, signer, now)
     typer.echo(f"{output} of {time_of(now)} holds {count}; publish it where clients look")

@@ -110,6 +110,11 @@ def read_entry(written: bytes) -> Entry:
     return entry
 
 
+def entries_as_data(entries: Iterable[Entry]) -> str:
+    """Return entries as JSON, each with its hash."""
+    return json.dumps([{**entry.model_dump(), "hash": entry.hash} for entry in entries], indent=2)
+
+
 def read_head(text: str) -> Head:
     """Return the head that *text* states: `LENGTH:HASH`, or the JSON of `head` or a certificate.
 

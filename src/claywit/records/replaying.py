@@ -1,7 +1,7 @@
 """Opinions again: the same numbers from what was kept, or other words from a newer model."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime
 from typing import Any, Literal
 
@@ -152,7 +152,13 @@ def _differ(one: object, other: object) -> bool:
 
 
 def reopen(
-    store: Store, model: Model, standards: Standards, now: datetime, *, supersede: bool = False
+    store: Store,
+    model: Model,
+    standards: Standards,
+    now: datetime,
+    *,
+    supersede: bool = False,
+    but: Collection[str] = (),
 ) -> list[Reopened]:
     """Return what *model* says of every case on which a model of its name gave an opinion.
 
@@ -162,9 +168,10 @@ def reopen(
         standards: the verbal scale and the attribution policy.
         now: when this is done.
         supersede: whether an opinion whose words change is superseded; the old one stays.
+        but: cases that are left out.
     """
     with store.reading():
-        names = [case.id for case in read_cases(store) if case.opinions]
+        names = [case.id for case in read_cases(store) if case.opinions and case.id not in but]
     found: list[Reopened] = []
     for name in names:
         found += _reopen_case(store, name, model, standards, now if supersede else None)

@@ -1,8 +1,12 @@
 """Which certificates of a casebook no longer stand, for a signed status list."""
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
+from claywit.certificate.identity import time_of
 from claywit.certificate.outcome import Refused
+from claywit.certificate.status import Entry
 from claywit.certificate.verify import read_certificate
 from claywit.records.case import Case
 from claywit.records.kept import Certified, Opinion
@@ -55,6 +59,19 @@ def fallen(store: Store, case: Case, issuer: str) -> list[Fallen]:
             replaced = by_opinion.get(step.digest, replaced)
         found.append(Fallen(case.id, named, replaced, first.time))
     return found
+
+
+def to_list(found: Iterable[Fallen], listed: Collection[str | None], now: datetime) -> list[Entry]:
+    """Return what a status list must hold of those *found*, but for what is *listed* already.
+
+    A certificate is listed once another one was kept in its place.
+    """
+    at = time_of(now)
+    return [
+        Entry(certificate=one.certificate, state="superseded", at=at, by=one.by)
+        for one in found
+        if one.by is not None and one.certificate not in listed
+    ]
 
 
 def _id_by(store: Store, kept: Certified, issuer: str) -> str:

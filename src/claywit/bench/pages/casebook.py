@@ -14,8 +14,6 @@ from claywit.bench.web import Refused, desk_of, page, studied
 from claywit.records import opening
 from claywit.records.candidates import candidates
 from claywit.records.case import Case, case_names, read_case, read_cases
-from claywit.records.checking import Checked
-from claywit.records.checking import check as look
 from claywit.records.intake import OBJECT_FIELDS, QUESTIONS
 from claywit.records.telling import CaseLine, CaseTold, line_of, told, words_said
 
@@ -140,20 +138,8 @@ def _sort(desk: Desk) -> tuple[sorting.Triage, list[str]]:
     return sorting.triage(desk.model, found, desk.standards), sorted(hidden)
 
 
-async def check(request: Request) -> Response:
-    """Say whether the casebook is whole."""
-    desk = desk_of(request)
-    return page(request, "whole.html.j2", found=await studied(request, _check, desk))
-
-
-def _check(desk: Desk) -> Checked:
-    with opening.opened(desk.casebook) as store:
-        return look(store)
-
-
 ROUTES = (
     Route("/casebook", casebook),
     Route("/casebook/triage", triage),
-    Route("/casebook/check", check),
     Route("/casebook/case/{case:str}", one_case),
 )

@@ -14,7 +14,7 @@ from starlette.routing import Route
 from claywit.bench.desk import Desk
 from claywit.bench.lacking import lack_said
 from claywit.bench.pages.evaluation import figures_of
-from claywit.bench.signing import KeyTold, key_of, keys_told, made_key
+from claywit.bench.signing import KeyTold, key_of, keys_told
 from claywit.bench.standing import Opened, open_up, opened, standing_of
 from claywit.bench.web import Refused, attached, desk_of, json_body, page, studied
 from claywit.certificate.documents import documents
@@ -184,16 +184,6 @@ def _earlier(store: Store, case: Case | None, digest: str) -> Earlier | None:
     raise Refused(422, "The casebook keeps no such certificate of this piece.")
 
 
-async def new_key(request: Request) -> Response:
-    """Make a key to sign with, guarded by a passphrase."""
-    desk, data = desk_of(request), await json_body(request)
-    passphrase = str(data.get("passphrase") or "")
-    if passphrase != str(data.get("again") or ""):
-        raise Refused(422, "The two passphrases differ; type both again.")
-    made = await desk.work(made_key, str(data.get("name") or ""), passphrase)
-    return JSONResponse({"said": f"The key is made. Its public half is {made}", "load": True})
-
-
 async def hand_out(request: Request) -> Response:
     """Return a certificate as a file: the signed one, or a copy to read on screen or paper."""
     desk = desk_of(request)
@@ -241,5 +231,4 @@ ROUTES = (
     Route("/piece/{draft:str}/certificate", certificate),
     Route("/piece/{draft:str}/certificate", issue, methods=["POST"]),
     Route("/piece/{draft:str}/certificate/{digest:str}.{kind:str}", hand_out),
-    Route("/keys", new_key, methods=["POST"]),
 )

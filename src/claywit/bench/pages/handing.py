@@ -75,7 +75,7 @@ async def replay(request: Request) -> Response:
     """Form the kept opinions of a case again, and compare the numbers."""
     desk, name = desk_of(request), request.path_params["case"]
     found = await studied(request, _replay, desk, name)
-    return page(request, "replay.html.j2", case=name, found=found)
+    return page(request, "replay.html.j2", case=name, found=found, left=[])
 
 
 def _replay(desk: Desk, name: str) -> list[Replayed]:
