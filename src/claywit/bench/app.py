@@ -10,6 +10,7 @@ from starlette.staticfiles import StaticFiles
 from claywit.bench.desk import Desk
 from claywit.bench.guard import Guard, Pass
 from claywit.bench.pages import (
+    adding,
     casebook,
     certificate,
     contrast,
@@ -18,6 +19,7 @@ from claywit.bench.pages import (
     examine,
     front,
     handing,
+    intake,
     keeping,
     keys,
     locking,
@@ -36,9 +38,9 @@ from claywit.bench.web import HERE, Refused, answered
 from claywit.errors import ClaywitError
 
 PAGES = (
-    *(front, examine, terms, opinion, looks, locking, photographs),
+    *(front, intake, examine, terms, opinion, looks, locking, photographs),
     *(report, contrast, dispute, certificate, verify, model, casebook),
-    *(keeping, keys, revoking, moulds, overlay, evaluation, handing),
+    *(keeping, keys, revoking, moulds, overlay, evaluation, handing, adding),
 )
 
 

@@ -34,7 +34,7 @@ READ_BY_ANOTHER = (
 )
 CONTESTED = (
     "The provenance of this piece is contested, so no opinion is given. Once that is settled,"
-    " record it with `claywit casebook intake --revise`."
+    " correct its intake, on its own page of the casebook."
 )
 
 

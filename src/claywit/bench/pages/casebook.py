@@ -8,6 +8,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from claywit import triage as sorting
+from claywit.bench import drafts
 from claywit.bench.desk import Desk
 from claywit.bench.standing import blind
 from claywit.bench.web import Refused, desk_of, page, studied
@@ -99,11 +100,13 @@ async def one_case(request: Request) -> Response:
     """Show all that may be shown of a case."""
     desk = desk_of(request)
     found, is_hidden = await desk.work(_case, desk, request.path_params["case"])
+    lying = await desk.work(drafts.read_all, desk.drafts)
     fields = ((what, getattr(found.piece, name)) for name, what in _titles())
     return page(
         request,
         "case.html.j2",
         case=found,
+        lying=[one for one in lying if one.piece.id == found.case and not one.practice],
         hidden=HIDDEN if is_hidden else "",
         fields=[(what, text) for what, text in fields if text.strip()],
         questions=[(what, getattr(found.checklist, name)) for name, what in QUESTIONS.items()],

@@ -16,9 +16,8 @@ from claywit.bench.standing import blind, stand
 from claywit.bench.web import Refused, body, desk_of, json_body, page, studied
 from claywit.evidence.binding import bind
 from claywit.evidence.written import ObjectId, read_evidence
-from claywit.records import casebook, opening
+from claywit.records import opening
 from claywit.records.case import read_case, read_cases
-from claywit.records.intake import DEFERENCE, NEEDED, OBJECT_FIELDS, QUESTIONS, Intake
 from claywit.records.telling import CaseTold, told
 
 BLIND = (
@@ -57,51 +56,6 @@ def _on_the_bench(desk: Desk) -> tuple[list[Draft], list[CaseTold], set[str]]:
         and case.examination(draft.examiner)
     }
     return found, [told(case) for case in held.values()], locked
-
-
-async def form(request: Request) -> Response:
-    """Show the intake form."""
-    return page(
-        request,
-        "intake.html.j2",
-        fields=OBJECT_FIELDS,
-        needed=NEEDED,
-        questions=QUESTIONS,
-        deference=DEFERENCE,
-    )
-
-
-async def intake(request: Request) -> Response:
-    """Open a case for a piece, with its story and price sealed."""
-    desk, data = desk_of(request), await json_body(request)
-    try:
-        found = Intake.model_validate(_form(data))
-    except ValidationError as wrong:
-        raise refused(wrong) from None
-    await desk.work(_take_in, desk, found)
-    return JSONResponse({"go": "/"})
-
-
-def _form(data: dict[str, Any]) -> dict[str, Any]:
-    texts = {name: str(data.get(name) or "").strip() for name in ("id", *OBJECT_FIELDS)}
-    answers = {
-        name: {
-            "answer": str(data.get(name) or "not_asked"),
-            "note": str(data.get(f"{name}_note") or ""),
-        }
-        for name in QUESTIONS
-    }
-    return {
-        "format": "claywit-intake/1",
-        "piece": texts,
-        "checklist": answers,
-        "sealed": {name: str(data.get(name) or "").strip() for name in ("story", "price")},
-    }
-
-
-def _take_in(desk: Desk, found: Intake) -> None:
-    with opening.opened(desk.casebook, write=True) as store:
-        casebook.intake(store, found, desk.now(), desk.rng)
 
 
 async def begin(request: Request) -> Response:
@@ -213,8 +167,6 @@ def _new(desk: Desk, said: dict[str, Any]) -> str:
 
 ROUTES = (
     Route("/", front),
-    Route("/intake", form),
-    Route("/intake", intake, methods=["POST"]),
     Route("/begin", begin, methods=["POST"]),
     Route("/practise", practise, methods=["POST"]),
     Route("/lay", lay, methods=["POST"]),

@@ -19,7 +19,7 @@ from claywit.records.store import Store
 MOST = 24_000_000  # bytes of a bundle that a page takes, and of a part of it once unpacked
 
 
-def _shown(desk: Desk, store: Store, name: str) -> Case:
+def shown_case(desk: Desk, store: Store, name: str) -> Case:
     """Return a case, all of which may be shown.
 
     Raises:
@@ -44,7 +44,7 @@ async def hand_on(request: Request) -> Response:
 
 def _bundle(desk: Desk, name: str, *, is_sealed: bool) -> bytes:
     with opening.opened(desk.casebook) as store:
-        case = _shown(desk, store, name)
+        case = shown_case(desk, store, name)
         if is_sealed and not case.unmasked_at:
             raise Refused(403, "Story and price are handed on once their seal is broken here.")
         return bundle.export(store, case.id, desk.now(), sealed=is_sealed)
@@ -80,7 +80,7 @@ async def replay(request: Request) -> Response:
 
 def _replay(desk: Desk, name: str) -> list[Replayed]:
     with opening.opened(desk.casebook) as store:
-        return replay_all(store, [_shown(desk, store, name).id])
+        return replay_all(store, [shown_case(desk, store, name).id])
 
 
 ROUTES = (

@@ -33,7 +33,7 @@ Amending = Callable[[Draft, datetime], Draft]
 NOT_LOCKED = "Nothing is locked yet; change the answer itself."
 ELSEWHERE = (
     "The casebook holds other readings of this piece than this page shows: another program changed"
-    " them. Change them with `claywit casebook amend`."
+    " them. Change them with an evidence file, on the page of the case in the casebook."
 )
 
 
