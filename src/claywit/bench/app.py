@@ -32,6 +32,7 @@ from claywit.bench.pages import (
     report,
     revoking,
     terms,
+    triage,
     verify,
 )
 from claywit.bench.web import HERE, Refused, answered
@@ -39,7 +40,7 @@ from claywit.errors import ClaywitError
 
 PAGES = (
     *(front, intake, examine, terms, opinion, looks, locking, photographs),
-    *(report, contrast, dispute, certificate, verify, model, casebook),
+    *(report, contrast, dispute, certificate, verify, model, casebook, triage),
     *(keeping, keys, revoking, moulds, overlay, evaluation, handing, adding),
 )
 

@@ -16,7 +16,7 @@ from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft
 from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, desk_of
-from claywit.bench.weighing import Weighable, weighable
+from claywit.bench.weighing import Weighable, implied, weighable
 from claywit.errors import ClaywitError
 
 LOCKED = "These readings are locked. Use “Change a locked reading”, and say why."
@@ -38,6 +38,7 @@ def _state(desk: Desk, standing: Standing, found: Weighable) -> dict[str, Any]:
         "version": draft.version,
         "readings": {name: r.model_dump(mode="json") for name, r in draft.readings.items()},
         "problems": found.problems,
+        "implied": implied(found, desk.model),
         "question": draft.question or desk.model.targets[0],
         "can_undo": bool(draft.done) and is_free,
         "can_redo": bool(draft.undone) and is_free,

@@ -132,7 +132,7 @@ def open_up(desk: Desk, name: str) -> Opened:
         return Opened(standing, found.examined, found.problems)
     with opening.opened(desk.casebook) as store, store.reading():
         examined = readings(store, standing.case, standing.locked[0], desk.model)
-    if not _is_judged(standing.case, standing.locked[0]):
+    if not is_judged(standing.case, standing.locked[0]):
         _judge(desk, standing)
     return Opened(standing, examined, {})
 
@@ -158,7 +158,8 @@ def blind(desk: Desk, cases: Collection[Case]) -> frozenset[str]:
     )
 
 
-def _is_judged(case: Case, step: Step) -> bool:
+def is_judged(case: Case, step: Step) -> bool:
+    """Return whether an opinion on these readings is kept, so that one may be shown."""
     return any(opinion.examination == step.digest for _, opinion in case.of(Opinion))
 
 
@@ -173,7 +174,7 @@ def _judge(desk: Desk, standing: Standing) -> None:
         with store.reading():
             case = read_case(store, name)
         held = case.examination(examiner)
-        if held and not _is_judged(case, held[0]):
+        if held and not is_judged(case, held[0]):
             asked = Asked(examiner=examiner)
             opine(store, name, desk.model, desk.standards, desk.now(), asked=asked)
 

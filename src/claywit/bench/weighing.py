@@ -7,6 +7,7 @@ import yaml
 from pydantic import ValidationError
 
 from claywit.bench.draft import Draft, Reading, finding
+from claywit.bench.labels import state_title
 from claywit.errors import EvidenceError
 from claywit.evidence.binding import Examined, bind
 from claywit.evidence.findings import Finding
@@ -56,6 +57,24 @@ def weighable(draft: Draft, model: Model) -> Weighable:
                 draft = draft.model_copy(update={name: _LEFT_OUT[name]})
             else:
                 raise EvidenceError(str(wrong).replace(_AT, "")) from None
+
+
+def implied(found: Weighable, model: Model) -> dict[str, str]:
+    """Return what the order of events says of traits that were not answered, in words."""
+    return {
+        finding.node: _implied(finding, model)
+        for finding in found.examined.findings
+        if finding.implied_by
+    }
+
+
+def _implied(finding: Finding, model: Model) -> str:
+    node = model.node(finding.node)
+    weighed = finding.likelihood or {}
+    states = [finding.state] if finding.state else [s for s, p in weighed.items() if p]
+    said = " or ".join(state_title(node, state) for state in states)
+    before, after = (event.replace("_", " ") for event in finding.implied_by or ("", ""))
+    return f"{said}: {before} lies under {after}, in the order of events"
 
 
 def _place(path: Path) -> str:

@@ -1,4 +1,4 @@
-"""The casebook: all cases, found by what is written of them; one case; which deserve the lens."""
+"""The casebook: all cases, found by what is written of them; and one case."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -7,13 +7,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from claywit import triage as sorting
 from claywit.bench import drafts
 from claywit.bench.desk import Desk
 from claywit.bench.standing import blind
-from claywit.bench.web import Refused, desk_of, page, studied
+from claywit.bench.web import Refused, desk_of, page
 from claywit.records import opening
-from claywit.records.candidates import candidates
 from claywit.records.case import Case, case_names, read_case, read_cases
 from claywit.records.intake import OBJECT_FIELDS, QUESTIONS
 from claywit.records.telling import CaseLine, CaseTold, line_of, told, words_said
@@ -127,22 +125,7 @@ def _case(desk: Desk, name: str) -> tuple[CaseTold, bool]:
     return _told(case, is_hidden=is_hidden), is_hidden
 
 
-async def triage(request: Request) -> Response:
-    """Sort all cases with locked readings: which deserve the lens?"""
-    desk = desk_of(request)
-    found, left = await studied(request, _sort, desk)
-    return page(request, "triage.html.j2", found=found, heaps=sorting.HEAPS, left=left)
-
-
-def _sort(desk: Desk) -> tuple[sorting.Triage, list[str]]:
-    with opening.opened(desk.casebook) as store, store.reading():
-        hidden = blind(desk, read_cases(store))
-        found = candidates(store, desk.model, but=hidden)
-    return sorting.triage(desk.model, found, desk.standards), sorted(hidden)
-
-
 ROUTES = (
     Route("/casebook", casebook),
-    Route("/casebook/triage", triage),
     Route("/casebook/case/{case:str}", one_case),
 )

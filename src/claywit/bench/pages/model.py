@@ -47,13 +47,14 @@ async def model(request: Request) -> Response:
     node, name = _chosen(request, desk), request.query_params.get("piece") or None
     piece = await desk.work(open_up, desk, name) if name else None
     numbers = [one for one in request.query_params.getlist("number")[:2] if one.strip()]
+    question = request.query_params.get("q") or None
     answer, problem = None, ""
     if piece:
         try:
-            answer = await studied(request, _owed, desk, piece, numbers)
+            answer = await studied(request, _owed, desk, piece, (numbers, question))
         except ClaywitError as wrong:
             problem = desk.said(wrong)
-            answer = await studied(request, _owed, desk, piece, [])
+            answer = await studied(request, _owed, desk, piece, ([], None))
     return page(
         request,
         "model.html.j2",
@@ -62,6 +63,8 @@ async def model(request: Request) -> Response:
         kinds=KINDS,
         pieces=await desk.work(open_pieces, desk),
         piece=piece,
+        draft=piece.draft if piece else None,
+        question=question or "",
         owed=answer,
         problem=problem,
         numbers=numbers,
@@ -131,8 +134,10 @@ def _first(row: Row) -> Iterator[tuple[str, str]]:
         yield parent, states if isinstance(states, str) else states[0]
 
 
-def _owed(desk: Desk, piece: Opened, numbers: list[str]) -> Sensitivity:
-    return assessment.what_if(desk.model, piece.examined, numbers)
+def _owed(desk: Desk, piece: Opened, wanted: tuple[list[str], str | None]) -> Sensitivity:
+    numbers, question = wanted
+    asked, named = assessment.ask(desk.model, piece.examined, question, None, None)
+    return assessment.what_if(desk.model, asked, numbers, named=named)
 
 
 ROUTES = (Route("/model", model), Route("/model/node", one_node))

@@ -1,19 +1,22 @@
 """The whole report of a piece, its stories, its evidence file: what `claywit assess` says of it."""
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from claywit import assessment
+from claywit.bench.choices import pair, picked
 from claywit.bench.desk import Desk
 from claywit.bench.pages.opinion import tell
-from claywit.bench.standing import Opened, opened, refuse_read_by_another, stand
-from claywit.bench.web import Refused, attached, desk_of, page, studied
+from claywit.bench.standing import Opened, open_up, opened, refuse_read_by_another, stand
+from claywit.bench.web import Refused, attached, desk_of, json_body, page, studied
 from claywit.bench.weighing import evidence_file
 from claywit.errors import ClaywitError
 from claywit.evidence.findings import Finding
 from claywit.model.schema import Model, Node
 from claywit.records import opening
+from claywit.records.opinions import Asked, opine
+from claywit.report.digest import digest
 from claywit.report.page import page as report_page
 from claywit.report.page import report_values
 from claywit.report.report import Report
@@ -31,6 +34,9 @@ async def report(request: Request) -> Response:
         request,
         "report.html.j2",
         draft=piece.draft,
+        query=str(request.query_params),
+        on_these=pair(picked(desk_of(request).model, request.query_params))[0] is not None,
+        can_keep=not piece.draft.practice,
         problems=[desk_of(request).model.node(name).title for name in _left_out(request, piece)],
         **values,
     )
@@ -43,13 +49,52 @@ def _left_out(request: Request, piece: Opened) -> list[str]:
 async def _report(request: Request) -> Report:
     desk, name = desk_of(request), request.path_params["draft"]
     question = request.query_params.get("q") or None
-    return (await studied(request, tell, desk, name, question, whole=True)).report
+    chosen = pair(picked(desk.model, request.query_params))
+    if chosen[0] is None:
+        return (await studied(request, tell, desk, name, question, whole=True)).report
+    return await studied(request, _on_these, desk, name, (question, *chosen))
+
+
+def _on_these(desk: Desk, name: str, wanted: tuple[str | None, ...]) -> Report:
+    """Return the report on two propositions that were chosen here, not stated with the readings."""
+    examined = open_up(desk, name).examined
+    asked, named = assessment.ask(desk.model, examined, *wanted)
+    key = "these", digest(asked.evidence), *wanted
+    return desk.once(key, lambda: assessment.assess(desk.model, asked, desk.standards, named=named))
 
 
 async def saved_report(request: Request) -> Response:
     """Return the whole report as a page that needs nothing beside it."""
     found = await _report(request)
     return attached(report_page(found).encode(), f"report-{found.evidence.piece}.html", "text/html")
+
+
+async def saved_data(request: Request) -> Response:
+    """Return the whole report as data."""
+    found = await _report(request)
+    name = f"report-{found.evidence.piece}.json"
+    return attached(found.model_dump_json(indent=2).encode(), name, "application/json")
+
+
+async def keep(request: Request) -> Response:
+    """Keep the opinion on the question that the report is about, in the casebook."""
+    desk, name = desk_of(request), request.path_params["draft"]
+    await json_body(request)
+    question = request.query_params.get("q") or None
+    chosen = pair(picked(desk.model, request.query_params))
+    case = await studied(request, _keep, desk, name, (question, *chosen))
+    return JSONResponse({"go": f"/casebook/case/{case}"})
+
+
+def _keep(desk: Desk, name: str, wanted: tuple[str | None, ...]) -> str:
+    draft = open_up(desk, name).draft
+    if draft.practice:
+        raise Refused(422, "The opinion on a practice piece is not kept.")
+    question, for_, against = wanted
+    asked = Asked(question, for_, against, draft.examiner)
+    with desk.changing(), opening.opened(desk.casebook, write=True) as store:
+        opine(store, draft.piece.id, desk.model, desk.standards, desk.now(), asked=asked)
+    return draft.piece.id
 
 
 async def saved_evidence(request: Request) -> Response:
@@ -110,7 +155,9 @@ def _hidden(model: Model, findings: tuple[Finding, ...]) -> list[Node]:
 
 ROUTES = (
     Route("/piece/{draft:str}/report", report),
+    Route("/piece/{draft:str}/report", keep, methods=["POST"]),
     Route("/piece/{draft:str}/report.html", saved_report),
+    Route("/piece/{draft:str}/report.json", saved_data),
     Route("/piece/{draft:str}/evidence.yaml", saved_evidence),
     Route("/piece/{draft:str}/stories", stories),
 )

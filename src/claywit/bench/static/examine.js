@@ -3,9 +3,9 @@ import { Beside } from "./beside.js";
 import { choice } from "./clash.js";
 import { wireKeys } from "./keys.js";
 import { wireLocking } from "./locking.js";
-import { bringIntoOutline } from "./outline.js";
+import { bringIntoOutline, outlined } from "./outline.js";
 import { Queue, same } from "./queue.js";
-import { blank, brief, face, mark, percent, read, show } from "./reading.js";
+import { blank, brief, face, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
 import { bare, parsed, post, say, upload } from "./wire.js";
 
@@ -64,30 +64,20 @@ function took(fresh) {
 function outline() {
   let count = 0;
   for (const [name, section] of sections) {
-    const reading = entered[name] ?? null;
     const problem = state.problems[name] ?? "";
     const link = document.querySelector(`[data-go="${name}"]`);
-    write(link.querySelector(".mark"), mark(reading, problem));
-    write(link.querySelector(".said-of"), brief(section, reading));
+    outlined(section, link, entered[name] ?? null, { problem, implied: state.implied[name] });
     if (name === current) link.setAttribute("aria-current", "step");
     else link.removeAttribute("aria-current");
-    const line = section.querySelector(".problem");
-    line.hidden = !problem;
-    write(line, problem);
-    if (reading?.way && !problem) count += 1;
+    if (answered(name) && !problem) count += 1;
   }
-  beside.without((name) => Boolean(entered[name]?.way));
+  beside.without(answered);
   const wrong = document.getElementById("terms-wrong");
   wrong.hidden = !state.problems.terms;
   wrong.textContent = state.problems.terms ? `Question and terms: ${state.problems.terms}` : "";
   document.getElementById("count").textContent = count;
   document.getElementById("undo").disabled = !state.can_undo;
   document.getElementById("redo").disabled = !state.can_redo;
-}
-
-/** Change a text only where it changes: each change is laid out and painted anew. */
-function write(element, text) {
-  if (element.textContent !== text) element.textContent = text;
 }
 
 /** Show one trait. */
@@ -109,9 +99,13 @@ function move(by) {
   else go(order[at]);
 }
 
+function answered(name) {
+  return Boolean(entered[name]?.way || state.implied[name]);
+}
+
 function unanswered() {
   const from = order.indexOf(current) + 1;
-  const next = [...order.slice(from), ...order.slice(0, from)].find((name) => !entered[name]?.way);
+  const next = [...order.slice(from), ...order.slice(0, from)].find((name) => !answered(name));
   if (next) go(next);
   else say("Every trait is answered.");
 }
@@ -289,7 +283,7 @@ wireSame({ draft, sections, current: () => current, put: (name, reading) => {
   outline();
   queue.put(name, reading);
 }, entered });
-wireLocking({ draft, post, say, sections, queue, flush, state: () => state, current: () => current, read, entered, show });
+wireLocking({ draft, post, say, sections, queue, flush, state: () => state, current: () => current, read, entered, answered, show });
 for (const [name, entry] of queue.resume()) {
   entered[name] = entry.reading;
   show(sections.get(name), entry.reading);

@@ -21,12 +21,12 @@ async function tried(page, action) {
 }
 
 function wireLock(page) {
-  const { draft, post, sections, queue, flush, state, entered } = page;
+  const { draft, post, sections, queue, flush, state, answered } = page;
   const dialog = document.getElementById("lock-dialog");
   document.getElementById("lock")?.addEventListener("click", async () => {
     flush();
     await queue.drained();
-    const open = [...sections.keys()].filter((name) => !entered[name]?.way);
+    const open = [...sections.keys()].filter((name) => !answered(name));
     const problems = Object.entries(state().problems);
     document.getElementById("lock-open").textContent = open.length
       ? `${open.length} traits are not answered; they will be recorded as not mentioned.`
