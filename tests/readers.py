@@ -68,7 +68,7 @@ class Told:
     seconds: float
 
 
-def told(reader: Reader, content: bytes) -> Told:
+def told(reader: Reader, content: bytes, *, slowest: float = SLOWEST) -> Told:
     """Read *content*, and hold the reader to what it promises of any bytes."""
     began = time.process_time()
     try:
@@ -80,7 +80,7 @@ def told(reader: Reader, content: bytes) -> Told:
         odd = [c for c in "".join((error, *wrong.details)) if not c.isprintable()]
         assert not odd, f"a character that a terminal may obey: {odd[:5]} in {error[:200]!r}"
     seconds = time.process_time() - began
-    assert seconds < SLOWEST, f"{seconds:.2f} s of the processor for {len(content):,} bytes"
+    assert seconds < slowest, f"{seconds:.2f} s of the processor for {len(content):,} bytes"
     return Told(read, error, seconds)
 
 

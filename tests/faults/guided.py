@@ -5,16 +5,24 @@ claywit, and ends with an error at the first input over which a reader does not 
 the input is then in the file that it names.
 """
 
+import json
 import sys
 import tempfile
 import warnings
+from dataclasses import replace
 from pathlib import Path
+from random import Random
 
 import atheris
+import yaml
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 with atheris.instrument_imports(include=["claywit"], enable_loader_override=False):
-    from readers import reader, told
+    from mutants import mutant
+    from readers import SLOWEST, reader, told
+
+INSTRUMENTED = 4.0  # how much longer a file takes while each line is noted, at most
+BOMBS = (b"*", b"<<", b"[[[[[[[[", b"{{{{{{{{")  # a tree that must not be walked to be altered
 
 
 def main() -> None:
@@ -27,10 +35,26 @@ def main() -> None:
         (folder / f"whole-{i}").write_bytes(whole)
     words = folder.with_suffix(".words")
     words.write_text("".join(f'"{_quoted(word)}"\n' for word in which.words), encoding="ascii")
-    options = [f"-max_total_time={sys.argv[2]}", f"-dict={words}", "-max_len=20000", "-rss_limit_mb=1500",
+    longest = max(20_000, 2 * max(map(len, which.whole)))
+    options = [f"-max_total_time={sys.argv[2]}", f"-dict={words}", f"-max_len={longest}", "-rss_limit_mb=1500",
                "-timeout=20", "-seed=8", "-print_final_stats=1", f"-artifact_prefix={folder.parent}/"]  # fmt: skip
-    atheris.Setup([sys.argv[0], *options, str(folder)], lambda content: told(which, content))
+    atheris.Setup(
+        [sys.argv[0], *options, str(folder)],
+        lambda content: told(which, content, slowest=INSTRUMENTED * SLOWEST),
+        custom_mutator=lambda content, most, seed: _altered(which, content, most, seed),
+    )
     atheris.Fuzz()
+
+
+def _altered(which, content, most, seed):
+    """Return *content* altered as the fuzzer does it, or by parts of its tree and its words."""
+    rng = Random(seed)  # noqa: S311 - given by the fuzzer, from a seed in sight
+    if rng.random() < 0.5 or (which.tree and any(bomb in content for bomb in BOMBS)):
+        return atheris.Mutate(content, most)
+    try:
+        return mutant(rng, replace(which, whole=(content, rng.choice(which.whole))))[:most]
+    except (ValueError, IndexError, RecursionError, yaml.YAMLError, json.JSONDecodeError):
+        return atheris.Mutate(content, most)  # what has no tree any more
 
 
 def _quoted(word: bytes) -> str:
