@@ -32,6 +32,7 @@ BY_NAME = {2: "open", 85: "open", 257: "open", 82: "rename", 264: "rename", 316:
 AT = {257, 264, 316, 265, 263, 258, 268}  # the first argument is an open folder
 TWO_FILES = {40: 0, 326: 2}  # the argument that is written to
 TO = {82: 1, 264: 3, 316: 3, 86: 1, 265: 3}  # the argument that holds the new name
+TAKES = {0: "take", 17: "take"}
 OPENAT = 257
 WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 
@@ -75,9 +76,13 @@ class _Program(ctypes.Structure):
     _fields_ = [("len", ctypes.c_ushort), ("lines", ctypes.POINTER(_Line))]
 
 
-def _listener():
-    """Stop this process, and all that it starts, before each call that could change something."""
+def _listener(*, reads):
+    """Stop this process, and all that it starts, before each call that could change something.
+
+    reads: stop it before each call that only opens or reads a file too.
+    """
     numbers = [number for number in (*BY_FILE, *BY_NAME) if number != OPENAT]
+    numbers += [OPENAT, *TAKES] if reads else []
     count = len(numbers)
     lines = [_Line(0x20, 0, 0, 0)]  # load the number of the call
     lines += [_Line(0x15, count - i + 3, 0, number) for i, number in enumerate(numbers)]
@@ -98,12 +103,13 @@ def undisturbed(act, folder):
     return disturbed(act, folder, None)
 
 
-def disturbed(act, folder, judge=lambda number, call: None):
+def disturbed(act, folder, judge=lambda number, call: None, *, reads=False):
     """Return how *act* ended in a process of its own, whose working folder is *folder*.
 
     judge: is shown each change within the folder with its number, and returns None to let it be
     made, an error number to let it fail, KILL, or a signal to Send. What *act* returns is the
     exit status.
+    reads: *judge* is shown each file that is opened to be read (`read`), and each read (`take`).
     """
     folder, ended = Path(folder).resolve(), Ended()
     ours, theirs = socket.socketpair()
@@ -111,7 +117,7 @@ def disturbed(act, folder, judge=lambda number, call: None):
         child = os.fork()
         if child == 0:
             ours.close()
-            _run(act, folder, theirs if judge else None, (out, err))
+            _run(act, folder, theirs if judge else None, (out, err), reads=reads)
         theirs.close()
         try:
             if judge:
@@ -128,7 +134,7 @@ def disturbed(act, folder, judge=lambda number, call: None):
     return ended
 
 
-def _run(act, folder, theirs, streams):
+def _run(act, folder, theirs, streams, *, reads):
     status = 70
     try:
         os.setsid()
@@ -138,7 +144,7 @@ def _run(act, folder, theirs, streams):
         sys.stdout = os.fdopen(1, "w", encoding="utf-8", closefd=False)
         sys.stderr = os.fdopen(2, "w", encoding="utf-8", closefd=False, buffering=1)
         if theirs:
-            listener = _listener()
+            listener = _listener(reads=reads)
             socket.send_fds(theirs, [b"l"], [listener])
             os.close(listener)
         status = act()
@@ -188,7 +194,7 @@ def _judge_all(listener, child, folder, judge, ended):
 
 def _call(process, call, values, folder):
     """Return what a call would change within *folder*, None where it changes nothing there."""
-    if call in BY_FILE:
+    if call in BY_FILE or call in TAKES:
         handle = values[TWO_FILES.get(call, 0)]
         try:
             path = _within(str(Path(f"/proc/{process}/fd/{handle}").readlink()), folder)
@@ -200,20 +206,18 @@ def _call(process, call, values, folder):
         if call in {1, 18}:
             data = _memory(process, values[1], values[2])
             at = values[3] if call == 18 else _position(process, handle)
-        return Call(BY_FILE[call], path, data=data, at=values[1] if call == 77 else at)
-    if BY_NAME[call] == "open":
+        return Call((BY_FILE | TAKES)[call], path, data=data, at=values[1] if call == 77 else at)
+    what = BY_NAME[call]
+    if what == "open":
         flags = values[2 if call == 257 else 1] if call != 85 else os.O_CREAT
-        if not flags & WRITES:
-            return None
+        what = "open" if flags & WRITES else "read"
     path = _named(process, values[1 if call in AT else 0], values[0] if call in AT else None)
     path = _within(path, folder)
     if path is None:
         return None
     to = TO.get(call)
     at = values[to - 1] if to == 3 else None
-    return Call(
-        BY_NAME[call], path, _within(_named(process, values[to], at), folder) or "" if to else ""
-    )
+    return Call(what, path, _within(_named(process, values[to], at), folder) or "" if to else "")
 
 
 def _within(path, folder):

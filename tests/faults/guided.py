@@ -1,13 +1,13 @@
-"""Fuzzing that is guided by what the code did: `python guided.py READER SECONDS [FOLDER]`.
+"""Fuzzing that is guided by what the code did: `python guided.py FOLDER SECONDS READER...`.
 
-Needs `atheris`, which no test of the routine suite has. It keeps inputs that reach new lines of
-claywit, and ends with an error at the first input over which a reader does not keep its word;
-the input is then in the file that it names.
+Needs `atheris`, which no test of the routine suite has. One reader after the other, each in a
+process of its own with a folder of its own: there it keeps inputs that reach new lines of claywit,
+its `log`, and the first input over which the reader does not keep its word, which ends it.
 """
 
 import json
+import os
 import sys
-import tempfile
 import warnings
 from dataclasses import replace
 from pathlib import Path
@@ -25,21 +25,29 @@ INSTRUMENTED = 4.0  # how much longer a file takes while each line is noted, at 
 BOMBS = (b"*", b"<<", b"[[[[[[[[", b"{{{{{{{{")  # a tree that must not be walked to be altered
 
 
-def main() -> None:
-    """Fuzz the reader that the first argument names, for as many seconds as the second says."""
+def main(folder: Path, seconds: str, names: list[str]) -> None:
+    """Fuzz the readers of these names, each for so many seconds."""
+    for number, name in enumerate(names):
+        if os.fork() == 0:
+            fuzz(name, seconds, folder / str(number))
+        os.wait()
+
+
+def fuzz(name: str, seconds: str, folder: Path) -> None:
+    """Fuzz a reader, and end the process."""
     warnings.simplefilter("ignore")
-    which = reader(sys.argv[1])
-    folder = Path(sys.argv[3] if len(sys.argv) > 3 else tempfile.mkdtemp())
-    folder.mkdir(exist_ok=True)
+    which, kept = reader(name), folder / "kept"
+    kept.mkdir(parents=True)
+    os.dup2(os.open(folder / "log", os.O_WRONLY | os.O_CREAT), 2)
     for i, whole in enumerate(which.whole):
-        (folder / f"whole-{i}").write_bytes(whole)
-    words = folder.with_suffix(".words")
+        (kept / f"whole-{i}").write_bytes(whole)
+    words = folder / "words"
     words.write_text("".join(f'"{_quoted(word)}"\n' for word in which.words), encoding="ascii")
     longest = max(20_000, 2 * max(map(len, which.whole)))
-    options = [f"-max_total_time={sys.argv[2]}", f"-dict={words}", f"-max_len={longest}", "-rss_limit_mb=1500",
-               "-timeout=20", "-seed=8", "-print_final_stats=1", f"-artifact_prefix={folder.parent}/"]  # fmt: skip
+    options = [f"-max_total_time={seconds}", f"-dict={words}", f"-max_len={longest}", "-rss_limit_mb=1500",
+               "-timeout=20", "-seed=8", "-print_final_stats=1", f"-artifact_prefix={folder}/"]  # fmt: skip
     atheris.Setup(
-        [sys.argv[0], *options, str(folder)],
+        [sys.argv[0], *options, str(kept)],
         lambda content: told(which, content, slowest=INSTRUMENTED * SLOWEST),
         custom_mutator=lambda content, most, seed: _altered(which, content, most, seed),
     )
@@ -62,4 +70,4 @@ def _quoted(word: bytes) -> str:
 
 
 if __name__ == "__main__":
-    main()
+    main(Path(sys.argv[1]), sys.argv[2], sys.argv[3:])

@@ -1,8 +1,9 @@
 """Disturb every script at many points, and say what was lost; run by a test, as its own process.
 
-    python -m faults.sweep FOLDER KILLS CUTS FAILURES STOPS SEED
+    python -m faults.sweep FOLDER KILLS CUTS FAILURES SHORT STOPS UNREADABLE SHARE SHARES
 
 A failing case prints what repeats it: script, step, number of the change, and what was done.
+Points are drawn from every SHARES-th, from SHARE on; the seed is SHARE + 8.
 """
 
 import errno
@@ -13,15 +14,14 @@ import resource
 import signal
 import sys
 from collections import Counter, defaultdict
-from dataclasses import dataclass
-from functools import partial
-from importlib import import_module
 from pathlib import Path
 from random import Random
 
 from faults.disturbing import KILL, Ended, Send, disturbed, undisturbed
+from faults.known import after, known, told
 from faults.powercut import NAMES, NOTHING, Disk
-from faults.scripts import SCRIPTS, content, copied, fits, is_draft, same
+from faults.scripts import copied
+from faults.unreadable import unreadable
 
 NEEDS_ROOM = {"open", "write", "sync", "resize", "folder", "rename", "link"}
 BY_NAME = {"open", "folder", "rename", "link", "remove", "chmod"}
@@ -32,87 +32,6 @@ FAILURES = {
     "EROFS": BY_NAME,
     "EACCES": BY_NAME - {"chmod"},
 }
-
-
-@dataclass(frozen=True)
-class Known:
-    """A step of a script that nothing disturbed: what was there before and after, what it did."""
-
-    script: object
-    step: int
-    before: Path
-    states: tuple
-    said: tuple
-    calls: tuple
-
-    def run(self):
-        return self.script.run(self.step)
-
-    def __str__(self):
-        line = self.script.steps[self.step]
-        return line if isinstance(line, str) else line.__name__
-
-
-def known(scratch):
-    """Return each step of each script as it goes undisturbed."""
-    found, modules = [], scratch / "modules"
-    for number, script in enumerate(SCRIPTS):
-        here = scratch / f"{number}-0"
-        here.mkdir()
-        script.prepare(here)
-        for step in range(len(script.steps)):
-            work = copied(here, scratch / f"{number}-{step + 1}")
-            one = Known(script, step, here, (), (), ())
-            ended = disturbed(partial(_and_modules, one.run, modules), work)
-            assert ended.status == 0, f"{one}: {ended.err}"
-            for name in modules.read_text(encoding="utf-8").split():
-                import_module(name)  # so that the next process has it already
-            states = (
-                content(copied(here, scratch / "look")),
-                content(copied(work, scratch / "look")),
-            )
-            found.append(
-                Known(script, step, here, states, (ended.out, ended.err), tuple(ended.calls))
-            )
-            here = work
-    return found
-
-
-def _and_modules(run, modules):
-    status = run()
-    names = [n for n, m in sys.modules.items() if n.startswith("claywit.") and m is not None]
-    modules.write_text("\n".join(names), encoding="utf-8")
-    return status
-
-
-def after(one, work, scratch, ended, *, tidy=False):
-    """Return what is wrong after a step was disturbed, and again after it was repeated.
-
-    tidy: no draft may be left, since the process was not killed.
-    """
-    _, whole = one.states
-    found = content(copied(work, scratch / "look"))
-    left = [f"left: {name}" for name in found if tidy and is_draft(name)]
-    wrong = left + fits(found, one.states, one.script.between)
-    told = ended.status == 0 or (any(one.said) and (ended.out, ended.err) == one.said)
-    if told and not whole.items() <= found.items():
-        wrong.append("lost what was said to be done")
-    wrong += one.script.look(copied(work, scratch / "look"), ended.out)
-    if one.script.again:
-        again = undisturbed(one.script.again, work)
-        odd = [name for name in content(work) if is_draft(name)]
-        return wrong + [f"again: {again.err[-800:]}"] * bool(again.status) + odd
-    again = undisturbed(one.run, work)
-    while again.status == 2 and ": is there without " in again.err:  # names what to remove
-        (work / again.err.split(":")[1].strip()).unlink()
-        again = undisturbed(one.run, work)
-    if "Traceback" in again.err or again.status not in {0, 2}:
-        wrong.append(f"again: {again.err[-400:]}")
-    if again.status and not whole.items() <= found.items():
-        wrong.append(f"again: refused: {again.err}")
-    last = content(copied(work, scratch / "look"))
-    odd = sorted(name for name in {*last, *whole} if not same(last.get(name), whole.get(name)))
-    return wrong + ([f"again: other bytes: {odd}"] if odd else [])
 
 
 def killed(one, number, scratch):
@@ -142,7 +61,7 @@ def failing(one, number, scratch, name, *, once=False):
         fails = i == number or (i > number and not once)
         return code if fails and call.what in kinds else None
 
-    return _told(one, work, scratch, disturbed(one.run, work, judge))
+    return told(one, work, scratch, disturbed(one.run, work, judge))
 
 
 def limited(one, most, scratch):
@@ -153,18 +72,7 @@ def limited(one, most, scratch):
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
         return one.run()
 
-    return _told(one, work, scratch, undisturbed(run, work))
-
-
-def _told(one, work, scratch, ended):
-    """Return whether one error was told, and what is wrong with what is there."""
-    wrong = after(one, work, scratch, ended)
-    lines = [line for line in ended.err.splitlines() if line.startswith("error: ")]
-    if ended.status == 2 and len(lines) == 1 and len(lines[0]) > 25:
-        return "told", wrong
-    if ended.status == 0:
-        return "done", wrong
-    return "odd", [*wrong, f"status {ended.status}: {ended.err[-1500:]}"]
+    return told(one, work, scratch, undisturbed(run, work))
 
 
 def stopped(one, number, scratch, sent):
@@ -218,7 +126,8 @@ def out_of_order(one):
 def chosen(steps, count, rng, kinds):
     """Return *count* points (a step, the number of a change), all of them where that is fewer."""
     points = [(s, i) for s in steps for i, call in enumerate(s.calls) if call.what in kinds]
-    return points if count >= len(points) else rng.sample(points, count)
+    mine = points[rng.share :: rng.shares]
+    return mine if count >= len(mine) else rng.sample(mine, count)
 
 
 def one_of_each(steps, count, rng):
@@ -244,6 +153,9 @@ def failures(steps, count, rng, scratch):
         for one, number in chosen(steps, count, rng, kinds):
             end, wrong = failing(one, number, scratch, name, once=rng.random() < 0.3)
             yield one, number, name, end, wrong
+
+
+def shorts(steps, count, rng, scratch):
     for _ in range(count):
         one = rng.choice(steps)
         most = rng.randrange(max(len(held) for held in one.states[1].values()) + 1)
@@ -261,6 +173,9 @@ def stops(steps, count, rng, scratch):
             yield one, len(one.calls), name, name, unheard(one, scratch, full=name == "full")
 
 
+TRIES = (kills, cuts, failures, shorts, stops, unreadable)
+
+
 def place(one, number):
     where = f"{one.script.name}: {one}, change {number} of {len(one.calls)}"
     if number == len(one.calls):
@@ -268,14 +183,22 @@ def place(one, number):
     return f"{where} ({one.calls[number].what} {one.calls[number].path})"
 
 
-def main(folder, counts, seed):
-    scratch, rng = Path(folder), Random(seed)  # noqa: S311 - a seed in sight
+class Chance(Random):
+    """Chance with a seed in sight, and the points that fall to one of several processes."""
+
+    def __init__(self, share, shares):
+        super().__init__(share + 8)
+        self.share, self.shares = share, shares
+
+
+def main(folder, counts, share, shares):
+    scratch, rng = Path(folder), Chance(share, shares)
     steps = known(scratch)
     ends, wrong = defaultdict(Counter), []
     for call in (call for one in steps for call in one.calls if call.what in {"rename", "link"}):
         ends["order"][call.what] += 1
     wrong += [["order", said, ""] for one in steps for said in out_of_order(one)]
-    for tries, count in zip((kills, cuts, failures, stops), counts, strict=True):
+    for tries, count in zip(TRIES, counts, strict=True):
         for one, number, what, end, odd in tries(steps, count, rng, scratch):
             ends[what][end] += 1
             if odd:
@@ -286,5 +209,5 @@ def main(folder, counts, seed):
 
 if __name__ == "__main__":
     folder, *numbers = sys.argv[1:]
-    *counted, chance = map(int, numbers)
-    main(folder, counted, chance)
+    *counted, share, shares = map(int, numbers)
+    main(folder, counted, share, shares)

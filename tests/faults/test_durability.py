@@ -45,7 +45,7 @@ def swept(scratch, counts, shares):
     for seed in range(shares):
         (scratch / str(seed)).mkdir()
         each = [count // shares for count in counts]
-        running.append(started("sweep", scratch / str(seed), *each, seed + 8))
+        running.append(started("sweep", scratch / str(seed), *each, seed, shares))
     ends, wrong = defaultdict(Counter), []
     for one in map(found, running):
         wrong += one["wrong"]
@@ -54,15 +54,18 @@ def swept(scratch, counts, shares):
     return ends, wrong
 
 
+EVERY = 1_000_000  # more than there are
 PLACE = "a system call that writes (casebook, certificate, keys, models, answers, batch, bench)"
 TRIED = {
     "killed": f"a kill before {PLACE}",
     "power cut": "a power cut there: what was not synced is gone, or only its names are there",
     **{
-        name: f"{name} from such a call, once or from then on"
+        name: f"{name} from each such call in turn, that once or from then on"
         for name in ("ENOSPC", "EIO", "EROFS", "EACCES")
     },
     "short": "no file may grow beyond some size, so that a write is cut short",
+    "unreadable": "EACCES on each file in turn that a command opens to read",
+    "torn": "EIO on the first read of each such file",
     "SIGINT": "SIGINT before such a call of a command",
     "SIGTERM": "SIGTERM before such a call of a command",
     "closed": "nobody reads what a command prints",
@@ -70,7 +73,10 @@ TRIED = {
     "order": "a new name on the disk, by the order of calls",
 }
 WHOLE = "left all old or all new, lost nothing, and gave the same bytes when done again"
+REFUSED = "ended with one error that names the file, nothing changed"
 WELL = {
+    "unreadable": REFUSED,
+    "torn": REFUSED,
     "SIGINT": "ended with 130, no draft left, all old or all new",
     "SIGTERM": "ended with 143, no draft left, all old or all new",
     "closed": "ended with 0, what is written is whole",
@@ -81,8 +87,8 @@ WELL = {
 
 @pytest.mark.skipif(not CAN_DISTURB, reason="stops system calls of Linux on x86-64")
 def test_kills_power_cuts_and_refusing_disks_leave_nothing_half_or_lost(scratch, tried):
-    counts = times((40, 40, 8, 3), (500, 200, 80, 28))
-    ends, wrong = swept(scratch, counts, times(1, 4))
+    counts = times((40, 40, 8, 8, 3, 6), (500, 200, EVERY, 80, 28, EVERY))
+    ends, wrong = swept(scratch, counts, times(1, 2))
     assert (ends["killed"]["killed"], sum(ends["power cut"].values())) == counts[:2]
     for name, what in TRIED.items():
         count = sum(ends[name].values())

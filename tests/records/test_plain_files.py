@@ -1,5 +1,6 @@
 """Reading from disk: a file and nothing else, so that nobody waits for ever."""
 
+import errno
 import os
 import stat
 
@@ -52,6 +53,28 @@ def test_a_pipe_is_no_key_either(pipe, tmp_path):
         keys.read_secret(path)
     with pytest.raises(CertificateError, match="no file that holds one"):
         keys.read_public(str(path))
+
+
+def test_a_key_on_a_disk_that_fails_is_named_in_the_error(tmp_path, monkeypatch):
+    path = tmp_path / "keys" / "k.key"
+    keys.new_key(path, None)
+
+    class Failing:
+        def __init__(self, handle, _):
+            self.handle = handle
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            os.close(self.handle)
+
+        def read(self, _):
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    monkeypatch.setattr(os, "fdopen", Failing)
+    with pytest.raises(CertificateError, match=r"k\.key: cannot be read: Input/output error"):
+        keys.signer(path, None)
 
 
 def test_an_endless_device_is_refused_at_once(tmp_path):

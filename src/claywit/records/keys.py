@@ -254,7 +254,10 @@ def _guarded(path: Path, what: str) -> bytes:
     with os.fdopen(handle, "rb") as stream:
         refuse_unplain(path, CertificateError, os.fstat(handle).st_mode)
         _refuse_open(path, os.fstat(handle), what)
-        return stream.read(LONGEST_FILE)
+        try:
+            return stream.read(LONGEST_FILE)
+        except OSError as wrong:
+            raise CertificateError(f"{path}: cannot be read: {wrong.strerror}") from None
 
 
 def _refuse_open(path: Path, found: os.stat_result, what: str) -> None:
