@@ -17,6 +17,7 @@ from claywit.model.propositions import Proposition
 KEPT = 24  # trees of a network
 SMALL = 20_000  # entries of a tree that is kept, half a megabyte
 TOLD = 11  # decimals of a log: shares that agree in 12 digits are printed alike, and are equal
+NEAR = 1 - 1e-10  # of the largest share: what is smaller is told from it in so many decimals
 
 
 @dataclass(frozen=True)
@@ -182,8 +183,12 @@ def ranked(logs: Floats, log_prior: Floats) -> Ints:
     return order
 
 
-def likeliest(shares: Floats) -> int:
+def likeliest(shares: Sequence[float] | Floats) -> int:
     """Return the first of the likeliest states, as `ranked`; *shares* are on any scale."""
+    most = max(shares)
+    near = [i for i, share in enumerate(shares) if share >= NEAR * most]
+    if len(near) == 1:  # as nearly always; to round the logarithms of a dozen shares takes longer
+        return near[0]
     with np.errstate(divide="ignore"):
         return int(np.argmax(np.round(log_shares(np.log(shares)), TOLD)))
 

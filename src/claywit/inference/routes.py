@@ -58,12 +58,13 @@ def routed(tree: Tree, picks: Ints, weights: Floats, *, shared: bool) -> list[Ro
     found = []
     for start in range(0, picks.shape[1], size):
         block = picks[:, start : start + size]
-        stops = _stops(tree, block, shared=shared)
+        stops = stops_of(tree, block, shared=shared)
         found.append(Route(start, block, weights[start : start + size], stops))
     return found
 
 
-def _stops(tree: Tree, picks: Ints, *, shared: bool) -> tuple[Stop, ...]:
+def stops_of(tree: Tree, picks: Ints, *, shared: bool) -> tuple[Stop, ...]:
+    """Return what each bucket does with all columns; arguments as of `routed`."""
     stops: list[Stop] = []
     columns = np.arange(picks.shape[1])
     for bucket in tree.buckets:

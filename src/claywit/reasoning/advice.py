@@ -125,12 +125,13 @@ def advise(
     minutes = {n: look.minutes for n, look in looks.items() if look and look.risk <= risk}
     room = _make_room(piece, question, list(minutes), words)
     (before,) = _answers(room, [()])
-    singles = _steps(room, [(name,) for name in minutes], minutes, before[0])
+    now = _Now(before[0], room.words(before)[0] if room.words else None)
+    singles = _steps(room, [(name,) for name in minutes], minutes, now)
     best = [step.nodes[0] for step in singles[:WIDTH]]
-    pairs = _steps(room, list(combinations(best, 2)), minutes, before[0])
+    pairs = _steps(room, list(combinations(best, 2)), minutes, now)
     threes = [(*pairs[0].nodes, n) for n in best if n not in pairs[0].nodes] if pairs else []
     small = [t for t in threes if prod(room.readings[n] for n in t) <= MOST_READINGS]
-    plans = _steps(room, small[:THIRDS], minutes, before[0])
+    plans = _steps(room, small[:THIRDS], minutes, now)
     may_stop = not any(
         step.overturns > (0.0 if step.rewords is None else RARELY) or (step.rewords or 0) > RARELY
         for step in (*singles, *pairs)
@@ -148,6 +149,7 @@ class _Room:
     fixed: how many slots hold findings. slots: the slots of each candidate; table 0 of a
     slot is "not read", the others one for each reading. readings: how many there are.
     onto: from joint states of the roots to states of the question, shape (joint states, states).
+    words: the words of the attribution by each row of P(joint state).
     """
 
     loaded: Loaded
@@ -157,7 +159,15 @@ class _Room:
     readings: Mapping[str, int]
     log_findings: float
     onto: Floats
-    words: Callable[[Floats], str] | None
+    words: Callable[[Floats], list[str]] | None
+
+
+@dataclass(frozen=True)
+class _Now:
+    """P(joint state of the roots) before anything more is read, and how that is worded."""
+
+    joint: Floats
+    said: str | None
 
 
 def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words | None) -> _Room:
@@ -185,12 +195,15 @@ def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words |
         for name in asked
     }
 
-    def worded(joint: Floats) -> str:
+    def worded(joint: Floats) -> list[str]:
         assert words  # noqa: S101 - only called where there are words
-        shares = {name: joint @ onto[name] / joint.sum() for name in asked}
-        return words.say(
-            {n: dict(zip(network.states[n], s.tolist(), strict=True)) for n, s in shares.items()}
+        total = joint.sum(axis=1, keepdims=True)
+        shares = {name: (joint @ onto[name] / total).tolist() for name in asked}
+        rows = (
+            {name: dict(zip(network.states[name], shares[name][i], strict=True)) for name in asked}
+            for i in range(len(joint))
         )
+        return [words.say(row) for row in rows]
 
     return _Room(
         loaded,
@@ -205,12 +218,12 @@ def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words |
 
 
 def _steps(
-    room: _Room, sets: Sequence[tuple[str, ...]], minutes: Mapping[str, float], before: Floats
+    room: _Room, sets: Sequence[tuple[str, ...]], minutes: Mapping[str, float], now: _Now
 ) -> tuple[Step, ...]:
     """Return what it is worth to read each set of traits, the best per minute first."""
     answers = _answers(room, sets)
     found = [
-        _step(room, names, sum(minutes[n] for n in names), joint, before)
+        _step(room, names, sum(minutes[n] for n in names), joint, now)
         for names, joint in zip(sets, answers, strict=True)
     ]
     return tuple(sorted(found, key=lambda step: (-step.bits_per_minute, step.nodes)))
@@ -237,24 +250,19 @@ def _answers(room: _Room, sets: Sequence[tuple[str, ...]]) -> list[Floats]:
     return np.split(joint, np.cumsum([block.shape[1] for block in picks])[:-1])
 
 
-def _step(
-    room: _Room, names: tuple[str, ...], minutes: float, joint: Floats, before: Floats
-) -> Step:
-    share = joint.sum(axis=1) / before.sum()
-    about, now = joint @ room.onto, before @ room.onto
-    gain = float(entropy(now[np.newaxis])[0]) - float(share @ entropy(about))
-    leading = about[:, likeliest(now)]
+def _step(room: _Room, names: tuple[str, ...], minutes: float, joint: Floats, now: _Now) -> Step:
+    share = joint.sum(axis=1) / now.joint.sum()
+    about, before = joint @ room.onto, now.joint @ room.onto
+    gain = float(entropy(before[np.newaxis])[0]) - float(share @ entropy(about))
+    leading = about[:, likeliest(before)]
     overturned = about.max(axis=1) > leading * (1 + LEADS)
     bits = gain if gain > 1e-12 else 0.0  # what rounding leaves of nothing
     rewords = None
     if room.words and len(names) <= 2:
-        said = room.words(before)
         # What hardly ever happens is not worded: all of it together stays below RARELY.
-        differs = [
-            p > RARELY / len(share) and room.words(row) != said
-            for p, row in zip(share, joint, strict=True)
-        ]
-        rewords = float(share[differs].sum())
+        often = np.flatnonzero(share > RARELY / len(share))
+        said = room.words(joint[often])
+        rewords = float(share[often[[words != now.said for words in said]]].sum())
     return Step(names, bits, minutes, float(share[overturned].sum()), rewords)
 
 

@@ -5,7 +5,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
-import numpy as np
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from claywit.errors import ModelError
@@ -168,7 +167,7 @@ def attribute(model: Model, policy: Policy, question: str, shares: Shares) -> At
 
 def _leading(model: Model, node: str, shares: Shares) -> State:
     names = list(shares[node])
-    return model.node(node).state(names[likeliest(np.array([*shares[node].values()]))])
+    return model.node(node).state(names[likeliest([*shares[node].values()])])
 
 
 def _dating(model: Model, policy: Policy, node: str, shares: Shares) -> Dating | None:

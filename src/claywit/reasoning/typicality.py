@@ -21,9 +21,9 @@ from claywit.evidence.findings import Finding
 from claywit.inference.measured import alike
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, leaders, log_total
+from claywit.inference.scaled import run_scaled
 from claywit.inference.simulation import Read, can_be_drawn, simulate
 from claywit.inference.tree import Bools, Ints, Tree
-from claywit.inference.varied import Slots, run
 from claywit.reasoning.explanation import NATS_PER_BAN
 
 PIECES = 499  # drawn; with the piece at hand five hundred
@@ -84,14 +84,12 @@ def typicality(
         return None
     read = simulate(network, drawable, frozenset((question,)), PIECES, rng)
     tree = compile_scopes(network, [scope for one in read for scope in one.scopes], (question,))
-    every = [one.node for one in read]
-    prior = _log_joint(network, tree, read, [])
-    whole = _log_joint(network, tree, read, every)
+    every, members = {one.node for one in read}, _members(network, read)
+    parts = [part for _, nodes in members for part in (nodes, every.difference(nodes))]
+    prior, whole, *joints = _log_joints(network, tree, read, [(), every, *parts])
     leads = leaders(whole)
     groups, apart = [], []
-    for name, nodes in _members(network, read):
-        own = _log_joint(network, tree, read, nodes)
-        rest = _log_joint(network, tree, read, [name for name in every if name not in nodes])
+    for (name, nodes), own, rest in zip(members, joints[::2], joints[1::2], strict=True):
         apart.append(log_total(own) + log_total(rest) - log_total(whole))
         overall = _rank(log_total(own))
         under = _under_leader(own, prior, leads)
@@ -123,33 +121,28 @@ def _members(network: Network, read: Sequence[Read]) -> list[tuple[str, tuple[st
     return [(name, nodes) for name, nodes in found if nodes]
 
 
-def _log_joint(
-    network: Network, tree: Tree, read: Sequence[Read], nodes: Collection[str]
-) -> Floats:
-    """Return log P(state of the question, readings of *nodes*), shape (states, pieces + 1).
+def _log_joints(
+    network: Network, tree: Tree, read: Sequence[Read], choices: Sequence[Collection[str]]
+) -> list[Floats]:
+    """Return log P(state of the question, readings of the chosen nodes) for each of *choices*.
 
-    The tree has room for all readings; those that are not asked for say nothing.
+    Each of shape (states, pieces + 1). The tree has room for all readings; those that are not
+    chosen say nothing.
     """
-    chosen, column_of = _distinct([one for one in read if one.node in nodes])
-    tables = [
-        table[:, chosen] if one.node in nodes else np.zeros((len(table), 1))
-        for one in read
-        for table in one.tables
-    ]
-    joint = np.full((len(network.states[tree.roots[0]]), len(chosen)), -np.inf)
-    joint[tree.root_states[:, 0]] = run(tree, Slots((), tuple(tables)))
-    return joint[:, column_of]
-
-
-def _distinct(read: Sequence[Read]) -> tuple[Ints, Ints]:
-    """Return one piece of each different set of readings, and for each piece its set."""
-    if not read:
-        return np.zeros(1, dtype=np.intp), np.zeros(PIECES + 1, dtype=np.intp)
-    readings = [one.readings for one in read if one.readings is not None]
-    if len(readings) < len(read):
-        every = np.arange(PIECES + 1)
-        return every, every
-    return alike(readings)
+    every = np.arange(PIECES + 1)
+    tables, codes, owners = [], [], []
+    for one in read:
+        first, code = (every, every) if one.readings is None else alike([one.readings])
+        for table in one.tables:
+            tables.append(np.concatenate([np.zeros((len(table), 1)), table[:, first]], axis=1))
+            codes.append(1 + code)
+            owners.append(one.node)
+    chosen = np.array([[[owner in choice] for choice in choices] for owner in owners])
+    picks = (chosen * np.array(codes)[:, np.newaxis]).reshape(len(owners), -1)
+    states = len(network.states[tree.roots[0]])
+    joint = np.full((states, picks.shape[1]), -np.inf)
+    joint[tree.root_states[:, 0]] = run_scaled(tree, tables, picks)
+    return np.split(joint, len(choices), axis=1)
 
 
 def _under_leader(logs: Floats, prior: Floats, leads: Ints) -> float | None:

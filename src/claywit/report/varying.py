@@ -2,8 +2,6 @@
 
 from typing import Literal
 
-import numpy as np
-
 from claywit.evidence.binding import Examined
 from claywit.inference.piece import likeliest
 from claywit.model.schema import Model
@@ -64,7 +62,7 @@ def varied_number(model: Model, number: Number) -> VariedNumber:
 
 def at_values(states: tuple[str, ...], values: tuple[float, ...], posterior: list[float]) -> At:
     """Return the answer with the numbers at *values*."""
-    leader = states[likeliest(np.array(posterior))]
+    leader = states[likeliest(posterior)]
     shares = {state: share(p) for state, p in zip(states, posterior, strict=True)}
     return At(values=values, leader=leader, posterior=shares)
 
