@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 
 from claywit.errors import EvidenceError
-from claywit.evidence.binding import Examined, bind, check_propositions, check_question
+from claywit.evidence.askable import check_propositions, check_question
+from claywit.evidence.binding import Examined, bind
 from claywit.evidence.parties import Party, called, refuse_other_answers, refuse_two_pieces
 from claywit.inference.network import Floats, compile_network
 from claywit.inference.piece import (

@@ -3,7 +3,8 @@
 import numpy as np
 
 from claywit.errors import EvidenceError, ImpossibleEvidence
-from claywit.evidence.binding import bind, check_propositions, check_question
+from claywit.evidence.askable import check_propositions, check_question
+from claywit.evidence.binding import bind
 from claywit.evidence.parties import Party
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_total, refuse_impossible

@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 
 from claywit.errors import CasesError, EvidenceError
-from claywit.evidence.binding import check_propositions, check_question
+from claywit.evidence.askable import check_propositions, check_question
 from claywit.evidence.cases import Cases
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, leaders, log_total

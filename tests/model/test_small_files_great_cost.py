@@ -4,7 +4,7 @@ import pytest
 from small import SHOPS
 
 from claywit.errors import COMPARED, ModelError, did_you_mean
-from claywit.evidence.binding import check_question
+from claywit.evidence.askable import check_question
 from claywit.evidence.sequence import MOST_EVENTS, order_of_events
 from claywit.model.bif import read_bif
 from claywit.model.soundness import read_model

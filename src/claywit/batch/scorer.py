@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from claywit.errors import CasesError, EvidenceError, ModelError, did_you_mean
-from claywit.evidence.binding import check_question
+from claywit.evidence.askable import check_question
 from claywit.evidence.cases import Cases
 from claywit.inference.network import Network, compile_network
 from claywit.inference.sheet import Sheet, compile_sheet

@@ -1,6 +1,5 @@
 """`claywit batch`."""
 
-import gc
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -64,7 +63,6 @@ def batch(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
     Known truth in the file (class, period, workshop, mould) is set aside, not weighed. A batch
     that was stopped goes on where it was when the same command is given again.
     """
-    gc.disable()  # what is imported stays; to look for garbage in it is a tenth of the start
     from claywit.batch.opening import read_text, refuse_too_large
     from claywit.batch.scorer import model_of, wanted
 
@@ -75,7 +73,6 @@ def batch(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be s
     )
     # Before the rest is imported: what cannot be done is said at once.
     refuse_too_large(text, str(model), _first(cases), asked)
-    gc.enable()
     from claywit.batch.about import Batch
     from claywit.batch.run import run
 

@@ -1,7 +1,8 @@
 """Commands that answer of one piece, or of two readings of it."""
 
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,6 +17,9 @@ from claywit.commands.arguments import (
     Seed,
 )
 from claywit.commands.giving import give
+
+if TYPE_CHECKING:
+    from claywit.reasoning.uncertainty import RunAll
 
 
 def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said
@@ -40,7 +44,6 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
 ) -> None:
     """Say what a piece is, how sure that is, because of what, and how far to trust it."""
     from claywit import assessment
-    from claywit.batch.pools import pool
     from claywit.records import disk, files
     from claywit.report.page import page
     from claywit.report.terminal import show
@@ -50,9 +53,17 @@ def assess(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
     asked, named = assessment.ask(read, examined, question, for_, against)
     standards = files.read_standards()
     drawn = None if quick else seed
-    with pool(workers, scheduler) as run_all:
+    with _pool(workers, scheduler) as run_all:
         report = assessment.assess(read, asked, standards, named=named, seed=drawn, run_all=run_all)
     give(report, show, (html, "page", page), as_json=as_json)
+
+
+def _pool(workers: int, scheduler: str | None) -> "AbstractContextManager[RunAll]":
+    if workers == 1 and not scheduler:
+        return nullcontext(map)  # what starts processes takes its time to import
+    from claywit.batch.pools import pool
+
+    return pool(workers, scheduler)
 
 
 def contrast(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be said

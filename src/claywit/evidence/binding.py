@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from math import fsum
 
 from claywit.errors import EvidenceError, did_you_mean
+from claywit.evidence.askable import check_propositions, check_question
 from claywit.evidence.findings import Finding
 from claywit.evidence.meaning import NOT_APPLICABLE, meaning
 from claywit.evidence.sequence import Ordered, Pair, order_of_events
 from claywit.evidence.written import Evidence
-from claywit.model.propositions import Proposition, overlap, proposition
+from claywit.model.propositions import Proposition, proposition
 from claywit.model.schema import NOT_VISIBLE, Model
 from claywit.model.source import Path
 from claywit.model.tables import TOLERANCE
@@ -207,30 +208,6 @@ def _read(finding: Finding | None) -> str | None:
     return finding.state if finding and certain else None
 
 
-def check_question(question: str, model: Model, found: Mapping[str, object]) -> None:
-    """Refuse a question about what is measured, can be seen, or was observed.
-
-    Raises:
-        ValueError: as said.
-    """
-    node = model.by_name.get(question)
-    askable = [n.name for n in model.nodes if n.states and not n.visibility]
-    if node is None:
-        near = did_you_mean(question, askable)
-        hint = near if near.startswith("did") else f"ask about {', '.join(model.targets)}"
-        raise ValueError(f"question {question}: no node that is asked about has this name; {hint}")
-    if question not in askable:
-        why = "it is measured" if node.measured else "it can be not visible"
-        others = [name for name in model.targets if name in askable] or askable
-        hint = f"ask about {', '.join(others[:8])}" if others else "this model has nothing to ask"
-        raise ValueError(f"question {question}: {why}, and a question is about a state; {hint}")
-    if question in found:
-        raise ValueError(
-            f"the question is {question}, so it cannot have a finding; drop it, or weigh it"
-            " with --for and --against"
-        )
-
-
 def _priors(evidence: Evidence, model: Model, where: Place) -> dict[str, dict[str, float]]:
     priors: dict[str, dict[str, float]] = {}
     for name, shares in evidence.priors.items():
@@ -267,22 +244,3 @@ def _propositions(
     except ValueError as wrong:
         raise EvidenceError(f"{where(('propositions',))}: {wrong}") from None
     return for_, against
-
-
-def check_propositions(
-    for_: Proposition, against: Proposition, found: Mapping[str, object], model: Model
-) -> None:
-    """Refuse two propositions that could both hold, or one about what was or can be observed.
-
-    Raises:
-        ValueError: as said.
-    """
-    if overlap(for_, against):
-        raise ValueError("a piece could be both propositions; they must exclude each other")
-    for name in [*for_, *against]:
-        if model.node(name).visibility:
-            raise ValueError(
-                f"{name} can be hidden, so it may be neither; propose what caused it instead"
-            )
-        if name in found:
-            raise ValueError(f"a proposition is about what was not observed; {name} has a finding")

@@ -21,7 +21,8 @@ VERSION = r"^[0-9]{1,9}\.[0-9]{1,9}\.[0-9]{1,9}$"
 class Value(BaseModel):
     """A frozen value that refuses keys it does not know."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # Built when first used: a command uses few of all the schemas that it imports.
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 def is_number(text: str) -> bool:

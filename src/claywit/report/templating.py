@@ -1,16 +1,20 @@
 """The templates of the pages; every value put into one is escaped."""
 
 from functools import cache
-
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from typing import TYPE_CHECKING
 
 from claywit.model.dates import period
 from claywit.report.numbers import percent, row_part, signed_bans
 
+if TYPE_CHECKING:
+    from jinja2 import Template
+
 
 @cache
-def template(name: str) -> Template:
+def template(name: str) -> "Template":
     """Return the template of that name, loaded once."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined  # few answers become pages
+
     environment = Environment(
         loader=PackageLoader("claywit.report"),
         autoescape=True,
