@@ -1,7 +1,11 @@
-"""The whole tool, read top to bottom: from a model and evidence to a report."""
+"""The whole tool, read top to bottom: from a model and evidence to a report.
+
+What only stories or a joint statement need is imported when one is asked for.
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,31 +21,27 @@ from claywit.inference.piece import (
     log_total,
     refuse_impossible,
 )
-from claywit.joining import refuse_alone, setting_of
 from claywit.judging import advice_on, judge, vary
 from claywit.model.propositions import Pair, proposition
 from claywit.model.schema import Model
-from claywit.reasoning.disputes import dispute
 from claywit.reasoning.explanation import explain, leading_pair, refuse_excluded
 from claywit.reasoning.misfits import far_measures, rare_pairs
 from claywit.reasoning.policy import Policy
-from claywit.reasoning.pooling import pool
 from claywit.reasoning.rivals import sets_tried, side_by_side, smallest_flip
 from claywit.reasoning.shares import group_shares
-from claywit.reasoning.stories import tell
 from claywit.reasoning.uncertainty import RunAll
 from claywit.report.advised import Next, advised
 from claywit.report.compose import Answer, Chosen, compose
 from claywit.report.contrast import Contrast, contrast
-from claywit.report.joint import Joint
-from claywit.report.jointly import jointly
-from claywit.report.positions import Matter
 from claywit.report.report import Report
 from claywit.report.scale import Scale
 from claywit.report.standards import Standards
-from claywit.report.told import StoriesAnswer, stories_answer
 from claywit.report.varying import Sensitivity
 from claywit.report.wording import with_words
+
+if TYPE_CHECKING:
+    from claywit.report.joint import Joint
+    from claywit.report.told import StoriesAnswer
 
 SEED = 1
 
@@ -129,13 +129,16 @@ def what_if(
 
 def tell_stories(
     model: Model, examined: Examined, *, about: Sequence[str] = (), best: int = 5
-) -> StoriesAnswer:
+) -> "StoriesAnswer":
     """Return the *best* few stories about the nodes *about*, else about the model's targets.
 
     Raises:
         EvidenceError: a node of *about* cannot be asked about, or there is none to ask about.
         ClaywitError: as `assess`.
     """
+    from claywit.reasoning.stories import tell
+    from claywit.report.told import stories_answer
+
     seen = {finding.node: finding for finding in examined.findings}
     try:
         for name in about:
@@ -157,7 +160,7 @@ def joint(
     *,
     asked: Asked = (None, None, None),
     weight: float = 0.5,
-) -> Joint:
+) -> "Joint":
     """Return the joint statement of two sides on one piece; *weight* is the first one's.
 
     The question and the propositions are those *asked*, else the first side's, else the two
@@ -167,6 +170,12 @@ def joint(
         EvidenceError: the files are about two pieces, or one does not fit the other's model.
         ClaywitError: as `assess`.
     """
+    from claywit.joining import refuse_alone, setting_of
+    from claywit.reasoning.disputes import dispute
+    from claywit.reasoning.pooling import pool
+    from claywit.report.jointly import jointly
+    from claywit.report.positions import Matter
+
     if not 0 <= weight <= 1:
         raise EvidenceError(f"a weight lies between 0 and 1, found {weight:g}")
     refuse_two_pieces(one, other)

@@ -2,10 +2,9 @@
 
 from pathlib import Path
 
-from claywit.batch.scorer import Wanted, model_of, occurring, scorer_of
+from claywit.batch.scorer import Wanted, model_of, occurring, scorer_of, sheet_for_looks
 from claywit.errors import ModelError
 from claywit.model.source import MAX_BYTES
-from claywit.records.cases import read_blocks
 from claywit.records.disk import read_bytes
 
 
@@ -26,11 +25,19 @@ def refuse_too_large(text: bytes, name: str, cases: Path, asked: Wanted) -> None
         EvidenceError: there is nothing to weigh, or nothing to ask.
         CasesError: the file cannot be read, or does not fit the model.
     """
+    try:
+        if asked.looks and asked.weighed:  # the file need not be opened to know what this takes
+            sheet_for_looks(text, name, asked)
+    except ModelError as wrong:
+        raise ModelError(
+            f"{name}: {wrong}; if few of these are in the file,"
+            " --without-next makes room only for the traits in the file"
+        ) from None
+    from claywit.records.cases import read_blocks  # after what can be refused without it
+
     first = next(read_blocks(cases, model_of(text, name), block=1), None)
     read = occurring(first.cases, asked) if first else asked.weighed
     try:
         scorer_of(text, name, asked, read)
     except ModelError as wrong:
-        fewer = len(read) < len(asked.weighed) and asked.looks
-        hint = "; --without-next makes room only for the traits in the file" if fewer else ""
-        raise ModelError(f"{name}: {wrong}{hint}") from None
+        raise ModelError(f"{name}: {wrong}") from None

@@ -98,10 +98,26 @@ def model_of(text: bytes, name: str) -> Model:
     return read_model(text, name)
 
 
+@lru_cache(maxsize=2)
+def _network_of(text: bytes, name: str) -> Network:
+    return compile_network(model_of(text, name))
+
+
+@lru_cache(maxsize=4)
+def sheet_for_looks(text: bytes, name: str, asked: Wanted) -> Sheet:
+    """Return the model in *text* with room for all that may be looked at next.
+
+    Raises:
+        ModelError: the network is too entangled to be held in memory.
+    """
+    return _sheet(_network_of(text, name), asked.weighed, (asked.question,))
+
+
 @lru_cache(maxsize=4)
 def scorer_of(text: bytes, name: str, asked: Wanted, read: tuple[str, ...]) -> Scorer:
     """Return the model in *text* ready to score; compiled once a process."""
-    return compile_scorer(model_of(text, name), asked, read)
+    about = sheet_for_looks(text, name, asked) if asked.looks and asked.weighed else None
+    return _compiled(_network_of(text, name), asked, read, about)
 
 
 def compile_scorer(model: Model, asked: Wanted, read: tuple[str, ...] | None = None) -> Scorer:
@@ -113,22 +129,20 @@ def compile_scorer(model: Model, asked: Wanted, read: tuple[str, ...] | None = N
         ModelError: the network is too entangled to be held in memory.
         EvidenceError: there is nothing to weigh, or nothing to ask.
     """
-    network = compile_network(model)
+    return _compiled(compile_network(model), asked, read, None)
+
+
+def _compiled(
+    network: Network, asked: Wanted, read: tuple[str, ...] | None, about: Sheet | None
+) -> Scorer:
     if not asked.weighed:
         raise EvidenceError("there is nothing to weigh: every node of the model is asked about")
     read = read or asked.weighed
     joints = _joints(network, asked, read)
     _refuse_one_state(joints, asked.question)
-    whole = asked.weights or asked.looks
-    return Scorer(
-        network,
-        asked,
-        joints,
-        _sheet(network, asked.weighed if asked.looks else read, (asked.question,))
-        if whole
-        else None,
-        _groups(model, read),
-    )
+    if about is None and (asked.weights or asked.looks):
+        about = _sheet(network, asked.weighed if asked.looks else read, (asked.question,))
+    return Scorer(network, asked, joints, about, _groups(network.model, read))
 
 
 def _refuse_one_state(joints: Sequence[Sheet], question: str) -> None:
