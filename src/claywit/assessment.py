@@ -24,7 +24,7 @@ from claywit.inference.piece import (
 from claywit.judging import advice_on, judge, vary
 from claywit.model.propositions import Pair, proposition
 from claywit.model.schema import Model
-from claywit.reasoning.explanation import explain, leading_pair, refuse_excluded
+from claywit.reasoning.explanation import explain, leading_pair, of_root, refuse_excluded
 from claywit.reasoning.misfits import far_measures, rare_pairs
 from claywit.reasoning.policy import Policy
 from claywit.reasoning.rivals import sets_tried, side_by_side, smallest_flip
@@ -74,7 +74,7 @@ def assess(
 
 
 def glance(model: Model, examined: Examined, scale: Scale, *, named: Pair | None = None) -> Report:
-    """Return the explained opinion without all that judges it: what is wanted at every key.
+    """Return the explained opinion without all that judges it.
 
     The order-free shares of the groups are left out too.
 
@@ -82,6 +82,17 @@ def glance(model: Model, examined: Examined, scale: Scale, *, named: Pair | None
         ClaywitError: as `assess`.
     """
     return with_words(compose(_weigh(model, examined, named)[1], scale))
+
+
+def at_a_key(model: Model, examined: Examined, scale: Scale) -> Report:
+    """Return as `glance` the opinion on the question alone: what is wanted at every key.
+
+    Of the hidden nodes only the question has its shares: those of all take as long as the rest.
+
+    Raises:
+        ClaywitError: as `assess`.
+    """
+    return with_words(compose(_weigh(model, examined, None, of_all=False)[1], scale))
 
 
 def compare(
@@ -205,15 +216,25 @@ def _prepare(model: Model, examined: Examined, asked: Sequence[str]) -> tuple[Pi
     return piece, log_joint
 
 
-def _weigh(model: Model, examined: Examined, named: Pair | None) -> tuple[Piece, Answer]:
-    """Run inference and explanation, before anything is rounded or said."""
+def _weigh(
+    model: Model, examined: Examined, named: Pair | None, *, of_all: bool = True
+) -> tuple[Piece, Answer]:
+    """Run inference and explanation, before anything is rounded or said.
+
+    *of_all*: the shares of all hidden nodes are wanted, not only those of the question.
+    """
     stated = named or _stated(examined)
     about = [name for proposition in stated or () for name in proposition]
     piece, log_joint = _prepare(model, examined, [examined.question, *about])
     network, log_evidence = piece.network, float(log_total(log_joint)[1])
     pair = stated or leading_pair(log_joint, piece, examined.question)
     refuse_excluded(pair, [float(log_total(log_joint, piece.holds(p))[0]) for p in pair])
-    log_prior, log_posterior = log_marginals(network, examined.findings, _hidden(model, examined))
+    if of_all:
+        hidden = _hidden(model, examined)
+        log_prior, log_posterior = log_marginals(network, examined.findings, hidden)
+    else:
+        none, every = of_root(log_joint, piece, examined.question).T
+        log_prior, log_posterior = {examined.question: none}, {examined.question: every}
     chosen: Chosen = "named" if named else "stated" if stated else "leading"
     explanation = explain(piece, *pair)
     return piece, Answer(

@@ -6,7 +6,7 @@ import re
 import pytest
 from small import SHOPS, examined, model
 
-from claywit.assessment import ask, assess
+from claywit.assessment import ask, assess, at_a_key, glance
 from claywit.errors import EvidenceError, ImpossibleEvidence
 from claywit.model.schema import Model
 from claywit.records import files
@@ -36,6 +36,23 @@ def test_prior_and_total_make_the_posterior_in_the_printed_digits():
     why = report().explanation
     assert why.prior_bans + why.total_bans == pytest.approx(why.posterior_bans, abs=2e-9)
     assert sum(w.bans for w in why.findings) == pytest.approx(why.total_bans, abs=1e-8)
+
+
+@pytest.mark.parametrize("more", ["", "propositions: {for: shop=south, against: shop=other}"])
+def test_what_is_wanted_at_every_key_is_the_whole_opinion_on_the_question_alone(more):
+    known = model()
+    seen = examined(known, FOUND, more)
+    whole, quick = glance(known, seen, STANDARDS.scale), at_a_key(known, seen, STANDARDS.scale)
+    assert list(quick.posterior) == ["shop"]
+    for shares in ("prior", "posterior"):
+        one, other = (getattr(found, shares)["shop"] for found in (quick, whole))
+        assert {s: float(p) for s, p in one.items()} == pytest.approx(
+            {s: float(p) for s, p in other.items()}, rel=1e-11
+        )
+    assert quick.statement == whole.statement
+    assert quick.explanation.findings == whole.explanation.findings
+    assert quick.misfits == whole.misfits
+    assert quick.excluded_by_model.get("shop") == whole.excluded_by_model.get("shop")
 
 
 def test_the_report_reads_back_from_its_json():

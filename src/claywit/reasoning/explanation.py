@@ -174,6 +174,14 @@ def _without_parents(piece: Piece, named: frozenset[str]) -> tuple[str, ...]:
     return tuple(n for n in network.model.by_name if n in above and not network.parents(n))
 
 
+def of_root(log_joint: Floats, piece: Piece, name: str) -> Floats:
+    """Return log P(state of one root, findings); shape (states, columns), as of *log_joint*."""
+    column = piece.tree.root_states[:, piece.tree.roots.index(name)]
+    totals = np.full((len(piece.network.states[name]), log_joint.shape[1]), -np.inf)
+    np.logaddexp.at(totals, column, log_joint)
+    return totals
+
+
 def leading_pair(log_joint: Floats, piece: Piece, question: str) -> tuple[Proposition, Proposition]:
     """Return the two likeliest states of *question*, the leader first, the prior for ties.
 
@@ -186,9 +194,7 @@ def leading_pair(log_joint: Floats, piece: Piece, question: str) -> tuple[Propos
         EvidenceError: all states but one have no prior, so there is nothing to weigh.
     """
     names = piece.network.states[question]
-    column = piece.tree.root_states[:, piece.tree.roots.index(question)]
-    totals = np.full((len(names), 2), -np.inf)
-    np.logaddexp.at(totals, column, log_joint)
+    totals = of_root(log_joint, piece, question)
     possible = [i for i in range(len(names)) if totals[i, 0] > -np.inf]
     if len(possible) < 2:
         raise EvidenceError(

@@ -17,6 +17,7 @@ from claywit.inference.network import Network
 from claywit.inference.piece import Piece, log_total
 from claywit.model.schema import Node
 from claywit.model.tables import LogNormal, Normal
+from claywit.reasoning.explanation import subsets
 
 # Common practice, no source: six scale units is beyond any honest slip of the callipers, and
 # of the demo pieces none holds a pair rarer than a third of what its parts would have it.
@@ -103,17 +104,16 @@ def rare_pairs(piece: Piece) -> tuple[RarePair, ...]:
     memory): above 1 the two disagree about what the piece is.
     """
     n = len(piece.findings)
-    alone = log_total(piece.log_joint(np.eye(n, dtype=np.bool_))) if n else np.zeros(0)
     found = []
     pairs = combinations(range(n), 2)
     step = max(1, ROOM // max(1, n))
     while some := list(islice(pairs, step)):
-        subsets = np.zeros((len(some), n), dtype=np.bool_)
-        for row, pair in zip(subsets, some, strict=True):
-            row[list(pair)] = True
-        together = log_total(piece.log_joint(subsets)).tolist()
+        # Each alone goes with the pairs: one more pass would cost as much as they do.
+        columns = subsets([*([i] for i in range(n)), *some], n)
+        logs = log_total(piece.log_joint(columns)).tolist()
+        alone, together = logs[:n], logs[n:]
         for (i, j), log_both in zip(some, together, strict=True):
-            times = float(alone[i] + alone[j] - log_both)
+            times = alone[i] + alone[j] - log_both
             if times > RARE:
                 found.append((times, piece.findings[i].node, piece.findings[j].node))
     rare = sorted(found, reverse=True)

@@ -50,8 +50,8 @@ def _asked(desk: Desk, examined: Examined, question: str | None) -> Examined:
 def _glance(desk: Desk, asked: Examined) -> Report:
     """Return the opinion as it is wanted at every key."""
     return desk.once(
-        ("glance", digest(asked.evidence), asked.question),
-        lambda: assessment.glance(desk.model, asked, desk.standards.scale),
+        ("at a key", digest(asked.evidence), asked.question),
+        lambda: assessment.at_a_key(desk.model, asked, desk.standards.scale),
     )
 
 
