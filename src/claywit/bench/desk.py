@@ -3,7 +3,7 @@
 import asyncio
 import threading
 from collections import OrderedDict
-from collections.abc import Awaitable, Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -13,7 +13,7 @@ from pathlib import Path
 from random import Random
 from typing import Concatenate, ParamSpec, TypeVar
 
-from claywit.bench.student import Dropped, Student
+from claywit.bench.student import Student
 from claywit.certificate.verify import Verdict
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
@@ -26,7 +26,7 @@ R = TypeVar("R")
 AT_A_TIME = 2  # questions that are worked on at the same time
 REMEMBERED = 8  # reports
 UPLOADS = 1  # photographs that are in memory at the same time
-LOOKS = 0.05  # seconds between two looks whether anybody still waits
+LOOKS = 0.05  # seconds between two looks whether the student has left off
 
 
 @dataclass(frozen=True)
@@ -83,45 +83,35 @@ class Desk:
             self.remember(key, report)
         return report
 
-    async def study(
-        self,
-        waits: Callable[[], Awaitable[bool]],
-        function: Callable[P, R],
-        *args: P.args,
-        **named: P.kwargs,
-    ) -> R | None:
-        """Do as `work` with what takes long, one at a time, so that a save never waits for it.
-
-        Return None where, once its turn has come, nobody *waits* for the answer any more.
-        """
-        async with self.studies:
-            if not await waits():
-                return None
-            call = partial(function, *args, **named)
-            return await asyncio.get_running_loop().run_in_executor(self.studying, call)
+    async def study(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
+        """Do as `work` with what takes long, one at a time, so that a save never waits for it."""
+        return await self._alone(partial(function, *args, **named), lambda: None)
 
     async def judge(
-        self,
-        waits: Callable[[], Awaitable[bool]],
-        function: Callable[Concatenate[Model, P], R],
-        *args: P.args,
-        **named: P.kwargs,
-    ) -> R | None:
-        """Do as `study` with a function of the model, by the student, who leaves off at once."""
+        self, function: Callable[Concatenate[Model, P], R], *args: P.args, **named: P.kwargs
+    ) -> R:
+        """Do as `study` with a function of the model, by the student, who leaves off at once.
+
+        Raises:
+            Dropped: it was broken off.
+        """
         if self.student is None:
-            return await self.study(waits, partial(function, self.model, *args, **named))
+            return await self.study(partial(function, self.model, *args, **named))
+        return await self._alone(
+            partial(self.student.ask, function, *args, **named), self.student.drop
+        )
+
+    async def _alone(self, call: Callable[[], R], drop: Callable[[], None]) -> R:
         async with self.studies:
-            if not await waits():
-                return None
-            call = partial(self.student.ask, function, *args, **named)
             found = asyncio.get_running_loop().run_in_executor(self.studying, call)
-            while not (await asyncio.wait({found}, timeout=LOOKS))[0]:
-                if not await waits():
-                    self.student.drop()
             try:
-                return found.result()
-            except Dropped:
-                return None
+                return await asyncio.shield(found)
+            except asyncio.CancelledError:
+                while not found.done():
+                    drop()  # again: a signal that comes before the work has begun is lost
+                    await asyncio.wait({found}, timeout=LOOKS)
+                found.exception()  # is nobody's
+                raise
 
     async def work(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
         """Return what *function* returns, worked out beside the requests, a few at a time."""

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from claywit import __version__
 from claywit.bench.desk import Desk
+from claywit.bench.student import Dropped
 from claywit.errors import ClaywitError
 from claywit.model.dates import period
 from claywit.model.jsontext import read_json
@@ -95,13 +96,32 @@ def attached(content: bytes, name: str, kind: str) -> Response:
     return Response(content, media_type=kind, headers=held)
 
 
-def still_asked(request: Request) -> Callable[[], Awaitable[bool]]:
-    """Return a question: does the page that sent *request* still wait for the answer?"""
+async def waited(request: Request, answer: Awaitable[R]) -> R:
+    """Return what *answer* returns; cancel it once its page waits no more.
 
-    async def waits() -> bool:
-        return not await request.is_disconnected()
+    What has not begun then never does, and holds up nobody else.
 
-    return waits
+    Raises:
+        Refused: nobody waits for it any more.
+    """
+    working, left = asyncio.ensure_future(answer), asyncio.ensure_future(_left(request))
+    try:
+        await asyncio.wait({working, left}, return_when=asyncio.FIRST_COMPLETED)
+        if working.done():
+            return working.result()
+    except Dropped:
+        pass
+    finally:
+        left.cancel()
+        if working.cancel():
+            await asyncio.wait({working})
+    raise Refused(499, "Nobody waits for this any more.")
+
+
+async def _left(request: Request) -> None:
+    """Return once the page that sent *request*, whose body was read, has gone."""
+    while (await request.receive())["type"] != "http.disconnect":
+        pass
 
 
 async def studied(
@@ -112,11 +132,7 @@ async def studied(
     Raises:
         Refused: nobody waits for it any more.
     """
-    desk = desk_of(request)
-    found = await desk.study(still_asked(request), function, *args, **named)
-    if found is None:
-        raise Refused(499, "Nobody waits for this any more.")
-    return found
+    return await waited(request, desk_of(request).study(function, *args, **named))
 
 
 async def body(request: Request, most: int) -> bytes:

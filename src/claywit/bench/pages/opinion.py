@@ -16,7 +16,7 @@ from claywit.bench.desk import Desk
 from claywit.bench.rows import tables
 from claywit.bench.saving import Show
 from claywit.bench.standing import Opened, open_up, opened, standing_of
-from claywit.bench.web import Refused, desk_of, page, rendered, still_asked
+from claywit.bench.web import Refused, desk_of, page, rendered, waited
 from claywit.bench.weighing import Weighable, weighable
 from claywit.evidence.binding import Examined
 from claywit.model.schema import Node
@@ -30,7 +30,6 @@ from claywit.report.trust import agreement_said, attribution_said, between, next
 from claywit.report.wording import SPEAKS, loss
 
 LEAST = 0.005  # a share below which a state gets no bar
-NOBODY = Response(status_code=204)  # to a page that has asked anew meanwhile
 NAMES = 3  # of what to look at next
 
 
@@ -73,7 +72,8 @@ def tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
 async def _told(request: Request) -> Told:
     desk = desk_of(request)
     question = request.query_params.get("q") or None
-    return await desk.work(tell, desk, request.path_params["draft"], question, whole=False)
+    name = request.path_params["draft"]
+    return await waited(request, desk.work(tell, desk, name, question, whole=False))
 
 
 async def opinion(request: Request) -> Response:
@@ -127,10 +127,7 @@ async def judged(request: Request) -> Response:
     asked = _asked(desk, piece.examined, request.query_params.get("q") or None)
     report = desk.remembered(_whole(asked))
     if report is None:
-        waits = still_asked(request)
-        report = await desk.judge(waits, assessment.assess, asked, desk.standards)
-        if report is None:
-            return NOBODY
+        report = await waited(request, desk.judge(assessment.assess, asked, desk.standards))
         desk.remember(_whole(asked), report)
     drawn = report.intervals.shares[report.question] if report.intervals else {}
     shares = report.posterior[report.question]
@@ -183,10 +180,8 @@ async def look_next(request: Request) -> Response:
     desk = desk_of(request)
     standing = await standing_of(request)
     examined = (await desk.work(weighable, standing.draft, desk.model)).examined
-    waits, policy = still_asked(request), desk.standards.policy
-    found = await desk.judge(waits, assessment.look_next, examined, policy)
-    if found is None:
-        return NOBODY
+    policy = desk.standards.policy
+    found = await waited(request, desk.judge(assessment.look_next, examined, policy))
     best = [look for look in found.next if look.bits >= WORTH][:NAMES]
     # Nothing of where they lead.
     names = [(look.nodes[0], look.labels[0], look.views[0], look.minutes) for look in best]
