@@ -47,6 +47,8 @@ def number(value: object) -> float:
         raise ValueError(
             f"'{value}' has a decimal comma; write {value.replace(',', '.')} with a point"
         )
+    elif isinstance(value, str) and is_number(value.removesuffix("%").rstrip()):
+        raise ValueError(f"{_shown(value)} has a percent sign; write the number alone")
     elif value == "":
         raise ValueError("no number here; inside { } write a decimal with a point, as 0.5")
     else:
@@ -63,6 +65,15 @@ def _shown(value: object) -> str:
     if isinstance(value, Mapping | Sequence):
         return "a mapping" if isinstance(value, Mapping) else "a list"
     return str(value)[:60]
+
+
+def _probability(value: object) -> float:
+    """Return a number, or refuse a percentage with the share that is meant."""
+    part = value.removesuffix("%").rstrip() if isinstance(value, str) else ""
+    if part != value and is_number(part):
+        share = f"{float(part) / 100:.12g}"
+        raise ValueError(f"{_shown(value)} is a percentage; write it as a share, {share}")
+    return number(value)
 
 
 def _one_or_many(value: object) -> object:
@@ -111,7 +122,11 @@ def duplicates(names: Sequence[str]) -> list[str]:
 
 Number = Annotated[float, BeforeValidator(number, json_schema_input_type=float | str)]
 Positive = Annotated[Number, Field(gt=0)]
-Probability = Annotated[Number, Field(ge=0, le=1)]
+Probability = Annotated[
+    float,
+    BeforeValidator(_probability, json_schema_input_type=float | str),
+    Field(ge=0, le=1),
+]
 Name = Annotated[str, Field(pattern=NAME, max_length=80)]
 StateName = Annotated[str, Field(pattern=STATE, max_length=80)]
 Text = Annotated[str, Field(max_length=4000)]
