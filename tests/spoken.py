@@ -114,8 +114,8 @@ def forms_of(key, value):
 
 
 def odds(value):
-    """Return the numbers of `22 to 1` and `1 to 4.5`."""
+    """Return the numbers of `22 to 1` and `1 to 4.5`, or `1,000` where the words end."""
     if value <= 0:
         return set()
     ratio = max(value, 1 / value)
-    return {f"{ratio:,.0f}"} if ratio >= 100 else {f"{ratio:.3g}", f"{ratio:,.0f}"} | {"1,000,000"}
+    return {"1,000"} if ratio > 1000 else {f"{float(f'{ratio:.2g}'):,.10g}", f"{ratio:.3g}"}

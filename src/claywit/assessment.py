@@ -31,7 +31,7 @@ from claywit.reasoning.rivals import sets_tried, side_by_side, smallest_flip
 from claywit.reasoning.shares import group_shares
 from claywit.reasoning.uncertainty import RunAll
 from claywit.report.advised import Next, advised
-from claywit.report.compose import Answer, Chosen, compose
+from claywit.report.compose import Answer, Chosen, compose, pieces_behind
 from claywit.report.contrast import Contrast, contrast
 from claywit.report.report import Report
 from claywit.report.scale import Scale
@@ -70,7 +70,8 @@ def assess(
     piece, answer = _weigh(model, examined, named)
     answer = replace(answer, shares=group_shares(piece, answer.explanation))
     judgement = judge(piece, answer, standards.policy, seed, run_all=run_all)
-    return with_words(compose(answer, standards.scale).model_copy(update=judgement))
+    report = compose(answer, standards.scale).model_copy(update=judgement)
+    return with_words(report, pieces_behind(answer))
 
 
 def glance(model: Model, examined: Examined, scale: Scale, *, named: Pair | None = None) -> Report:
@@ -81,7 +82,8 @@ def glance(model: Model, examined: Examined, scale: Scale, *, named: Pair | None
     Raises:
         ClaywitError: as `assess`.
     """
-    return with_words(compose(_weigh(model, examined, named)[1], scale))
+    answer = _weigh(model, examined, named)[1]
+    return with_words(compose(answer, scale), pieces_behind(answer))
 
 
 def at_a_key(model: Model, examined: Examined, scale: Scale) -> Report:
@@ -106,7 +108,7 @@ def compare(
     piece, answer = _weigh(model, examined, named)
     found = answer.explanation
     answer = replace(answer, shares=group_shares(piece, found))
-    report = with_words(compose(answer, scale))
+    report = with_words(compose(answer, scale), pieces_behind(answer))
     flip = smallest_flip(piece, found.for_, found.against)
     return contrast(report, model, side_by_side(piece, found), flip, sets_tried(piece))
 

@@ -70,7 +70,8 @@ def test_it_says_how_far_apart_the_two_are_and_what_settles_most():
     """Rim: 8 to 1 against 1 to 4.5 is 1.56 bans; nothing else differs."""
     found = stated("{rim: bevelled}", "{rim: flat}")
     assert found.statement == (
-        "Odds of North against South: A 10 to 1 (+1.00 bans), B 1 to 3.6 (−0.56 bans)."
+        "Odds of North against South: A 10 to 1 (+1.00 bans), B 1 to 3.6 (−0.56 bans); elicited, no"
+        " reference pieces."
         " They are 1.56 bans apart.",
         "Of the −1.56 bans from the one to the other, rim −1.56.",
         "Look again at rim first (edge, 2 min): whichever way it is settled, nearly all of the"

@@ -145,7 +145,7 @@ def test_every_number_in_the_statement_is_a_number_of_the_report():
             for part in value:
                 gather(part)
         elif isinstance(value, float | int):
-            held.update({f"{value:+.2f}", f"{value:.3g}", f"{1 / value:.3g}" if value else "0"})
+            held.update({f"{value:+.2f}", f"{value:.2g}", f"{1 / value:.2g}" if value else "0"})
         elif isinstance(value, str):
             held.update(numbers_in(value))
             if re.fullmatch(r"\d\.\d+(e-\d+)?", value):
@@ -169,6 +169,24 @@ def test_words_are_withheld_where_no_reference_piece_stands_behind_them():
     verbal = report().explanation.verbal
     assert verbal.term is None
     assert "rests on elicited tables" in verbal.why
+
+
+def test_what_stands_behind_the_odds_is_said_beside_them():
+    """8 to 1 by the rim: elicited, larger than 5 pieces can support, or within 14."""
+    counted = "status: measured\nreference: {{pieces: {0}, by_state: {{shop: {{north: {0}, south: {0}}}}}}}"
+    elicited, five, fourteen = (
+        next(said for said in report("{rim: bevelled}", known=known).statement if "odds" in said)
+        for known in (
+            model(),
+            model(SHOPS.replace("status: elicited", counted.format(5))),
+            model(SHOPS.replace("status: elicited", counted.format(14))),
+        )
+    )
+    assert elicited.endswith("10 to 1 after (elicited, no reference pieces).")
+    assert five.endswith(
+        "10 to 1 after (larger than the 5 reference pieces behind it can support)."
+    )
+    assert fourteen.endswith("10 to 1 after.")
 
 
 def test_words_speak_no_louder_than_the_reference_pieces():

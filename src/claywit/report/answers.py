@@ -8,7 +8,7 @@ from claywit.report.advised import Next
 from claywit.report.contrast import Contrast, flip_said
 from claywit.report.judgement import Look
 from claywit.report.labels import label_of
-from claywit.report.numbers import chance, percent, row_part, signed_bans, times
+from claywit.report.numbers import chance, odds_said, percent, row_part, signed_bans
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 from claywit.report.trust import row_said
 from claywit.report.varying import Sensitivity
@@ -29,10 +29,12 @@ def show_contrast(contrast: Contrast, console: Console | None = None) -> None:
         ("Likelihood ratio", why.total_factor, why.total_bans),
         ("Posterior odds", why.posterior_odds, why.posterior_bans),
     ):
-        odds.add_row(name, times(ratio), f"{signed_bans(weight, excluded_side(why))} bans")
+        odds.add_row(
+            name, odds_said(ratio, weight), f"{signed_bans(weight, excluded_side(why))} bans"
+        )
     parts = (
         Group(Text(contrast.evidence.piece, style="bold"), Text(contrast.sentence)),
-        odds,
+        Group(odds, Text(verbal_said(why), style="dim")),
         Group(Text(f"{one} (A) against {other} (B)", style="bold"), _sides(contrast)),
         Text(
             "A, B: the probability of the finding under each, if it were the only one; for a"
@@ -41,7 +43,6 @@ def show_contrast(contrast: Contrast, console: Console | None = None) -> None:
             style="dim",
         ),
         Text(flip_said(contrast)),
-        Text(verbal_said(why), style="dim"),
         Group(*(bullet(caution) for caution in contrast.cautions)),
     )
     for part in parts:

@@ -239,8 +239,8 @@ def _verbal(answer: Answer, scale: Scale) -> Scaled:
     N is the smaller number of reference pieces behind the two propositions: a likelihood
     ratio says no more than the pieces behind it (bounding as in NFI's lir, n-source).
     """
-    found, model = answer.explanation, answer.model
-    n = min(_pieces(model, found.for_), _pieces(model, found.against))
+    found = answer.explanation
+    n = pieces_behind(answer)
     bands = dict(scale.bands)
     if n < 1:
         why = "rests on elicited tables; no reference pieces stand behind a word"
@@ -253,6 +253,12 @@ def _verbal(answer: Answer, scale: Scale) -> Scaled:
     )
     why = f"{word} support {side} the first proposition{clipped}"
     return Scaled(scale=scale.id, source=scale.source, term=word, why=why, bands=bands)
+
+
+def pieces_behind(answer: Answer) -> float:
+    """Return how many reference pieces stand behind the propositions: the smaller number."""
+    found = answer.explanation
+    return min(_pieces(answer.model, side) for side in (found.for_, found.against))
 
 
 def _pieces(model: Model, proposition: Proposition) -> float:

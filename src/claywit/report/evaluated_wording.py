@@ -17,6 +17,7 @@ from claywit.report.numbers import percent, times
 FEW = 10  # pieces of a state, below which its own figures say little
 LEARNED = 5  # pieces of a state, below which little can have been learned of it
 SOURCES = 30  # below which bands of sets drawn again are too narrow
+COUNTED = 1_000_000  # to 1: where the words of a bound end that pieces were counted for
 NAMED = 8  # pieces or states that are named in one sentence
 
 
@@ -108,8 +109,8 @@ def _ratios(found: Evaluation, ratios: RatioFigures) -> Iterator[str]:
     )
     low, high = ratios.empirical.least_bans, ratios.empirical.most_bans
     yield (
-        f"By their own errors (ELUB) the LRs are good from {times(10**low)} up to"
-        f" {times(10**high)}. {_of(ratios.empirical.beyond, ratios)}."
+        f"By their own errors (ELUB) the LRs are good from {times(10**low, COUNTED)} up to"
+        f" {times(10**high, COUNTED)}. {_of(ratios.empirical.beyond, ratios)}."
     )
 
 

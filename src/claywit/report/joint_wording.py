@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from claywit.reasoning.policy import UNATTRIBUTED
 from claywit.report.joint import Joint, Opinion, Settles
 from claywit.report.labels import label_of
-from claywit.report.limits import limits
-from claywit.report.numbers import percent, signed_bans, times
+from claywit.report.limits import ELICITED, limits
+from claywit.report.numbers import odds_said, percent, signed_bans
 
 HARDLY = 0.005  # bans: what no figure shows
 WORTH = 0.1  # of the difference: below it a look settles nothing to speak of
@@ -75,6 +75,9 @@ def _apart(joint: Joint) -> str:
     head = (
         f"Odds of {one} against {other}: {a.name} {_odds(joint, 'a')}, {b.name} {_odds(joint, 'b')}"
     )
+    models = [party.model for party in joint.parties]
+    if not all(model.reference_pieces for model in models):
+        head += f"; {ELICITED}"
     if joint.difference_bans is None:
         return f"{head}. One of them leaves no room for one side, so no figure tells them apart."
     if abs(joint.difference_bans) < HARDLY:
@@ -86,7 +89,7 @@ def _odds(joint: Joint, side: str) -> str:
     odds, weight = (joint.a_odds, joint.a_bans) if side == "a" else (joint.b_odds, joint.b_bans)
     if weight is None:
         return "without limit"
-    return f"{times(odds)} ({signed_bans(weight)} bans)"
+    return f"{odds_said(odds, weight)} ({signed_bans(weight)} bans)"
 
 
 def _made_of(joint: Joint) -> list[str]:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from claywit.report.report import ModelUsed
 
+ELICITED = "elicited, no reference pieces"
 ALWAYS = (
     (
         "This is a statistical opinion about manufacture, not a guarantee, a valuation, or a"

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from claywit.inference.piece import TOLD
 from claywit.reasoning.explanation import NATS_PER_BAN
 
+MOST_ODDS = 1_000  # in words, to 1
+
 
 def decimal(log_p: float) -> str:
     """Return a probability, given as a logarithm, at 12 significant digits; `0` if excluded."""
@@ -102,18 +104,34 @@ def signed_bans(value: float | None, excludes: str = "neither") -> str:
     return "≈ 0" if abs(value) < 0.005 else f"{value:+.2f}".replace("-", "−")
 
 
-def times(ratio: float | None) -> str:
-    """Return odds or a factor in words: `22 to 1`, `1 to 4.5`, `even`."""
+def times(ratio: float | None, most: int = MOST_ODDS) -> str:
+    """Return odds or a likelihood ratio in words: `22 to 1`, `1 to 4.5`, `even`.
+
+    Two digits, and an end where percentages have theirs (above 99.9%): what words say must not
+    look better known than the numbers of a model ever are. The report holds the number itself.
+
+    Args:
+        ratio: None where no double holds it.
+        most: where the words end; counted pieces can support more than a model's numbers.
+    """
     if ratio is None:
         return "beyond any figure"
-    if ratio > 1e6:
-        return "more than 1,000,000 to 1"
-    if ratio < 1e-6:
-        return "less than 1 to 1,000,000"
-    if _three(ratio) == "1":
+    if ratio > most:
+        return f"more than {most:,} to 1"
+    if ratio < 1 / most:
+        return f"less than 1 to {most:,}"
+    if two_digits(ratio) == "1" or two_digits(1 / ratio) == "1":
         return "even"
-    return f"{_three(ratio)} to 1" if ratio > 1 else f"1 to {_three(1 / ratio)}"
+    return f"{two_digits(ratio)} to 1" if ratio > 1 else f"1 to {two_digits(1 / ratio)}"
 
 
-def _three(value: float) -> str:
-    return f"{value:,.0f}" if value >= 100 else f"{value:.3g}"
+def odds_said(ratio: float | None, weight: float | None) -> str:
+    """Return odds in words, as `times`; the *weight*, in bans, where no double holds them."""
+    if ratio is None and weight is not None:
+        ratio = math.inf if weight > 0 else 0.0
+    return times(ratio)
+
+
+def two_digits(value: float) -> str:
+    """Return *value* at two digits, as a person writes it: `1.7`, `68`, `390`."""
+    return f"{float(f'{value:.2g}'):,.12g}"

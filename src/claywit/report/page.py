@@ -6,7 +6,7 @@ from typing import Any
 from claywit.report.charts import ladder, shares
 from claywit.report.contrast import Contrast, flip_said
 from claywit.report.labels import label_of, proposition_label, state_label
-from claywit.report.numbers import chance, times
+from claywit.report.numbers import chance, odds_said
 from claywit.report.report import Report, Seen
 from claywit.report.templating import template
 from claywit.report.trust import (
@@ -82,7 +82,7 @@ def contrast_values(contrast: Contrast) -> dict[str, Any]:
         "one": label_of(contrast.nodes, why.for_),
         "other": label_of(contrast.nodes, why.against),
         "ruled_out": excluded_side(why),
-        "times": times,
+        "odds_said": odds_said,
         "chance": chance,
         "bar": lambda weight: (weight or 0.0) / longest * 98,
         "verbal": verbal_said(why),

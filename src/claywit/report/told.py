@@ -11,7 +11,15 @@ from claywit.model.values import Value
 from claywit.reasoning.stories import Relevant, Stories, Story
 from claywit.report.labels import label_of
 from claywit.report.limits import limits
-from claywit.report.numbers import bans, decimal, factor, percent, signed_bans
+from claywit.report.numbers import (
+    MOST_ODDS,
+    bans,
+    decimal,
+    factor,
+    percent,
+    signed_bans,
+    two_digits,
+)
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
 from claywit.report.used import evidence_used, model_used, node_texts
 from claywit.report.values import Decimal, Named
@@ -177,10 +185,9 @@ def _explains(told: StoriesTold) -> list[str]:
     first = told.relevant[0]
     if first.bans is None:
         return [f"The findings leave room for nothing but {first.said}."]
-    better = f"{first.factor:,.3g}" if first.factor and first.factor < 1000 else _large(first)
     said = (
-        f"What the findings speak for most is {first.said}: they make its odds {better} times"
-        f" better ({signed_bans(first.bans)} bans)"
+        f"What the findings speak for most is {first.said}: they make its odds"
+        f" {_better(first)} times better ({signed_bans(first.bans)} bans)"
     )
     if float(first.posterior) < HALF:
         said += (
@@ -190,8 +197,11 @@ def _explains(told: StoriesTold) -> list[str]:
     return [f"{said}."]
 
 
-def _large(speaks: Speaks) -> str:
-    return "beyond any figure" if speaks.factor is None else f"{speaks.factor:,.0f}"
+def _better(speaks: Speaks) -> str:
+    """Return how many times better the findings make its odds, ended as `numbers.times` does."""
+    if speaks.factor is None or speaks.factor > MOST_ODDS:
+        return f"more than {MOST_ODDS:,}"
+    return two_digits(speaks.factor)
 
 
 def _one_by_one(told: StoriesTold) -> list[str]:

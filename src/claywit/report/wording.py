@@ -5,8 +5,8 @@ from collections.abc import Sequence
 
 from claywit.report.cautions import alarms, case_cautions
 from claywit.report.labels import proposition_label, state_label
-from claywit.report.limits import ALWAYS, grounds
-from claywit.report.numbers import percent, ranked, signed_bans, times
+from claywit.report.limits import ALWAYS, ELICITED, grounds
+from claywit.report.numbers import odds_said, percent, ranked, signed_bans
 from claywit.report.report import Explained, GroupWeighed, Report, Weighed
 from claywit.report.trust import attribution_said
 
@@ -16,21 +16,25 @@ NOISE = 0.005  # bans below which it hardly moves anything
 HALF = 0.5
 
 
-def with_words(report: Report) -> Report:
-    """Return *report* with its statement and cautions filled in."""
-    return report.model_copy(
-        update={"statement": tuple(_statement(report)), "cautions": tuple(_cautions(report))}
-    )
+def with_words(report: Report, behind: float) -> Report:
+    """Return *report* with its statement and cautions filled in.
+
+    Args:
+        report: without words.
+        behind: how many reference pieces stand behind the two propositions that it explains.
+    """
+    statement = tuple(_statement(report, behind))
+    return report.model_copy(update={"statement": statement, "cautions": tuple(_cautions(report))})
 
 
-def _statement(report: Report) -> list[str]:
+def _statement(report: Report, behind: float) -> list[str]:
     if not report.findings:
         return [_answer(report), "Nothing has been read yet: these are the model's own shares."]
     return [
         _answer(report),
         *([attribution_said(report)] if report.attribution else []),
         *_second_looks(report),
-        *_move(report),
+        *_move(report, behind),
         *_reasons(report),
         _contrary(report),
     ]
@@ -70,7 +74,7 @@ def _second_looks(report: Report) -> list[str]:
     return said + [f"Look again: {alarm[0].lower()}{alarm[1:]}" for alarm in alarms(report)]
 
 
-def _move(report: Report) -> list[str]:
+def _move(report: Report, behind: float) -> list[str]:
     why = report.explanation
     one, other = proposition_label(report, why.for_), proposition_label(report, why.against)
     if why.total_bans is None:
@@ -79,14 +83,24 @@ def _move(report: Report) -> list[str]:
             return [f"The findings exclude both {one} and {other}; weigh other attributions."]
         return [f"The findings leave no room for {other if ruled_out == 'against' else one}."]
     moved = f"{signed_bans(why.total_bans)} bans"
-    before, after = times(why.prior_odds), times(why.posterior_odds)
+    before = odds_said(why.prior_odds, why.prior_bans)
+    after = odds_said(why.posterior_odds, why.posterior_bans)
     move = f"The findings move the odds of {one} against {other} by {moved}"
-    said = [f"{move}: {before} before, {after} after."]
+    said = [f"{move}: {before} before, {after} after{_standing(why.total_bans, behind)}."]
     if abs(why.total_bans) < SPEAKS and report.findings:
         said.append("The findings decide nothing between the two.")
     elif why.total_bans < 0 < (why.posterior_bans or 0):
         said.append(f"By its prior {one} leads; the findings speak for {other}.")
     return said
+
+
+def _standing(total_bans: float, behind: float) -> str:
+    """Return what stands behind the odds; *n* pieces support no LR beyond *n* to 1."""
+    if behind < 1:
+        return f" ({ELICITED})"
+    if abs(total_bans) <= math.log10(behind):
+        return ""
+    return f" (larger than the {behind:g} reference pieces behind it can support)"
 
 
 def excluded_side(why: Explained) -> str:
@@ -221,7 +235,7 @@ def verbal_said(why: Explained) -> str:
     """Return what the verbal scale says, with its cut-points, or why it says nothing."""
     verbal = why.verbal
     if verbal.term is None:
-        return "No verbal grade is given: no reference pieces stand behind one."
+        return f"No verbal grade is given ({ELICITED})."
     bands = ", ".join(
         f"{word} up to {limit:,.0f}" if limit else f"{word} above"
         for word, limit in verbal.bands.items()
