@@ -94,7 +94,8 @@ def at_a_key(model: Model, examined: Examined, scale: Scale) -> Report:
     Raises:
         ClaywitError: as `assess`.
     """
-    return with_words(compose(_weigh(model, examined, None, of_all=False)[1], scale))
+    answer = _weigh(model, examined, None, of_all=False)[1]
+    return with_words(compose(answer, scale), pieces_behind(answer))
 
 
 def compare(

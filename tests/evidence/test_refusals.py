@@ -12,6 +12,7 @@ from tablet import TABLET
 from claywit.errors import ClaywitError, EvidenceError
 from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
+from claywit.model.soundness import read_model
 from claywit.model.source import read_document
 
 
@@ -221,3 +222,15 @@ def test_no_value_in_the_wrong_place_brings_the_reader_down(data):
     assert "\n" not in said
     assert "pydantic" not in said.lower()
     assert not said or said.startswith("e.yaml")
+
+
+def test_more_findings_than_can_be_weighed_each_with_each_are_refused():
+    trait = "  t{0}: {{states: [x, y], parents: [shop], rows: [{{p: {{x: 0.5, y: 0.5}}}}]}}\n"
+    shop = "  shop: {states: [a, b], rows: [{p: {a: 0.5, b: 0.5}}]}\n"
+    head = "format: claywit-model/1\nname: m\nversion: 1.0.0\ntargets: [shop]\nstatus: elicited\nnodes:\n"
+    known = read_model((head + shop + "".join(map(trait.format, range(501)))).encode(), "m.yaml")
+    with pytest.raises(EvidenceError, match="501 findings; at most 500 are weighed"):
+        examined(known, "{" + ", ".join(f"t{i}: x" for i in range(501)) + "}")
+    assert (
+        len(examined(known, "{" + ", ".join(f"t{i}: x" for i in range(500)) + "}").findings) == 500
+    )

@@ -16,6 +16,7 @@ from claywit.model.source import Path
 from claywit.model.tables import TOLERANCE
 
 Place = Callable[[Path], str]
+MOST_FINDINGS = 500  # all pairs of them are worked out
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,9 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
     weighed = tuple(
         found[n.name] for n in model.nodes if n.name in found and n.name not in not_applicable
     )
+    if len(weighed) > MOST_FINDINGS:
+        text = f"{len(weighed):,} findings; at most {MOST_FINDINGS} are weighed, each with each"
+        raise EvidenceError(f"{where(('findings',))}: {text}")
     question = evidence.question or model.targets[0]
     try:
         check_question(question, model, found)

@@ -9,13 +9,13 @@ explains the conflict away.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import chain, combinations
 
 import numpy as np
 
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece, log_shares, log_total
-from claywit.reasoning.explanation import NATS_PER_BAN, GroupWeight, subsets
+from claywit.inference.piece import Piece, log_shares
+from claywit.reasoning.explanation import NATS_PER_BAN, GroupWeight, log_evidence
 
 ROUNDING = 1e-6  # bans
 
@@ -64,8 +64,9 @@ def conflict(
     names = [group.name for group in groups]
     pairs = list(combinations(range(len(groups)), 2))
     n = len(place)
-    columns = [[i] for i in range(n)] + members + [members[a] + members[b] for a, b in pairs]
-    logs = log_total(piece.log_joint(subsets([*columns, list(range(n))], n))) / NATS_PER_BAN
+    both = (members[a] + members[b] for a, b in pairs)
+    every = chain(([i] for i in range(n)), members, both, [range(n)])
+    logs = log_evidence(piece, every) / NATS_PER_BAN
     alone, of_group, of_pair = logs[:n], logs[n : n + len(groups)], logs[n + len(groups) : -1]
     within = [float(alone[own].sum() - g) for own, g in zip(members, of_group, strict=True)]
     between = [

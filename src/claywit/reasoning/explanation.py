@@ -9,20 +9,22 @@ causes and no single number says it all:
 - left out: what would be lost without it, all others standing.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from math import log
 
 import numpy as np
 
 from claywit.errors import EvidenceError
 from claywit.inference.network import Floats
-from claywit.inference.piece import Piece, log_odds, ranked
+from claywit.inference.piece import Piece, log_odds, log_total, ranked
 from claywit.inference.tree import Bools
 from claywit.model.propositions import Proposition, text_of
 
 UNGROUPED = "in no group"  # no group can have this name
 NATS_PER_BAN = log(10)
+ROOM = 8_000_000  # subsets times findings that are held at once
 
 
 @dataclass(frozen=True)
@@ -128,6 +130,19 @@ def subsets(members: Sequence[Sequence[int]], n: int) -> Bools:
     for row, chosen in zip(rows, members, strict=True):
         row[list(chosen)] = True
     return rows
+
+
+def log_evidence(piece: Piece, members: Iterable[Sequence[int]]) -> Floats:
+    """Return log P(the findings in a subset) of each of the *members*, findings by number.
+
+    As many at once as memory is meant to hold: all pairs of many findings are very many.
+    """
+    n, left = len(piece.findings), iter(members)
+    step = max(1, ROOM // max(1, n))
+    found = [np.zeros(0)]
+    while some := list(islice(left, step)):
+        found.append(log_total(piece.log_joint(subsets(some, n))))
+    return np.concatenate(found)
 
 
 def _plain(bans: float) -> float:

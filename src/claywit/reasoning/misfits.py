@@ -6,7 +6,7 @@ an answer is believed.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations, islice
+from itertools import combinations
 from math import log, sqrt
 
 import numpy as np
@@ -14,16 +14,15 @@ import numpy as np
 from claywit.evidence.findings import Finding, Measure
 from claywit.inference.likelihood import expected_sizes, uncertainty
 from claywit.inference.network import Network
-from claywit.inference.piece import Piece, log_total
+from claywit.inference.piece import Piece
 from claywit.model.schema import Node
 from claywit.model.tables import LogNormal, Normal
-from claywit.reasoning.explanation import subsets
+from claywit.reasoning.explanation import log_evidence
 
 # Common practice, no source: six scale units is beyond any honest slip of the callipers, and
 # of the demo pieces none holds a pair rarer than a third of what its parts would have it.
 FAR = 6.0
 RARE = log(5)
-ROOM = 8_000_000  # pairs times findings that are held at once
 
 
 @dataclass(frozen=True)
@@ -104,17 +103,16 @@ def rare_pairs(piece: Piece) -> tuple[RarePair, ...]:
     memory): above 1 the two disagree about what the piece is.
     """
     n = len(piece.findings)
-    found = []
-    pairs = combinations(range(n), 2)
-    step = max(1, ROOM // max(1, n))
-    while some := list(islice(pairs, step)):
-        # Each alone goes with the pairs: one more pass would cost as much as they do.
-        columns = subsets([*([i] for i in range(n)), *some], n)
-        logs = log_total(piece.log_joint(columns)).tolist()
-        alone, together = logs[:n], logs[n:]
-        for (i, j), log_both in zip(some, together, strict=True):
-            times = alone[i] + alone[j] - log_both
-            if times > RARE:
-                found.append((times, piece.findings[i].node, piece.findings[j].node))
+    pairs = list(combinations(range(n), 2))
+    # Each alone goes with the pairs: one more pass would cost as much as they do.
+    alone, together = np.split(log_evidence(piece, [*([i] for i in range(n)), *pairs]), [n])
+    one, other = np.array(pairs, dtype=np.intp).reshape(-1, 2).T
+    with np.errstate(invalid="ignore"):  # a finding that is impossible by itself
+        times = alone[one] + alone[other] - together
+    names = [finding.node for finding in piece.findings]
+    found = [
+        (float(times[k]), names[one[k]], names[other[k]])
+        for k in np.flatnonzero(times > RARE).tolist()
+    ]
     rare = sorted(found, reverse=True)
-    return tuple(RarePair(one, other, float(np.exp(min(size, 300)))) for size, one, other in rare)
+    return tuple(RarePair(a, b, float(np.exp(min(size, 300)))) for size, a, b in rare)

@@ -6,7 +6,7 @@ from starlette.routing import Route
 
 from claywit import assessment
 from claywit.bench.standing import open_up, standing_of
-from claywit.bench.web import Refused, desk_of, page, still_asked
+from claywit.bench.web import desk_of, page, waited
 from claywit.bench.weighing import weighable
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
@@ -28,10 +28,8 @@ async def looks(request: Request) -> Response:
     problem = ""
     try:
         asked, _ = assessment.ask(desk.model, examined, question, None, None)
-        waits, policy = still_asked(request), desk.standards.policy
-        found = await desk.judge(waits, assessment.look_next, asked, policy, risk=risk)
-        if found is None:
-            raise Refused(499, "Nobody waits for this any more.")
+        policy = desk.standards.policy
+        found = await waited(request, desk.judge(assessment.look_next, asked, policy, risk=risk))
     except ClaywitError as wrong:
         problem = desk.said(wrong)
     return page(
