@@ -13,7 +13,7 @@ from claywit.report.evaluated_wording import (
     sides,
     state_name,
 )
-from claywit.report.numbers import percent
+from claywit.report.numbers import percent, signed_bans
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
 ODD = 8  # odd values that are printed
@@ -99,10 +99,8 @@ def _ratios(table: Table, found: Evaluation, ratios: RatioFigures) -> None:
     against = f"{ratios.misleading_against:,}"
     table.add_row(f"  misleading, of {ratios.pieces_against:,} others", against, "", "", "0")
     for name, span in (("n sources", ratios.by_sources), ("ELUB", ratios.empirical)):
-        low, high = f"{span.least_bans:+.2f}", f"{span.most_bans:+.2f}"
-        table.add_row(
-            f"  bounds in bans, {name}", "", low.replace("-", "−"), high.replace("-", "−"), ""
-        )
+        low, high = signed_bans(span.least_bans), signed_bans(span.most_bans)
+        table.add_row(f"  bounds in bans, {name}", "", low, high, "")
 
 
 def _row(table: Table, name: str, figure: Figure, best: str) -> None:
@@ -110,7 +108,7 @@ def _row(table: Table, name: str, figure: Figure, best: str) -> None:
 
 
 def _four(value: float | None) -> str:
-    return "" if value is None else f"{value:.4f}".replace("-", "−")
+    return "" if value is None else f"{round(value, 4) + 0.0:.4f}".replace("-", "−")
 
 
 def _states(found: Evaluation) -> Table:

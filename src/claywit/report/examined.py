@@ -124,10 +124,24 @@ def _figure(found: Coefficient) -> Figure:
         return Figure(value=None)
     low, high = found.interval or (None, None)
     return Figure(
-        value=three_digits(found.value),
-        low=None if low is None else three_digits(low),
-        high=None if high is None else three_digits(high),
+        value=_digits(found.value),
+        low=None if low is None else _digits(low),
+        high=None if high is None else _digits(high),
     )
+
+
+def _digits(value: float) -> float:
+    """Return *value* at 3 significant digits; as it is where those would say that all agree."""
+    shown = three_digits(value)
+    return value if shown == 1 else shown
+
+
+def seen_share(share: float) -> str:
+    """Return a share that was counted in whole percent: all and none only where it is so."""
+    if share in {0, 1}:
+        return "all" if share else "none"
+    shown = f"{100 * share:.0f} %"
+    return {"0 %": "under 1 %", "100 %": "over 99 %"}.get(shown, shown)
 
 
 def _panel(panel: Panel) -> PanelRead:
@@ -244,9 +258,9 @@ def _prevalence(pairs: Sequence[Pair]) -> Iterator[str]:
             yield f"{_whose(pair)}: every reading is of one state, so kappa has no value."
         elif pair.top_share >= ONE_STATE:
             yield (
-                f"{_whose(pair)}: {pair.top_share:.0%} of the readings are of one state. Kappa"
-                f" ({pair.kappa.value:.2f}) then hangs on a few pieces and falls, though"
-                f" {pair.agreeing.value:.0%} agree; read more pieces of the other states."
+                f"{_whose(pair)}: {seen_share(pair.top_share)} of the readings are of one state."
+                f" Kappa ({pair.kappa.value:.2f}) then hangs on a few pieces and falls, though"
+                f" {seen_share(pair.agreeing.value)} agree; read more pieces of the other states."
             )
 
 

@@ -5,7 +5,14 @@ from rich.table import Table
 from rich.text import Text
 
 from claywit.report.evaluated_wording import counted
-from claywit.report.examined import Examined, Figure, MatrixRead, PairRead, TraitRead
+from claywit.report.examined import (
+    Examined,
+    Figure,
+    MatrixRead,
+    PairRead,
+    TraitRead,
+    seen_share,
+)
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
 
@@ -65,20 +72,31 @@ def _whose(pair: PairRead) -> str:
 
 
 def _share(figure: Figure) -> str:
-    return "–" if figure.value is None else f"{100 * figure.value:.0f} %"
+    return "–" if figure.value is None else seen_share(figure.value)
 
 
 def _said(figure: Figure | None) -> str:
     if figure is None or figure.value is None:
         return "–"
     if figure.low is None or figure.high is None:
-        return f"{figure.value:.2f}"
-    return f"{figure.value:.2f} ({figure.low:.2f} to {figure.high:.2f})".replace("-", "−")
+        return _two(figure.value)
+    return f"{_two(figure.value)} ({_two(figure.low)} to {_two(figure.high)})"
+
+
+def _two(value: float) -> str:
+    """Return a coefficient at two decimals, never −0."""
+    return f"{round(value, 2) + 0.0:.2f}".replace("-", "−")
 
 
 def _matrix(matrix: MatrixRead, states: tuple[str, ...]) -> Table:
     table = table_of(f"{matrix.name}: truly", *(f"read {state}" for state in states), "readings")
     for true, row in matrix.p.items():
-        cells = [f"{100 * row[state]:.1f}" for state in states]
+        cells = [_of_hundred(row[state]) for state in states]
         table.add_row(true, *cells, f"{matrix.rests[true]:g}")
     return table
+
+
+def _of_hundred(p: float) -> str:
+    """Return a share in pieces of a hundred, and neither none nor all where it is not so."""
+    shown = f"{100 * p:.1f}"
+    return {"0.0": "<0.1", "100.0": ">99.9"}.get(shown, shown)
