@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any, BinaryIO
 
-from claywit.records.cells import inert
+from claywit.records.cells import inert_column
 from claywit.records.flat import Column
 from claywit.records.parquet import arrow
 
@@ -29,7 +29,7 @@ def csv_rows(columns: Sequence[Column], delimiter: str, *, head: bool) -> bytes:
 
 
 def _inert(column: Column) -> list[str]:
-    return ["" if cell is None else inert(cell) for cell in column.cells]
+    return inert_column(["" if cell is None else cell for cell in column.cells])
 
 
 def _texts(column: Column) -> list[str]:
