@@ -20,9 +20,13 @@ EXAMPLES = ROOT / "evidence_examples"
 
 
 def example(name, **changed):
-    """Return an evidence file of the demonstration, with some of its keys changed, as bytes."""
-    data = yaml.safe_load((EXAMPLES / f"{name}.yaml").read_text())
-    return yaml.safe_dump(data | changed, allow_unicode=True, sort_keys=False).encode()
+    """Return an evidence file of the demonstration, with some of its keys changed, as bytes.
+
+    A key that is changed to None is left out.
+    """
+    data = yaml.safe_load((EXAMPLES / f"{name}.yaml").read_text()) | changed
+    held = {key: value for key, value in data.items() if value is not None}
+    return yaml.safe_dump(held, allow_unicode=True, sort_keys=False).encode()
 
 
 def readings_of(written):

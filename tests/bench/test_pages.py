@@ -28,6 +28,12 @@ PAGES = (
     "/evaluation",
     "/casebook/triage",
     "/verify",
+    f"{CASE}/looks",
+    "/keys",
+    "/casebook/log",
+    "/casebook/check",
+    "/casebook/reopen",
+    "/casebook/case/weir-004/intake",
 )
 
 

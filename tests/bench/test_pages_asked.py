@@ -168,7 +168,8 @@ def test_hostile_texts_are_shown_letter_for_letter_on_every_page(asking, first):
     pages = ["/", "/casebook", "/casebook/case/weir-099", "/casebook/triage"]
     pages += [f"{piece}{name}" for name in ("", "/opinion", "/state", "/contrast", "/dispute")]
     pages += [f"{piece}/{name}" for name in ("moulds", "certificate", f"why/{hides[0]}")]
-    pages += [f"/model?node=bloom&piece={'e' * 16}"]
+    pages += [f"/model?node=bloom&piece={'e' * 16}", f"{piece}/report", f"{piece}/looks", "/keys"]
+    pages += [f"/casebook/{name}" for name in ("log", "reopen", "case/weir-099/intake")]
     alive = {text for text in PAYLOADS if "<" in text}
     assert len(set(used)) >= SOME
     for address in pages:
@@ -192,6 +193,12 @@ def test_hostile_texts_are_shown_letter_for_letter_on_every_page(asking, first):
         "/piece/bbbbbbbbbbbbbbbb/contrast?a.mould={}",
         "/piece/bbbbbbbbbbbbbbbb/why/{}",
         "/piece/{}",
+        "/piece/bbbbbbbbbbbbbbbb/looks?q={}",
+        "/piece/bbbbbbbbbbbbbbbb/dispute?weight={}",
+        "/casebook/log?case={}",
+        "/casebook/log?before={}",
+        "/casebook/check?head={}",
+        "/keys/{}/public.pem",
         "/photograph/{}",
         "/start?key={}",
     ],

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from claywit import __version__
+from claywit.bench import drafts
 from claywit.bench.desk import Desk
 from claywit.bench.student import Dropped
 from claywit.errors import ClaywitError
@@ -190,4 +191,13 @@ def answered(request: Request, error: Exception) -> Response:
     if request.method == "POST" or request.headers.get("sec-fetch-dest") == "empty":
         return JSONResponse({"error": text}, status)
     title = TITLES.get(status, "This cannot be done") if refused else "This cannot be done"
-    return page(request, "error.html.j2", status, title=title, text=text)
+    return page(request, "error.html.j2", status, title=title, text=text, back=_back(request))
+
+
+def _back(request: Request) -> tuple[str, str]:
+    """Return where whoever met an error goes on: its address, and what it is called."""
+    first, _, rest = request.url.path.strip("/").partition("/")
+    name = rest.partition("/")[0]
+    if first == "piece" and drafts.exists(desk_of(request).drafts, name):
+        return f"/piece/{name}", "To the examination"
+    return ("/casebook", "To the casebook") if first == "casebook" else ("/", "To the pieces")

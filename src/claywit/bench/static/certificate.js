@@ -1,24 +1,20 @@
 // Signing and making keys: a passphrase leaves the field as soon as it was used.
-import { post, say, wireUploads } from "./wire.js";
+import { during, post, say, sends, wireUploads } from "./wire.js";
 
 wireUploads();
 
 for (const form of document.querySelectorAll("form[data-send]")) {
-  form.addEventListener("submit", async (event) => {
+  form.addEventListener("submit", (event) => {
     event.preventDefault();
-    const button = form.querySelector("button");
     const data = Object.fromEntries(new FormData(form));
-    button.disabled = true;
     say("Working…");
-    try {
+    const send = async () => {
       const answer = await post(form.dataset.send, data);
       if (answer.go) window.location.assign(answer.go);
       else window.location.reload();
-    } catch (wrong) {
-      say(wrong.message, true);
-    } finally {
+    };
+    during(sends(form), send, () => {
       for (const secret of form.querySelectorAll("input[type=password]")) secret.value = "";
-      button.disabled = false;
-    }
+    });
   });
 }

@@ -1,5 +1,5 @@
 // A certificate is sent as the very bytes of its file: one changed byte must stay changed.
-import { post, say } from "./wire.js";
+import { during, post, say, sends } from "./wire.js";
 
 function encoded(bytes) {
   let text = "";
@@ -12,14 +12,12 @@ async function bytesOf(file) {
 }
 
 const form = document.getElementById("check");
-form.addEventListener("submit", async (event) => {
+form.addEventListener("submit", (event) => {
   event.preventDefault();
-  const button = form.querySelector("button");
   const { certificate, text, signer, since, recompute } = form.elements;
   const files = [...form.querySelectorAll("input[type=file]")].filter((field) => field !== certificate);
-  button.disabled = true;
   say("Checking…");
-  try {
+  during(sends(form), async () => {
     const pasted = encoded(new TextEncoder().encode(text.value.trim()));
     const held = await Promise.all(files.map(async (field) => [field.name, await bytesOf(field.files[0])]));
     const answer = await post("/verify", {
@@ -30,9 +28,5 @@ form.addEventListener("submit", async (event) => {
       recompute: recompute.checked,
     });
     window.location.assign(answer.go);
-  } catch (wrong) {
-    say(wrong.message, true);
-  } finally {
-    button.disabled = false;
-  }
+  });
 });

@@ -84,25 +84,41 @@ export function say(text, isWrong = false) {
   if (!isWrong) fading = setTimeout(() => (said.textContent = ""), FADES);
 }
 
+/** Do what takes a while for the form of *button*; say what is wrong, and give the focus back. */
+export async function during(button, action, finished = () => {}) {
+  const held = document.activeElement === button;
+  button.disabled = true;
+  try {
+    await action();
+  } catch (wrong) {
+    say(wrong.message, true);
+  } finally {
+    finished();
+    button.disabled = false;
+    if (held) button.focus();
+  }
+}
+
+/** Return the button that sends a form. */
+export const sends = (form) => form.querySelector("button:not([type=button])");
+
+function onSubmit(form, action, finished) {
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    during(sends(form), action, finished);
+  });
+}
+
 /** Send the file of each form with data-upload as it is, its other fields in the address. */
 export function wireUploads() {
   for (const form of document.querySelectorAll("form[data-upload]")) {
-    form.addEventListener("submit", async (event) => {
-      event.preventDefault();
-      const button = form.querySelector("button");
+    onSubmit(form, async () => {
       const file = form.querySelector("input[type=file]");
       const fields = [...new FormData(form)].filter(([name, value]) => name !== file.name && value);
-      button.disabled = true;
       say("Reading …");
-      try {
-        const query = fields.length ? `?${new URLSearchParams(fields)}` : "";
-        const answer = await upload(form.dataset.upload + query, file.files[0]);
-        window.location.assign(answer.go);
-      } catch (wrong) {
-        say(wrong.message, true);
-      } finally {
-        button.disabled = false;
-      }
+      const query = fields.length ? `?${new URLSearchParams(fields)}` : "";
+      const answer = await upload(form.dataset.upload + query, file.files[0]);
+      window.location.assign(answer.go);
     });
   }
 }
@@ -110,19 +126,10 @@ export function wireUploads() {
 /** Send the fields of each form with data-post; go where the answer says. */
 export function wireForms(root = document) {
   for (const form of root.querySelectorAll("form[data-post]")) {
-    form.addEventListener("submit", async (event) => {
-      event.preventDefault();
-      const button = form.querySelector("button:not([type=button])");
-      button.disabled = true;
-      try {
-        const answer = await post(form.dataset.post, Object.fromEntries(new FormData(form)));
-        if (answer.go) window.location.assign(answer.go);
-        else if (answer.said) say(answer.said);
-      } catch (wrong) {
-        say(wrong.message, true);
-      } finally {
-        button.disabled = false;
-      }
+    onSubmit(form, async () => {
+      const answer = await post(form.dataset.post, Object.fromEntries(new FormData(form)));
+      if (answer.go) window.location.assign(answer.go);
+      else if (answer.said) say(answer.said);
     });
   }
 }
