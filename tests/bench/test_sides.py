@@ -9,6 +9,7 @@ from bench.asking import Asking
 from bench.browser import ROOT
 
 from claywit.bench.signing import made_key
+from claywit.model.soundness import read_with_lines
 from claywit.records import opening
 from claywit.records.case import read_case
 
@@ -87,23 +88,21 @@ def test_what_a_look_is_worth_shows_only_once_the_readings_are_locked(asking):
 
 
 def test_a_risk_that_is_too_high_leaves_a_trait_out(asking):
-    model = asking.desk.model
-    risky = next(n for n in model.nodes if n.name == "quartz")
-    examine = risky.examine.model_copy(update={"risk": 0.4})
-    nodes = tuple(
-        n.model_copy(update={"examine": examine}) if n is risky else n for n in model.nodes
-    )
-    other = Asking(asking.casebook.parent, model.model_copy(update={"nodes": nodes}))
+    before, found, after = MODEL.partition(b"  quartz:\n")
+    assert found
+    risky = after.replace(b"examine: {", b"examine: {risk: 0.4, ", 1)
+    model = read_with_lines(before + found + risky, "risky.yaml")[0]
+    other = Asking(asking.casebook.parent, model)
     assert "Left out as too risky" not in other.get(f"{PRACTICE}/looks").text
     shown = other.get(f"{PRACTICE}/looks?risk=0").text
-    assert f"Left out as too risky: {risky.title}" in shown
+    assert f"Left out as too risky: {model.node('quartz').title}" in shown
 
 
 def test_a_report_on_other_propositions_is_shown_saved_and_kept(asking):
     query = "a.period=P2&b.period=P5"
     assert "chosen beside this page" in asking.get(f"{CASE}/report?{query}").text
     data = asking.get(f"{CASE}/report.json?{query}").json()
-    assert data["explanation"]["for_"] == "period=P2"
+    assert data["explanation"]["for"] == "period=P2"
     assert asking.get(f"{CASE}/report?a.period=P2").status_code == 422
     assert asking.post(f"{CASE}/report?{query}").json()["go"] == "/casebook/case/weir-004"
     with opening.opened(asking.casebook) as store, store.reading():

@@ -30,15 +30,15 @@ def _case(request: Request) -> str:
     return str(request.path_params["case"])
 
 
-def _back(request: Request) -> Response:
-    return JSONResponse({"go": f"/casebook/case/{_case(request)}"})
+def _back(request: Request, said: str) -> Response:
+    return JSONResponse({"go": f"/casebook/case/{_case(request)}", "said": said})
 
 
 async def seal(request: Request) -> Response:
     """Add a story to what is kept from the examiner."""
     desk, data = desk_of(request), await json_body(request)
     await desk.work(_seal, desk, _case(request), text_of(data, "story").strip())
-    return _back(request)
+    return _back(request, "It is sealed.")
 
 
 def _seal(desk: Desk, case: str, story: str) -> None:
@@ -54,7 +54,7 @@ async def photograph(request: Request) -> Response:
     async with desk.uploads:
         content = await body(request, MAX_UPLOAD)
         await desk.work(_photograph, desk, _case(request), shot, content)
-    return _back(request)
+    return _back(request, "The photograph is kept.")
 
 
 def _photograph(desk: Desk, case: str, shot: casebook.Shot, content: bytes) -> None:
@@ -71,7 +71,7 @@ async def keep(request: Request) -> Response:
         if not content:
             raise Refused(422, "Choose a certificate.")
         await studied(request, _keep, desk, _case(request), content)
-    return _back(request)
+    return _back(request, "The certificate is kept.")
 
 
 def _keep(desk: Desk, case: str, content: bytes) -> bool:
@@ -88,7 +88,7 @@ async def readings(request: Request) -> Response:
         if not written.strip():
             raise Refused(422, "Choose an evidence file.")
         await studied(request, _readings, desk, _case(request), (written, reason))
-    return _back(request)
+    return _back(request, "The readings are locked, and an opinion on them is kept.")
 
 
 def _readings(desk: Desk, case: str, said: tuple[bytes, str]) -> bool:

@@ -51,8 +51,9 @@ def _case(desk: Desk, name: str) -> Case:
 async def intake(request: Request) -> Response:
     """Open a case for a piece, with its story and price sealed."""
     desk, data = desk_of(request), await json_body(request)
-    await desk.work(_take_in, desk, _intake(data))
-    return JSONResponse({"go": "/"})
+    found = _intake(data)
+    await desk.work(_take_in, desk, found)
+    return JSONResponse({"go": "/", "said": f"{found.piece.id} is taken in."})
 
 
 async def revise(request: Request) -> Response:
@@ -64,7 +65,7 @@ async def revise(request: Request) -> Response:
         raise Refused(422, "Say why the intake is corrected.")
     case = await desk.work(_case, desk, name)
     await desk.work(_revise, desk, _intake({**data, "id": name}, case), reason)
-    return JSONResponse({"go": f"/casebook/case/{name}"})
+    return JSONResponse({"go": f"/casebook/case/{name}", "said": "The correction is recorded."})
 
 
 def _intake(data: dict[str, Any], case: Case | None = None) -> Intake:

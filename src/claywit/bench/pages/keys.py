@@ -81,7 +81,7 @@ async def put_in_list(request: Request) -> Response:
     """Take all of a key back, list what was superseded, or only date its list anew."""
     desk, data = desk_of(request), await json_body(request)
     await studied(request, _put_in_list, desk, request.path_params["key"], data)
-    return JSONResponse({"go": "/keys"})
+    return JSONResponse({"go": "/keys", "said": "The list is signed, and of today."})
 
 
 def _put_in_list(desk: Desk, name: str, data: dict[str, Any]) -> bool:

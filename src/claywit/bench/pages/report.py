@@ -73,7 +73,9 @@ async def saved_data(request: Request) -> Response:
     """Return the whole report as data."""
     found = await _report(request)
     name = f"report-{found.evidence.piece}.json"
-    return attached(found.model_dump_json(indent=2).encode(), name, "application/json")
+    return attached(
+        found.model_dump_json(by_alias=True, indent=2).encode(), name, "application/json"
+    )
 
 
 async def keep(request: Request) -> Response:
@@ -83,7 +85,7 @@ async def keep(request: Request) -> Response:
     question = request.query_params.get("q") or None
     chosen = pair(picked(desk.model, request.query_params))
     case = await studied(request, _keep, desk, name, (question, *chosen))
-    return JSONResponse({"go": f"/casebook/case/{case}"})
+    return JSONResponse({"go": f"/casebook/case/{case}", "said": "The opinion is kept."})
 
 
 def _keep(desk: Desk, name: str, wanted: tuple[str | None, ...]) -> str:

@@ -1,5 +1,5 @@
 // Signing and making keys: a passphrase leaves the field as soon as it was used.
-import { during, post, say, sends, wireUploads } from "./wire.js";
+import { during, goOn, post, say, sends, wireUploads } from "./wire.js";
 
 wireUploads();
 
@@ -8,11 +8,7 @@ for (const form of document.querySelectorAll("form[data-send]")) {
     event.preventDefault();
     const data = Object.fromEntries(new FormData(form));
     say("Working…");
-    const send = async () => {
-      const answer = await post(form.dataset.send, data);
-      if (answer.go) window.location.assign(answer.go);
-      else window.location.reload();
-    };
+    const send = async () => goOn(await post(form.dataset.send, data));
     during(sends(form), send, () => {
       for (const secret of form.querySelectorAll("input[type=password]")) secret.value = "";
     });

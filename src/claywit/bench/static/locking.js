@@ -1,6 +1,6 @@
 // Locking, amending, and the seal on story and price.
 
-const LOCKED = "claywit-just-locked"; // outlives the page that locked: the next one says so
+import { goOn } from "./wire.js";
 
 export function wireLocking(page) {
   wireLock(page);
@@ -50,13 +50,12 @@ function wireLock(page) {
     button.disabled = true;
     const done = await tried(page, () => post(`/piece/${draft}/lock`, { version: queue.version }));
     button.disabled = false;
-    if (!done) return;
-    sessionStorage.setItem(LOCKED, draft);
-    window.location.reload();
+    if (!done) {
+      button.focus();
+      return;
+    }
+    goOn({ said: "The readings are locked. The opinion stands beside them." });
   });
-  if (sessionStorage.getItem(LOCKED) !== draft) return;
-  sessionStorage.removeItem(LOCKED);
-  page.say("The readings are locked. The opinion stands beside them.");
 }
 
 /** Say what a certificate would lack, while it can still be added. */
@@ -89,15 +88,21 @@ function wireAmending(page) {
       form.hidden = true;
       entered[name] = held;
       show(section, held);
+      section.querySelector('[data-do="amend"]').focus();
     });
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
       const reading = read(section, held);
       const reason = new FormData(form).get("reason");
+      const button = form.querySelector("button:not([type])");
+      button.disabled = true;
+      page.say("Recording …");
       const done = await tried(page, () =>
         post(`/piece/${draft}/amend`, { version: queue.version, node: current(), reading, reason }),
       );
-      if (done) window.location.reload();
+      button.disabled = false;
+      if (done) goOn({ said: "The amendment is recorded, with its reason." });
+      else button.focus();
     });
   }
 }

@@ -1,5 +1,5 @@
 // The terms of the work: kept as a whole; what is typed and not kept yet outlives a reload.
-import { post, say } from "./wire.js";
+import { during, post, say } from "./wire.js";
 
 const form = document.getElementById("terms");
 const { draft } = form.dataset;
@@ -50,11 +50,9 @@ back.addEventListener("click", () => {
   typed();
   say("What was kept last stands here again.");
 });
-form.addEventListener("submit", async (event) => {
+form.addEventListener("submit", (event) => {
   event.preventDefault();
-  const button = form.querySelector("button.first");
-  button.disabled = true;
-  try {
+  during(form.querySelector("button.first"), async () => {
     const answer = await post(`/piece/${draft}/terms`, { ...fields(), seen: form.dataset.seen });
     form.dataset.seen = answer.seen;
     if (form.elements.reason) form.elements.reason.value = "";
@@ -62,11 +60,7 @@ form.addEventListener("submit", async (event) => {
     typed();
     say(answer.said);
     new BroadcastChannel(`claywit-${draft}`).postMessage("saved");
-  } catch (wrong) {
-    say(wrong.message, true);
-  } finally {
-    button.disabled = false;
-  }
+  });
 });
 
 const left = localStorage.getItem(store);

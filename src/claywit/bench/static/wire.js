@@ -109,6 +109,24 @@ function onSubmit(form, action, finished) {
   });
 }
 
+const DONE = "claywit-done"; // what was done outlives the page that did it: the next one says so
+
+/** Go where the answer says, or load the page again, and say there what was done. */
+export function goOn({ go, said }) {
+  if (said) sessionStorage.setItem(DONE, said);
+  if (go) window.location.assign(go);
+  else window.location.reload();
+}
+
+/** Say what the page before did. */
+function sayWhatWasDone() {
+  const text = sessionStorage.getItem(DONE);
+  sessionStorage.removeItem(DONE);
+  if (text) say(text);
+}
+
+sayWhatWasDone();
+
 /** Send the file of each form with data-upload as it is, its other fields in the address. */
 export function wireUploads() {
   for (const form of document.querySelectorAll("form[data-upload]")) {
@@ -117,8 +135,7 @@ export function wireUploads() {
       const fields = [...new FormData(form)].filter(([name, value]) => name !== file.name && value);
       say("Reading …");
       const query = fields.length ? `?${new URLSearchParams(fields)}` : "";
-      const answer = await upload(form.dataset.upload + query, file.files[0]);
-      window.location.assign(answer.go);
+      goOn(await upload(form.dataset.upload + query, file.files[0]));
     });
   }
 }
@@ -128,7 +145,7 @@ export function wireForms(root = document) {
   for (const form of root.querySelectorAll("form[data-post]")) {
     onSubmit(form, async () => {
       const answer = await post(form.dataset.post, Object.fromEntries(new FormData(form)));
-      if (answer.go) window.location.assign(answer.go);
+      if (answer.go) goOn(answer);
       else if (answer.said) say(answer.said);
     });
   }
