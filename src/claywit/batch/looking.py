@@ -50,9 +50,10 @@ def look(scorer: Scorer, cases: Cases, laid: Laid, logs: Floats) -> Looks:
     doubt = entropy(np.exp(logs - logs.max(axis=0)).T)
     open_at = [_is_open(cases, laid, node) for node in nodes]
     best, bits = np.full(count, -1, dtype=np.intp), np.zeros(count)
-    step = max(1, AT_ONCE // max(1, sum(laid.sheet.readings[node.name] for node in nodes)))
-    for start in range(0, count, step):
-        part = np.arange(start, min(start + step, count))
+    wide = [
+        laid.sheet.readings[node.name] * here for node, here in zip(nodes, open_at, strict=True)
+    ]
+    for part in _parts(np.sum(wide, axis=0, dtype=np.intp) if wide else np.zeros(count, np.intp)):
         gains = _gains(scorer, laid, [part[is_open[part]] for is_open in open_at], (logs, doubt))
         worth = np.full(len(part), -np.inf)
         for number, (node, is_open, gain) in enumerate(zip(nodes, open_at, gains, strict=True)):
@@ -63,6 +64,13 @@ def look(scorer: Scorer, cases: Cases, laid: Laid, logs: Floats) -> Looks:
             best[part[chosen]], bits[part[chosen]] = number, gain[better]
             worth[chosen] = gain[better] / node.examine.minutes
     return Looks(best, bits, doubt)
+
+
+def _parts(wide: Ints) -> list[Ints]:
+    """Return the pieces in a few parts, each with so many columns as are worked at once."""
+    ends = np.cumsum(wide) // AT_ONCE
+    parts = np.split(np.arange(len(wide)), np.flatnonzero(np.diff(ends)) + 1)
+    return [part for part in parts if len(part)]
 
 
 def _is_open(cases: Cases, laid: Laid, node: Node) -> Bools:

@@ -9,6 +9,7 @@ import numpy as np
 from claywit.errors import CasesError, EvidenceError, ModelError, did_you_mean
 from claywit.evidence.askable import check_question
 from claywit.evidence.cases import Cases
+from claywit.inference.elimination import Changes
 from claywit.inference.network import Network, compile_network
 from claywit.inference.sheet import Sheet, compile_sheet
 from claywit.model.schema import Model
@@ -110,7 +111,7 @@ def sheet_for_looks(text: bytes, name: str, asked: Wanted) -> Sheet:
     Raises:
         ModelError: the network is too entangled to be held in memory.
     """
-    return _sheet(_network_of(text, name), asked.weighed, (asked.question,))
+    return _sheet(_network_of(text, name), asked.weighed, (asked.question,), Changes())
 
 
 @lru_cache(maxsize=4)
@@ -141,7 +142,9 @@ def _compiled(
     joints = _joints(network, asked, read)
     _refuse_one_state(joints, asked.question)
     if about is None and (asked.weights or asked.looks):
-        about = _sheet(network, asked.weighed if asked.looks else read, (asked.question,))
+        about = _sheet(
+            network, asked.weighed if asked.looks else read, (asked.question,), Changes()
+        )
     return Scorer(network, asked, joints, about, _groups(network.model, read))
 
 
@@ -167,11 +170,15 @@ def _joints(network: Network, asked: Wanted, read: Sequence[str]) -> tuple[Sheet
     return tuple(_sheet(network, read, (name,)) for name in asked.targets)
 
 
-def _sheet(network: Network, names: Sequence[str], roots: tuple[str, ...]) -> Sheet:
+def _sheet(
+    network: Network,
+    names: Sequence[str],
+    roots: tuple[str, ...],
+    made_for: Changes | None = None,
+) -> Sheet:
     model = network.model
-    return compile_sheet(
-        network, {n: readings_of(network, model.node(n), roots) for n in names}, roots
-    )
+    readings = {n: readings_of(network, model.node(n), roots) for n in names}
+    return compile_sheet(network, readings, roots, made_for=made_for)
 
 
 def _groups(model: Model, weighed: Sequence[str]) -> tuple[tuple[str, tuple[str, ...]], ...]:

@@ -161,9 +161,9 @@ def _total(step: Step, part: slice, messages: dict[int, Floats], room: _Room) ->
         (one, other), (at, other_at) = (registers[r] for r in product.registers), product.places
         if other_at is not None:
             lent = room.lend(product.count, columns)
-            other = np.take(other, other_at, axis=0, out=lent, mode="clip")
+            other = other.take(other_at, axis=0, out=lent, mode="clip")
         if at is not None:
-            one = np.take(one, at, axis=0, out=room.spare(product.count, columns), mode="clip")
+            one = one.take(at, axis=0, out=room.spare(product.count, columns), mode="clip")
         registers.append(np.multiply(other, one, out=other))
     last = registers[-1].reshape(step.matrix.shape[1], -1)
     total: Floats = (step.matrix @ last).reshape(-1, columns)

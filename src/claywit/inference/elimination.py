@@ -1,8 +1,8 @@
 """In which order to sum variables out, and how large that makes the largest table."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import log10, prod
+from math import inf, log10, prod
 from random import Random
 
 from claywit.errors import ModelError
@@ -12,6 +12,7 @@ TRIES = 12
 FEW = 3
 SMALL = 300_000  # entries of all tables together, below which a few tries will do
 COLUMNS = 10_000  # that an order for many columns is made for
+STEPS = 15_000  # of all orders that are tried when one is improved
 HOPELESS = 1000  # times the cap; a luckier draw among ties never saves so much
 
 
@@ -55,43 +56,56 @@ def eliminate(
     return best
 
 
+@dataclass(frozen=True)
+class Changes:
+    """Says that columns are one piece over and over, each time with a finding or two changed."""
+
+
 def eliminate_for_columns(
     cards: Mapping[str, int],
     scopes: Sequence[tuple[Sequence[str], int]],
     kept: Sequence[str],
+    meeting: Callable[[Iterable[int]], int] | None = None,
 ) -> Elimination:
     """Return an order that keeps the work small over thousands of columns of evidence.
 
-    A step costs the size of its table times the columns that differ there, at most as many as
-    its tables can be combined. The cheapest step comes first.
+    A step costs the size of its table times the columns that differ there. The cheapest step
+    comes first; then one variable at a time is moved to wherever that saves most.
 
     Args:
         cards: the number of states of each variable.
         scopes: each table's variables, and how many versions of it there are.
         kept: the variables that are left.
+        meeting: how many columns differ where tables of so many versions meet; if not given,
+            at most as many as they can be combined.
 
     Raises:
         ModelError: the order makes a table of more than four million entries.
     """
-    meeting: dict[str, list[_Table]] = {name: [] for name in cards}
-    for scope, count in scopes:
-        _enter(meeting, (frozenset(scope), count))
-    steps = {name: _step(cards, meeting[name]) for name in sorted(set(cards) - set(kept))}
-    order, cliques, entries = [], [], 0
-    while steps:
-        name = min(steps, key=lambda n: (steps[n].work, n))
-        step = steps.pop(name)
-        order.append(name)
-        left = step.scope - {name}
-        cliques.append((*sorted(left), name))
-        entries += step.size
-        for other in left:
-            meeting[other] = [table for table in meeting[other] if name not in table[0]]
-        _enter(meeting, (left, step.versions))
-        for other in left & steps.keys():
-            steps[other] = _step(cards, meeting[other])
-    _refuse_if_too_large(cards, [*cliques, tuple(kept)], MAX_CLIQUE)
-    return Elimination(tuple(order), tuple(cliques), entries)
+    tables = [(frozenset(scope), count) for scope, count in scopes]
+    plan = _Columns(cards, tables, meeting or independent)
+    order = plan.cheapest_first(kept)
+    steps = plan.steps(order)
+    _refuse_if_too_large(cards, [*(tuple(step.scope) for step in steps), tuple(kept)], MAX_CLIQUE)
+    order = plan.improved(order)
+    cliques = [
+        (*sorted(step.scope - {name}), name)
+        for name, step in zip(order, plan.steps(order), strict=True)
+    ]
+    return Elimination(tuple(order), tuple(cliques), sum(s.size for s in plan.steps(order)))
+
+
+def independent(versions: Iterable[int]) -> int:
+    """Return how many columns differ where pieces meet that have nothing to do with each other."""
+    return min(COLUMNS, prod(versions))
+
+
+def changes(versions: Iterable[int]) -> int:
+    """Return how many columns differ where each is one piece with one table changed."""
+    return 1 + sum(count - 1 for count in versions)
+
+
+_Table = tuple[frozenset[str], int]  # its variables, and how many versions there are
 
 
 @dataclass(frozen=True)
@@ -107,19 +121,77 @@ class _Step:
         return self.size * self.versions
 
 
-_Table = tuple[frozenset[str], int]  # its variables, and how many versions there are
+@dataclass(frozen=True)
+class _Columns:
+    """Variables and tables of which an order is sought, and how many columns differ in a step."""
+
+    cards: Mapping[str, int]
+    tables: Sequence[_Table]
+    meeting: Callable[[Iterable[int]], int]
+
+    def step(self, tables: Sequence[_Table]) -> _Step:
+        """Return what it takes to sum a variable out in which some tables meet."""
+        scope = frozenset[str]().union(*(variables for variables, _ in tables))
+        size = prod(self.cards[name] for name in scope)
+        return _Step(scope, size, self.meeting(count for _, count in tables))
+
+    def steps(self, order: Iterable[str]) -> list[_Step]:
+        """Return what an order takes."""
+        tables, found = list(self.tables), []
+        for name in order:
+            step = self.step([table for table in tables if name in table[0]])
+            tables = [table for table in tables if name not in table[0]]
+            tables.append((step.scope - {name}, step.versions))
+            found.append(step)
+        return found
+
+    def cheapest_first(self, kept: Sequence[str]) -> list[str]:
+        """Return the order in which the cheapest step always comes first."""
+        meeting: dict[str, list[_Table]] = {name: [] for name in self.cards}
+        for table in self.tables:
+            _enter(meeting, table)
+        steps = {name: self.step(meeting[name]) for name in sorted(set(self.cards) - set(kept))}
+        order = []
+        while steps:
+            name = min(steps, key=lambda n: (steps[n].work, n))
+            step = steps.pop(name)
+            order.append(name)
+            left = step.scope - {name}
+            for other in left:
+                meeting[other] = [table for table in meeting[other] if name not in table[0]]
+            _enter(meeting, (left, step.versions))
+            for other in left & steps.keys():
+                steps[other] = self.step(meeting[other])
+        return order
+
+    def work(self, order: Iterable[str]) -> float:
+        """Return what an order costs, which is without limit if a table would not fit."""
+        steps = self.steps(order)
+        if any(step.size > MAX_CLIQUE for step in steps):
+            return inf
+        return sum(step.work for step in steps)
+
+    def improved(self, order: list[str]) -> list[str]:
+        """Return *order* with variables moved, one after the other, as long as that saves work."""
+        least, left = self.work(order), STEPS
+        moved = True
+        while moved:
+            moved = False
+            for name in tuple(order):
+                left -= len(order) ** 2
+                if left < 0:
+                    return order
+                rest = [other for other in order if other != name]
+                tried = [[*rest[:i], name, *rest[i:]] for i in range(len(order))]
+                work, best = min((self.work(each), i) for i, each in enumerate(tried))
+                if work < least:
+                    least, order, moved = work, tried[best], True
+        return order
 
 
 def _enter(meeting: dict[str, list[_Table]], table: _Table) -> None:
     for name in table[0]:
         meeting[name].append(table)
-
-
-def _step(cards: Mapping[str, int], meeting: Sequence[_Table]) -> _Step:
-    """Return what it takes to sum a variable out in which some tables meet."""
-    scope = frozenset[str]().union(*(variables for variables, _ in meeting))
-    versions = min(COLUMNS, prod(count for _, count in meeting))
-    return _Step(scope, prod(cards[n] for n in scope), versions)
 
 
 def _links(names: Sequence[str], scopes: Iterable[Sequence[str]]) -> list[int]:

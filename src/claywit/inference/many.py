@@ -108,8 +108,18 @@ def _add(plan: _Plan, tree: Tree, step: Step, columns: int) -> None:
         source = _source(_alone(step, first), own.reshape(len(variants), -1))
         plan.said.append(Factor(variants, states, (source,)))
     else:
-        plan.steps.append(step)
+        _append(plan.steps, step)
         plan.said.append(Factor(variants, states, child=step.number))
+
+
+def _append(steps: list[Step], step: Step) -> None:
+    """Add a bucket, or let the one before sum for it too where nothing else enters it."""
+    if steps and [(f.child, f.turns) for f in step.factors] == [(steps[-1].number, ())]:
+        both = step.matrix @ steps[-1].matrix
+        if both.nnz <= step.matrix.nnz + steps[-1].matrix.nnz:
+            steps[-1] = replace(steps[-1], number=step.number, matrix=both)
+            return
+    steps.append(step)
 
 
 def _of_slots(

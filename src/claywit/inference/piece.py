@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from claywit.errors import ImpossibleEvidence
 from claywit.evidence.findings import Finding
+from claywit.inference.elimination import Changes
 from claywit.inference.likelihood import LogTable, own_table, parent_tables
 from claywit.inference.network import Floats, Network
 from claywit.inference.propagation import Loaded, load, propagate
@@ -114,14 +115,16 @@ def compile_scopes(
     network: Network,
     scopes: Sequence[tuple[str, ...]],
     roots: tuple[str, ...],
-    versions: Sequence[int] | None = None,
+    versions: Sequence[int] | Changes | None = None,
 ) -> Tree:
     """Return the tree for evidence on *scopes*, without the nodes that nothing needs.
 
-    *versions* says how many tables each scope has, where thousands of columns are to be run.
+    *versions* says how many tables each scope has, where thousands of columns are to be run, or
+    that these are changes of one piece.
     What is small is kept with the network: the next reading of a trait asks for the same tree.
     """
-    asked = tuple(scopes), roots, None if versions is None else tuple(versions)
+    made_for = tuple(versions) if isinstance(versions, Sequence) else versions
+    asked = tuple(scopes), roots, made_for
     known = network.trees.get(asked)
     if known is not None:
         return known
@@ -137,7 +140,7 @@ def _compiled(
     network: Network,
     scopes: Sequence[tuple[str, ...]],
     roots: tuple[str, ...],
-    versions: Sequence[int] | None,
+    versions: Sequence[int] | Changes | None,
 ) -> Tree:
     asked = frozenset(name for scope in scopes for name in scope) | frozenset(roots)
     # Sorted by name: the answer must not depend on the order of the file's nodes.

@@ -13,6 +13,7 @@ import numpy as np
 
 from claywit.errors import ModelError
 from claywit.evidence.cases import Cases
+from claywit.inference.elimination import Changes
 from claywit.inference.likelihood import LogTable
 from claywit.inference.measured import alike, log_measures
 from claywit.inference.network import Floats, Network
@@ -47,7 +48,11 @@ class Sheet:
 
 
 def compile_sheet(
-    network: Network, readings: Mapping[str, Sequence[Reading]], roots: Sequence[str]
+    network: Network,
+    readings: Mapping[str, Sequence[Reading]],
+    roots: Sequence[str],
+    *,
+    made_for: Changes | None = None,
 ) -> Sheet:
     """Return the tree for findings on the nodes of *readings*, to ask for the joint of *roots*.
 
@@ -56,6 +61,7 @@ def compile_sheet(
         readings: for each trait its plain readings, as tables, which come to have numbers
             from 1; of a discrete node in the order of all its states.
         roots: what is asked for.
+        made_for: that each piece is to be asked about again and again, with findings changed.
 
     Raises:
         ModelError: the network is too entangled to be held in memory.
@@ -76,7 +82,7 @@ def compile_sheet(
         for name, own in slots.items()
         for _ in own
     ]
-    tree = _tree(network, scopes, tuple(roots), versions)
+    tree = _tree(network, scopes, tuple(roots), made_for or versions)
     counts = {name: len(every) for name, every in readings.items()}
     return Sheet(network, tree, tuple(readings), slots, tuple(scopes), tuple(tables), counts)
 
@@ -85,7 +91,7 @@ def _tree(
     network: Network,
     scopes: Sequence[tuple[str, ...]],
     roots: tuple[str, ...],
-    versions: Sequence[int],
+    versions: Sequence[int] | Changes,
 ) -> Tree:
     """Return a tree made for many columns, or a smaller one where that would be too large."""
     try:

@@ -16,7 +16,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from claywit.inference.elimination import eliminate, eliminate_for_columns
+from claywit.inference.elimination import (
+    Changes,
+    Elimination,
+    changes,
+    eliminate,
+    eliminate_for_columns,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -95,7 +101,7 @@ def compile_tree(
     constants: Sequence[Constant],
     slots: Sequence[tuple[str, ...]],
     roots: tuple[str, ...],
-    versions: Sequence[int] | None = None,
+    versions: Sequence[int] | Changes | None = None,
 ) -> Tree:
     """Return the tree for *constants*, with room for an evidence table on each slot's scope.
 
@@ -104,22 +110,32 @@ def compile_tree(
         constants: the tables that stay, each with its scope.
         slots: the scopes of the evidence tables.
         roots: the variables asked for.
-        versions: how many tables each slot has, where thousands of columns are to be run.
+        versions: how many tables each slot has, where thousands of columns are to be run, or that
+            these are changes of one piece.
 
     Raises:
         ModelError: the largest table would not fit; the message names its nodes.
     """
-    scopes = [scope for scope, _ in constants]
-    plan = (
-        eliminate(cards, [*scopes, *slots], roots)
-        if versions is None
-        else eliminate_for_columns(
-            cards, [*((s, 1) for s in scopes), *zip(slots, versions, strict=True)], roots
-        )
-    )
+    plan = _planned(cards, [scope for scope, _ in constants], slots, roots, versions)
     drafts = _assign(cards, constants, slots, (*plan.cliques, roots), plan.order)
     _pass_zeros(drafts)
     return _finish(cards, drafts, slots, roots)
+
+
+def _planned(
+    cards: Mapping[str, int],
+    constants: Sequence[tuple[str, ...]],
+    slots: Sequence[tuple[str, ...]],
+    roots: tuple[str, ...],
+    versions: Sequence[int] | Changes | None,
+) -> Elimination:
+    if versions is None:
+        return eliminate(cards, [*constants, *slots], roots)
+    fixed = [(scope, 1) for scope in constants]
+    if isinstance(versions, Changes):
+        return eliminate_for_columns(cards, [*fixed, *((s, 2) for s in slots)], roots, changes)
+    counted = zip(slots, versions, strict=True)
+    return eliminate_for_columns(cards, [*fixed, *counted], roots)
 
 
 def _assign(
