@@ -100,6 +100,24 @@ def test_terms_that_do_not_fit_are_refused_with_one_error_and_nothing_is_kept(be
     assert held(bench, piece) == before
 
 
+def test_what_the_order_of_events_says_of_a_trait_is_known_until_it_is_answered(bench):
+    piece = bench.practise()
+    keep(bench, piece, under=["coating", "crack"], over=["crack", "coating_2"])
+    known = bench.state(piece)["implied"]
+    assert known == {
+        "coating_crack": "crack cuts the coat: coating lies under crack, in the order of events"
+    }
+    bench.see(piece, coating_crack="cuts")
+    assert bench.state(piece)["implied"] == {}
+    assert bench.state(piece)["problems"] == {}
+
+
+def test_either_of_two_states_is_said_where_the_order_leaves_both(bench):
+    piece = bench.practise()
+    keep(bench, piece, under=["crack"], over=["coating"])
+    assert " or " in bench.state(piece)["implied"]["coating_crack"]
+
+
 def test_a_reading_against_the_order_of_events_is_kept_named_and_bars_the_lock(bench):
     piece = bench.examine()
     keep(bench, piece, under=["coating"], over=["crack"])
