@@ -53,14 +53,14 @@ def test_axe_finds_nothing_on_any_page_and_no_width_scrolls_sideways(tab, bench)
     practise(tab)
     press(tab, "3")
     tab.evaluate("location.hash = 'size'")
-    until(tab, "!document.getElementById('size').hidden")
+    until(tab, "!document.getElementById('trait-size').hidden")
     press(tab, "mnot a number")
     saved(tab)
     until(tab, "document.getElementById('computing').hidden")
     look("practice, measured, with a problem", dark=True)
-    tab.locator("#size [data-part=limit]").first.select_option("between")
+    tab.locator("#trait-size [data-part=limit]").first.select_option("between")
     tab.evaluate("location.hash = 'bubbles'")
-    until(tab, "!document.getElementById('bubbles').hidden")
+    until(tab, "!document.getElementById('trait-bubbles').hidden")
     press(tab, "v")
     saved(tab)
     look("a state weighed")
@@ -93,9 +93,9 @@ def test_what_is_written_from_right_to_left_runs_from_right_to_left(tab):
     tab.keyboard.press("o")
     tab.keyboard.type(crack)
     saved(tab)
-    assert runs(tab, "#arch_contact textarea") == "rtl"
+    assert runs(tab, "#trait-arch_contact textarea") == "rtl"
     assert runs(tab, ".top .piece bdi") == "rtl"
-    assert runs(tab, "#arch_contact h2") == "ltr"
+    assert runs(tab, "#trait-arch_contact h2") == "ltr"
     tab.keyboard.press("Escape")
     tab.keyboard.press("t")
     tab.wait_for_url("**/terms")
@@ -147,7 +147,7 @@ def test_the_focus_goes_through_a_page_in_its_order_and_is_seen_at_each_step(tab
     names = [name for name, *_ in places]
     assert names[0] == "A#To the content"
     inside = tab.evaluate(
-        "[...document.querySelectorAll('#arch_contact .answers input, #arch_contact textarea')]"
+        "[...document.querySelectorAll('#trait-arch_contact .answers input, #trait-arch_contact textarea')]"
         ".filter(e => e.checkVisibility() && e.type !== 'radio').map(e => e.id || e.name || '')"
     )
     assert len(inside) >= 5

@@ -67,4 +67,4 @@ def test_single_keys_can_be_turned_off(tab):
     tab.get_by_label(re.compile("Single keys work")).uncheck()
     tab.keyboard.press("Escape")
     tab.keyboard.press("3")
-    assert tab.locator("#arch_contact .states input:checked").count() == 0
+    assert tab.locator("#trait-arch_contact .states input:checked").count() == 0

@@ -191,14 +191,14 @@ def test_undo_and_redo_by_key(tab):
     tab.keyboard.press("u")
     until(
         tab,
-        "document.querySelector('#arch_contact .states input:checked').value === 'right_shoulder'",
+        "document.querySelector('#trait-arch_contact .states input:checked').value === 'right_shoulder'",
     )
     tab.keyboard.press("u")
-    until(tab, "!document.querySelector('#arch_contact .states input:checked')")
+    until(tab, "!document.querySelector('#trait-arch_contact .states input:checked')")
     tab.keyboard.press("r")
     until(
         tab,
-        "document.querySelector('#arch_contact .states input:checked')?.value === 'right_shoulder'",
+        "document.querySelector('#trait-arch_contact .states input:checked')?.value === 'right_shoulder'",
     )
 
 
@@ -210,8 +210,10 @@ def test_a_reload_loses_nothing(tab):
     tab.reload()
     ready(tab)
     saved(tab)
-    assert tab.locator("#arch_contact textarea").input_value() == "a chip beside it"
-    assert tab.locator("#arch_contact .states input:checked").input_value() == "right_shoulder"
+    assert tab.locator("#trait-arch_contact textarea").input_value() == "a chip beside it"
+    assert (
+        tab.locator("#trait-arch_contact .states input:checked").input_value() == "right_shoulder"
+    )
 
 
 def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(tab):
@@ -223,7 +225,7 @@ def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(t
     saved(tab)
     until(
         other,
-        "document.querySelector('#arch_contact .states input:checked')?.value === 'right_shoulder'",
+        "document.querySelector('#trait-arch_contact .states input:checked')?.value === 'right_shoulder'",
     )
     other.evaluate("() => { window.BroadcastChannel = null }")
     # What one tab saves is held back until the other has saved, so both answer one trait unseen.
@@ -266,7 +268,7 @@ def test_a_crash_of_the_bench_and_of_the_browser_loses_nothing(browser, tmp_path
             ready(page)
             saved(page)
             assert (
-                page.locator("#arch_contact .states input:checked").input_value()
+                page.locator("#trait-arch_contact .states input:checked").input_value()
                 == "right_shoulder"
             )
             assert page.locator("#trait-wear .states input:checked").input_value() == "high_points"
@@ -300,7 +302,7 @@ def test_every_number_opens_its_rows_and_their_source(tab):
     practise(tab)
     press(tab, "3")
     tab.evaluate("location.hash = 'size'")
-    until(tab, "!document.getElementById('size').hidden")
+    until(tab, "!document.getElementById('trait-size').hidden")
     press(tab, READ["size"])
     saved(tab)
     tab.locator("#question").select_option("mould")
