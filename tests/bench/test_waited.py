@@ -11,7 +11,7 @@ from bench.asking import Asking
 from patience import HANGS
 
 from claywit import assessment
-from claywit.bench.student import Student
+from claywit.bench.judge import Judge
 from claywit.bench.web import Refused, studied, waited
 from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
@@ -83,8 +83,8 @@ def test_a_quick_question_whose_page_leaves_before_its_turn_is_never_begun(desk)
 
 @pytest.mark.skipif(os.name != "posix", reason="broken off by a signal")
 def test_whose_page_leaves_while_it_is_judged_is_broken_off_and_the_next_is_judged(desk):
-    student = Student(desk.model)
-    object.__setattr__(desk, "student", student)
+    judge = Judge(desk.model)
+    object.__setattr__(desk, "judging", judge)
 
     evidence, document = read_evidence(laid.example("04-marrable"), "e.yaml")
     piece = bind(evidence, desk.model, document.place)
@@ -104,4 +104,4 @@ def test_whose_page_leaves_while_it_is_judged_is_broken_off_and_the_next_is_judg
     try:
         assert asyncio.run(asyncio.wait_for(two(), HANGS))[0].question == "mould"
     finally:
-        student.close()
+        judge.close()

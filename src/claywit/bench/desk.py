@@ -13,7 +13,7 @@ from pathlib import Path
 from random import Random
 from typing import Concatenate, ParamSpec, TypeVar
 
-from claywit.bench.student import Student
+from claywit.bench.judge import Judge
 from claywit.certificate.verify import Verdict
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
@@ -26,7 +26,7 @@ R = TypeVar("R")
 AT_A_TIME = 2  # questions that are worked on at the same time
 REMEMBERED = 8  # reports
 UPLOADS = 1  # photographs that are in memory at the same time
-LOOKS = 0.05  # seconds between two looks whether the student has left off
+LOOKS = 0.05  # seconds between two looks whether the judge has left off
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Desk:
 
     drafts: the folder of the readings that are not locked yet. now: the clock.
     page_key: what a page must show to change something; see `guard`. turn: see `changing`.
-    student: the process that judges; without one that is done here.
+    judging: the process that judges; without one that is done here.
     """
 
     model: Model
@@ -45,7 +45,7 @@ class Desk:
     now: Callable[[], datetime]
     rng: Random
     page_key: str
-    student: Student | None = None
+    judging: Judge | None = None
     turn: threading.Lock = field(default_factory=threading.Lock)
     studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
     studying: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
@@ -90,15 +90,15 @@ class Desk:
     async def judge(
         self, function: Callable[Concatenate[Model, P], R], *args: P.args, **named: P.kwargs
     ) -> R:
-        """Do as `study` with a function of the model, by the student, who leaves off at once.
+        """Do as `study` with a function of the model, by the judge, who leaves off at once.
 
         Raises:
             Dropped: it was broken off.
         """
-        if self.student is None:
+        if self.judging is None:
             return await self.study(partial(function, self.model, *args, **named))
         return await self._alone(
-            partial(self.student.ask, function, *args, **named), self.student.drop
+            partial(self.judging.ask, function, *args, **named), self.judging.drop
         )
 
     async def _alone(self, call: Callable[[], R], drop: Callable[[], None]) -> R:

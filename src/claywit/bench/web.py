@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from claywit import __version__
 from claywit.bench import drafts
 from claywit.bench.desk import Desk
-from claywit.bench.student import Dropped
+from claywit.bench.judge import Dropped
 from claywit.errors import ClaywitError
 from claywit.model.dates import period
 from claywit.model.jsontext import read_json

@@ -40,8 +40,8 @@ def bench(
     from claywit.bench.app import make_app
     from claywit.bench.desk import Desk
     from claywit.bench.guard import Pass
+    from claywit.bench.judge import Judge
     from claywit.bench.serving import serve
-    from claywit.bench.student import Student
     from claywit.records import files, opening
     from claywit.records.drafting import clear_drafts
 
@@ -54,7 +54,7 @@ def bench(
     clear_drafts(casebook)  # of a bench that was killed while it made one
     kept = casebook.with_name(f"{casebook.stem}-bench")
     drafts.own(kept)
-    student = Student(known)
+    judge = Judge(known)
     desk = Desk(
         model=known,
         standards=files.read_standards(),
@@ -63,11 +63,11 @@ def bench(
         now=lambda: datetime.now(UTC),
         rng=SystemRandom(),
         page_key=held.page,
-        student=student,
+        judging=judge,
     )
 
     def opened() -> None:
-        student.begin()
+        judge.begin()
         typer.echo(f"The bench is open at\n  {held.address}\nClose it with Ctrl-C.")
         if not no_open:
             with suppress(webbrowser.Error):
@@ -76,7 +76,7 @@ def bench(
     try:
         serve(make_app(desk, held), sockets, opened)
     finally:
-        student.close()
+        judge.close()
 
 
 def _listen(port: int) -> list[socket.socket]:

@@ -8,7 +8,7 @@ from bench import laid
 from patience import HANGS
 
 from claywit import assessment
-from claywit.bench.student import Dropped, Student
+from claywit.bench.judge import Dropped, Judge
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
@@ -23,76 +23,76 @@ def examined(name="04-marrable"):
 
 
 @pytest.fixture(scope="module")
-def student():
-    found = Student(MODEL)
+def judge():
+    found = Judge(MODEL)
     yield found
     found.close()
 
 
-def test_it_judges_as_the_bench_itself_would(student):
+def test_it_judges_as_the_bench_itself_would(judge):
     piece, standards = examined(), read_standards()
-    found = student.ask(assessment.look_next, piece, standards.policy)
+    found = judge.ask(assessment.look_next, piece, standards.policy)
     assert found == assessment.look_next(MODEL, piece, standards.policy)
 
 
-def test_what_a_person_can_put_right_stays_that(student):
+def test_what_a_person_can_put_right_stays_that(judge):
     with pytest.raises(ClaywitError, match="no_such_node"):
-        student.ask(assessment.ask, examined(), "no_such_node", None, None)
+        judge.ask(assessment.ask, examined(), "no_such_node", None, None)
 
 
-def test_a_fault_of_ours_stays_one_and_it_goes_on(student):
+def test_a_fault_of_ours_stays_one_and_it_goes_on(judge):
     with pytest.raises(RuntimeError, match="Traceback"):
-        student.ask(assessment.ask, None, "mould", None, None)
-    asked = student.ask(assessment.ask, examined(), "mould", None, None)
+        judge.ask(assessment.ask, None, "mould", None, None)
+    asked = judge.ask(assessment.ask, examined(), "mould", None, None)
     assert asked[0].question == "mould"
 
 
 @pytest.mark.skipif(os.name != "posix", reason="broken off by a signal")
-def test_it_leaves_off_and_takes_the_next_question(student):
+def test_it_leaves_off_and_takes_the_next_question(judge):
     over = threading.Event()
 
     def drop():
         while not over.wait(0.02):  # before there is anything to break off, nothing happens
-            student.drop()
+            judge.drop()
 
     nobody = threading.Thread(target=drop)
     nobody.start()
     with pytest.raises(Dropped):
-        student.ask(assessment.assess, examined(), read_standards())
+        judge.ask(assessment.assess, examined(), read_standards())
     over.set()
     nobody.join()
-    student.drop()
-    assert student.ask(assessment.ask, examined(), "mould", None, None)[0].question == "mould"
+    judge.drop()
+    assert judge.ask(assessment.ask, examined(), "mould", None, None)[0].question == "mould"
 
 
 def test_where_it_was_ended_from_outside_it_comes_back():
-    student = Student(MODEL)
-    student.begin()
-    student._process.kill()
-    student._process.wait(HANGS)
-    assert student.ask(assessment.look_next, examined(), read_standards().policy).next
-    student.close()
+    judge = Judge(MODEL)
+    judge.begin()
+    judge._process.kill()
+    judge._process.wait(HANGS)
+    assert judge.ask(assessment.look_next, examined(), read_standards().policy).next
+    judge.close()
 
 
 def test_what_is_asked_while_the_bench_closes_is_dropped_and_starts_nothing_anew():
-    student = Student(MODEL)
-    student.ask(assessment.ask, examined(), "mould", None, None)
-    threading.Timer(0.1, student.close).start()
+    judge = Judge(MODEL)
+    judge.ask(assessment.ask, examined(), "mould", None, None)
+    threading.Timer(0.1, judge.close).start()
     with pytest.raises(Dropped):
-        student.ask(assessment.assess, examined(), read_standards())
+        judge.ask(assessment.assess, examined(), read_standards())
     with pytest.raises(Dropped):
-        student.ask(assessment.look_next, examined(), read_standards().policy)
-    assert student._process.poll() is not None
+        judge.ask(assessment.look_next, examined(), read_standards().policy)
+    assert judge._process.poll() is not None
 
 
 @pytest.mark.skipif(os.name != "posix", reason="a signal")
 def test_it_ends_with_the_bench():
-    student = Student(MODEL)
-    student.begin()
-    student._process.stdin.close()
-    assert student._process.wait(HANGS) == 0
+    judge = Judge(MODEL)
+    judge.begin()
+    judge._process.stdin.close()
+    assert judge._process.wait(HANGS) == 0
 
 
 @pytest.mark.skipif(os.name != "posix", reason="a signal")
-def test_ctrl_c_in_the_terminal_does_not_reach_it(student):
-    assert os.getpgid(student._process.pid) != os.getpgid(0)
+def test_ctrl_c_in_the_terminal_does_not_reach_it(judge):
+    assert os.getpgid(judge._process.pid) != os.getpgid(0)

@@ -1,6 +1,6 @@
-"""The student: a process that works out what takes long, so that no key waits for it.
+"""The judge: a process that works out what takes long, so that no key waits for it.
 
-Run as `python -m claywit.bench.student`. What it is asked comes in on standard input, the model
+Run as `python -m claywit.bench.judge`. What it is asked comes in on standard input, the model
 first, and what it found goes out on standard output: both ends are our own. It gives way to all
 other work, breaks off what nobody waits for any more, and ends with the bench.
 """
@@ -31,7 +31,7 @@ class Dropped(Exception):  # noqa: N818 - it names the state of affairs
     """Nobody waits for the answer any more."""
 
 
-class Student:
+class Judge:
     """The bench's end of the process; *ask* is called by one thread at a time."""
 
     def __init__(self, model: Model) -> None:
@@ -56,7 +56,7 @@ class Student:
             apart: dict[str, Any] = {"process_group": 0} if IS_POSIX else {}  # from Ctrl-C
             self._process = subprocess.Popen(
                 # -P: a file in the folder where the bench was started is never taken for a library.
-                [sys.executable, "-P", "-m", "claywit.bench.student"],
+                [sys.executable, "-P", "-m", "claywit.bench.judge"],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 env={**os.environ, **ONE_THREAD},
