@@ -122,7 +122,7 @@ def test_findings_that_speak_of_one_variable_are_left_out_by_its_states():
     sizes = [[g[0].rows.shape[1] for g in groups] for groups in ours.loaded.combined]
     (unit,) = units(ours.tree, owner, sizes).values()
     assert len(unit.states) == 3
-    assert sorted(unit.singly + unit.summed) == list(range(len(read)))
+    assert unit.findings == tuple(range(len(read)))
     picks = ours.picks(drawn_pieces(network, 60))
     found = leave_each_out(ours.loaded, picks, owner)
     assert found == pytest.approx(one_by_one(ours.loaded, picks, owner), rel=1e-12, abs=1e-12)

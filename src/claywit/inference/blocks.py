@@ -1,20 +1,18 @@
 """Buckets of a tree worked together over blocks of columns, so that all stays in the cache."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from claywit.inference.products import Product, products, spread
+from claywit.inference.meeting import Left, Part, Plan, Whole, plan
+from claywit.inference.products import Product, products
 from claywit.inference.tree import Floats, Ints, Tree
+from claywit.inference.variants import Held
 
 BLOCK = 250_000  # numbers of one bucket that are worked at once
 MOST = 512  # columns of a block
-
-# What is left out in each variant of a column; nothing in the first.
-Variants = tuple[int, ...]
-WHOLE = -1
 
 
 @dataclass(frozen=True)
@@ -26,70 +24,49 @@ class Source:
 
 
 @dataclass(frozen=True)
-class Turn:
-    """Variants that stand for the states of a variable, turned into the findings on it.
-
-    kept: the places of the other variants, which come first. units: of those that are turned.
-    shares: what each sum takes of each of them, shape (units, sums, columns).
-    """
-
-    kept: Ints
-    units: Ints
-    shares: Floats
-
-
-@dataclass(frozen=True)
 class Factor:
-    """What enters a bucket: rows to look up, multiplied, or what a bucket of the block handed on.
+    """What enters a bucket: rows to look up, multiplied, or what one of the block handed on."""
 
-    turns: what is made of its variants as it enters.
-    """
-
-    variants: Variants
+    held: Held
     states: int
     sources: tuple[Source, ...] = ()
     child: int | None = None
-    turns: tuple[Turn, ...] = ()
 
     @property
     def is_fixed(self) -> bool:
         """Return whether it is the same in all columns."""
-        return not self.differs and all(len(source.rows) == 1 for source in self.sources)
-
-    @property
-    def differs(self) -> bool:
-        """Return whether it is taken to differ from column to column."""
-        return self.child is not None or bool(self.turns)
+        return self.child is None and all(len(source.rows) == 1 for source in self.sources)
 
 
 @dataclass(frozen=True)
 class Step:
     """One bucket, made ready.
 
-    factors: those that differ between columns. products: which of them to multiply, in turn; the
-    registers are first the factors, then the products, each a row for every state and variant.
-    plain: the same without variants. matrix: adds up what the last one makes.
+    factors: those that differ between columns. products: how they meet, without variants.
+    plan: what to work out. matrix: adds up what is worked out last.
     """
 
     number: int
     factors: tuple[Factor, ...]
     products: tuple[Product, ...]
-    plain: tuple[Product, ...]
+    plan: Plan
     matrix: Any
-    variants: Variants
 
     @property
     def room(self) -> int:
-        """Return how many numbers of a column the registers hold, with one to spare."""
-        counts = [product.count for product in self.products]
-        entering = [factor.states * len(factor.variants) for factor in self.factors]
-        return sum(entering) + sum(counts) + max([*entering, *counts], default=0)
+        """Return how many numbers of a column are held here."""
+        looked_up = [f.states * len(f.held.variants) for f in self.factors if f.child is None]
+        return sum(looked_up) + max(self.plan.room, 2 * max(looked_up, default=0))
 
+    @property
+    def differs(self) -> bool:
+        """Return whether it is taken to differ from column to column."""
+        return self.plan.turns or any(factor.child is not None for factor in self.factors)
 
-def among(variants: Variants, held: Variants) -> Ints:
-    """Return for each variant its place among those *held*, or that of the whole."""
-    places = {variant: i for i, variant in enumerate(held)}
-    return np.array([places.get(variant, 0) for variant in variants], dtype=np.intp)
+    def of(self, factors: Sequence[Factor]) -> "Step":
+        """Return the same for other factors of as many states."""
+        held = [(factor.held, factor.states) for factor in factors]
+        return replace(self, factors=tuple(factors), plan=plan(self.products, held))
 
 
 def make_step(tree: Tree, number: int, factors: Sequence[Factor]) -> Step:
@@ -105,18 +82,12 @@ def make_step(tree: Tree, number: int, factors: Sequence[Factor]) -> Step:
             weights = weights * source.rows[0, indexes[i][bucket.live]]
     chosen = tuple(factors[i] for i in varying)
     meeting = products(bucket, varying, [factor.states for factor in chosen])
-    registers = [factor.variants for factor in chosen]
-    spreads = []
-    for product in meeting.products:
-        pair = [registers[r] for r in product.registers]
-        both = (*pair[1], *(variant for variant in pair[0] if variant not in pair[1]))
-        spreads.append(spread(product, [(among(both, own), len(own)) for own in pair]))
-        registers.append(both)
+    held = [(factor.held, factor.states) for factor in chosen]
+    planned = plan(meeting.products, held, final=bucket is tree.buckets[-1])
     height, width = bucket.weights.shape
     ends = np.searchsorted(bucket.live // width, np.arange(height + 1))
     matrix = csr_matrix((weights, meeting.of, ends), shape=(height, meeting.count))
-    variants = registers[-1] if registers else (WHOLE,)
-    return Step(number, chosen, tuple(spreads), meeting.products, matrix, variants)
+    return Step(number, chosen, meeting.products, planned, matrix)
 
 
 def blocks(steps: Sequence[Step], columns: int) -> Iterator[tuple[slice, Floats]]:
@@ -142,68 +113,108 @@ class _Room:
     numbers: Floats
     used: int = 0
 
-    def spare(self, rows: int, columns: int) -> Floats:
-        """Return room for an array that the next one may overwrite."""
-        return self.numbers[self.used : self.used + rows * columns].reshape(rows, columns)
-
     def lend(self, rows: int, columns: int) -> Floats:
         """Return room for an array that stays until the bucket is done."""
-        lent = self.spare(rows, columns)
+        lent = self._behind(0, rows, columns)
         self.used += lent.size
         return lent
+
+    def pair(self, rows: int, columns: int) -> tuple[Floats, Floats]:
+        """Return room for two arrays that the next ones may overwrite."""
+        return self._behind(0, rows, columns), self._behind(rows * columns, rows, columns)
+
+    def _behind(self, numbers: int, rows: int, columns: int) -> Floats:
+        start = self.used + numbers
+        return self.numbers[start : start + rows * columns].reshape(rows, columns)
 
 
 def _total(step: Step, part: slice, messages: dict[int, Floats], room: _Room) -> Floats:
     """Return the sum of a bucket over its variable for a block of columns."""
     columns, room.used = part.stop - part.start, 0
     registers = [_entering(factor, part, messages, room) for factor in step.factors]
-    for product in step.products:
-        (one, other), (at, other_at) = (registers[r] for r in product.registers), product.places
-        if other_at is not None:
-            lent = room.lend(product.count, columns)
-            other = other.take(other_at, axis=0, out=lent, mode="clip")
-        if at is not None:
-            one = one.take(at, axis=0, out=room.spare(product.count, columns), mode="clip")
-        registers.append(np.multiply(other, one, out=other))
-    last = registers[-1].reshape(step.matrix.shape[1], -1)
+    for each in step.plan.work:
+        rows = room.lend(each.count, columns)
+        if isinstance(each, Left):
+            _leave_out(each, registers[each.register], part, rows, room)
+        else:
+            _multiply_all(each, registers, columns, rows, room)
+        registers.append(rows)
+    if len(step.plan.last) == 1:
+        return _summed(step, step.plan.last[0], registers, columns, room)
+    total = np.empty((step.matrix.shape[0] * len(step.plan.held.variants), columns))
+    every = total.reshape(-1, len(step.plan.held.variants), columns)
+    for one in step.plan.last:
+        every[:, one.span] = _variants(_summed(step, one, registers, columns, room), one, columns)
+    return total
+
+
+def _multiply_all(
+    whole: Whole, registers: Sequence[Floats], columns: int, into: Floats, room: _Room
+) -> None:
+    """Write all parts of a product."""
+    for one in whole.parts:
+        if len(whole.parts) == 1:
+            _multiplied(one, registers, (into, room.pair(one.count, columns)[0]))
+            return
+        made = _multiplied(one, registers, room.pair(one.count, columns))
+        into.reshape(-1, whole.variants, columns)[:, one.span] = _variants(made, one, columns)
+
+
+def _variants(rows: Floats, part: Part, columns: int) -> Floats:
+    return rows.reshape(-1, part.variants, columns)
+
+
+def _summed(
+    step: Step, part: Part, registers: Sequence[Floats], columns: int, room: _Room
+) -> Floats:
+    made = _multiplied(part, registers, room.pair(part.count, columns))
+    last = made.reshape(step.matrix.shape[1], -1)
     total: Floats = (step.matrix @ last).reshape(-1, columns)
     return total
 
 
 def _entering(factor: Factor, part: slice, messages: dict[int, Floats], room: _Room) -> Floats:
     """Return a factor in a block of columns, a row for each state and variant."""
-    columns = part.stop - part.start
     if factor.child is not None:
-        rows = messages.pop(factor.child)
-    elif factor.turns:
-        rows = looked_up(factor.sources, part).T.reshape(-1, columns)
-    else:
-        rows = room.lend(factor.states * len(factor.variants), columns)
-        rows.reshape(factor.states, -1)[:] = looked_up(factor.sources, part).T
-    for turn in factor.turns:
-        rows = _turned(turn, rows.reshape(factor.states, -1, columns), part, room)
+        return messages.pop(factor.child)
+    columns = part.stop - part.start
+    rows = room.lend(factor.states * len(factor.held.variants), columns)
+    wide = rows.reshape(factor.states, -1)
+    found, spare = room.pair(*wide.shape[::-1])
+    first, *others = (source.which[:, part].ravel() for source in factor.sources)
+    factor.sources[0].rows.take(first, axis=0, out=found, mode="clip")
+    for source, which in zip(factor.sources[1:], others, strict=True):
+        found *= source.rows.take(which, axis=0, out=spare, mode="clip")
+    wide[:] = found.T
     return rows
 
 
-def _turned(turn: Turn, rows: Floats, part: slice, room: _Room) -> Floats:
-    """Return *rows*, shape (states, variants, columns), with the variants that a turn makes."""
-    states, _, columns = rows.shape
-    units, made, _ = turn.shares.shape
-    shares = turn.shares[:, :, part].reshape(units, -1)
-    kept = len(turn.kept) * columns
-    turned = room.lend(states * (len(turn.kept) + made), columns)
-    every = turned.reshape(states, -1)
-    every[:, :kept] = rows.take(turn.kept, axis=1).reshape(states, -1)
-    more = room.spare(states * made, columns).reshape(states, made, columns)
-    total, same = every[:, kept:], more.reshape(states, -1)
-    for i, (share, unit) in enumerate(zip(shares, turn.units, strict=True)):
-        np.take(rows, np.repeat(unit, made), axis=1, out=more, mode="clip")
+def _multiplied(part: Part, registers: Sequence[Floats], into: tuple[Floats, Floats]) -> Floats:
+    """Return a part of a product, in the first of two arrays that there is room for."""
+    if len(part.registers) == 1:
+        rows, at = registers[part.registers[0]], part.places[0]
+        return rows if at is None else rows.take(at, axis=0)
+    (one, other), (at, other_at) = (registers[r] for r in part.registers), part.places
+    found, spare = into
+    if other_at is not None:
+        other = other.take(other_at, axis=0, out=found, mode="clip")
+    if at is not None:
+        one = one.take(at, axis=0, out=spare, mode="clip")
+    return np.multiply(other, one, out=found)
+
+
+def _leave_out(left: Left, rows: Floats, part: slice, into: Floats, room: _Room) -> None:
+    """Write what a register says with findings left out."""
+    columns, shares = part.stop - part.start, left.shares[:, :, part]
+    before = rows.reshape(-1, left.before, columns)
+    total = into.reshape(-1, shares.shape[1], columns)
+    more = room.pair(left.count, columns)[0].reshape(total.shape)
+    for i, (share, state) in enumerate(zip(shares, left.states, strict=True)):
+        alone = before[:, state, np.newaxis]
         if i == 0:
-            np.multiply(same, share, out=total)
+            np.multiply(alone, share, out=total)
         else:
-            np.multiply(same, share, out=same)
-            total += same
-    return turned
+            total += np.multiply(alone, share, out=more)
 
 
 def looked_up(sources: Sequence[Source], part: slice) -> Floats:

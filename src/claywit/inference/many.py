@@ -5,7 +5,8 @@ others are worked together, block after block: what was worked out below is look
 row, and what one bucket hands to the next never leaves the cache.
 
 A column can be worked in variants, each with one finding left out. A bucket has only the
-variants whose finding lies below it, so that a finding is left out along its own path alone.
+variants whose finding lies below it, so that a finding is left out along its own path alone, and
+of those only what `variants` cannot put off.
 """
 
 from collections.abc import Sequence
@@ -13,22 +14,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from claywit.inference.blocks import (
-    WHOLE,
-    Factor,
-    Source,
-    Step,
-    Turn,
-    Variants,
-    among,
-    blocks,
-    looked_up,
-    make_step,
-)
+from claywit.inference.blocks import Factor, Source, Step, blocks, looked_up, make_step
 from claywit.inference.combined import Combined
 from claywit.inference.routes import distinct
 from claywit.inference.tree import Floats, Ints, Tree
 from claywit.inference.units import Unit, units
+from claywit.inference.variants import WHOLE, Held, Open, Variants, among
 
 HELD = 12_000_000  # numbers that are worked out below and held at once
 
@@ -66,7 +57,7 @@ class _Plan:
 def work(columns: Columns) -> Floats:
     """Return P(root state, evidence), shape (root states, variants, columns)."""
     plan, count = _planned(columns), columns.picks.shape[1]
-    onto = among(columns.variants, plan.said[-1].variants)
+    onto = among(columns.variants, plan.said[-1].held.variants)
     states = len(columns.tree.buckets[-1].weights)
     if not plan.steps:
         (last,) = plan.said[-1].sources
@@ -81,9 +72,6 @@ def _planned(columns: Columns) -> _Plan:
     tree, owner, count = columns.tree, columns.owner, columns.picks.shape[1]
     sizes = [[group[0].rows.shape[1] for group in groups] for groups in columns.combined]
     by_state = {} if owner is None else units(tree, owner, sizes)
-    turning: dict[int, list[tuple[Unit, Sequence[Combined]]]] = {}
-    for (b, place), unit in by_state.items():
-        turning.setdefault(unit.last, []).append((unit, columns.combined[b][place]))
     plan = _Plan()
     for number, bucket in enumerate(tree.buckets):
         factors = [
@@ -94,27 +82,25 @@ def _planned(columns: Columns) -> _Plan:
         ]
         factors += [plan.said[child] for child, _ in bucket.children]
         _add(plan, tree, make_step(tree, number, factors), count)
-        for unit, group in turning.get(number, []):
-            plan.said[-1] = _turning(plan.said[-1], unit, group, columns)
     return plan
 
 
 def _add(plan: _Plan, tree: Tree, step: Step, columns: int) -> None:
     """Work a bucket for the different columns if these are few, or leave it for the blocks."""
-    states, variants = len(tree.buckets[step.number].weights), step.variants
+    states, variants = len(tree.buckets[step.number].weights), step.plan.held.variants
     first, own = _different(step, columns)
     if 2 * len(first) <= len(own) and len(first) * states <= plan.room:
         plan.room -= len(first) * states
         source = _source(_alone(step, first), own.reshape(len(variants), -1))
-        plan.said.append(Factor(variants, states, (source,)))
+        plan.said.append(Factor(step.plan.held, states, (source,)))
     else:
         _append(plan.steps, step)
-        plan.said.append(Factor(variants, states, child=step.number))
+        plan.said.append(Factor(step.plan.held, states, child=step.number))
 
 
 def _append(steps: list[Step], step: Step) -> None:
     """Add a bucket, or let the one before sum for it too where nothing else enters it."""
-    if steps and [(f.child, f.turns) for f in step.factors] == [(steps[-1].number, ())]:
+    if steps and not step.plan.turns and [f.child for f in step.factors] == [steps[-1].number]:
         both = step.matrix @ steps[-1].matrix
         if both.nnz <= step.matrix.nnz + steps[-1].matrix.nnz:
             steps[-1] = replace(steps[-1], number=step.number, matrix=both)
@@ -122,25 +108,19 @@ def _append(steps: list[Step], step: Step) -> None:
     steps.append(step)
 
 
-def _of_slots(
-    group: Sequence[Combined], columns: Columns, singly: Sequence[int] | None = None
-) -> Factor:
-    """Return what a group of slots says of each column, and of its variants.
-
-    The variants are those of its own findings, or of the findings *singly* if given.
-    """
+def _of_slots(group: Sequence[Combined], columns: Columns) -> Factor:
+    """Return what a group of slots says of each column, with a variant for each of its findings."""
     owner, picks = columns.owner, columns.picks
-    if singly is None:
-        slots = [slot for each in group for slot in each.slots]
-        singly = () if owner is None else sorted({int(owner[slot]) for slot in slots})
-    variants, sources = (WHOLE, *singly), []
+    slots = [slot for each in group for slot in each.slots]
+    findings = () if owner is None else sorted({int(owner[slot]) for slot in slots})
+    variants, sources = (WHOLE, *findings), []
     for each in group:
         which = np.tile(each.codes(picks), (len(variants), 1))
         for slot, share in zip(each.slots, each.shares, strict=True):
-            if owner is not None and owner[slot] in singly:
+            if owner is not None:
                 which[variants.index(int(owner[slot]))] += share[0] - share[picks[slot]]
         sources.append(_source(each.rows, which))
-    return Factor(variants, group[0].rows.shape[1], tuple(sources))
+    return Factor(Held(variants), group[0].rows.shape[1], tuple(sources))
 
 
 def _source(rows: Floats, which: Ints) -> Source:
@@ -152,29 +132,17 @@ def _source(rows: Floats, which: Ints) -> Source:
 
 def _by_state(group: Sequence[Combined], columns: Columns, unit: Unit) -> Factor:
     """Return what a group of slots says, with variants in which one state alone is possible."""
-    plain, sources = _of_slots(group, columns, unit.singly), []
+    plain, sources = _of_slots(group, columns), []
+    states, size = plain.states, columns.picks.shape[1]
     for i, source in enumerate(plain.sources):
-        said = np.eye(plain.states) if i == 0 else np.ones((plain.states, plain.states))
-        each = np.arange(len(source.rows), len(source.rows) + plain.states)
-        more = np.tile(each[:, np.newaxis], (1, source.which.shape[1]))
-        sources.append(
-            Source(np.concatenate([source.rows, said]), np.concatenate([source.which, more]))
-        )
-    return Factor((*plain.variants, *unit.states), plain.states, tuple(sources))
-
-
-def _turning(factor: Factor, unit: Unit, group: Sequence[Combined], columns: Columns) -> Factor:
-    """Return *factor* with the variants that stand for states turned into findings left out."""
-    kept = tuple(variant for variant in factor.variants if variant not in unit.states)
-    sources = _of_slots(group, columns, unit.summed).sources
-    sums = [Source(source.rows, source.which[1:]) for source in sources]
-    shares = np.ascontiguousarray(looked_up(sums, slice(None)).T)
-    turn = Turn(
-        among(kept, factor.variants),
-        among(unit.states, factor.variants),
-        shares.reshape(len(shares), len(unit.summed), -1),
-    )
-    return replace(factor, variants=(*kept, *unit.summed), turns=(*factor.turns, turn))
+        said = np.eye(states) if i == 0 else np.ones((states, states))
+        each = np.arange(len(source.rows), len(source.rows) + states)
+        which = np.concatenate([source.which[:1], np.tile(each[:, np.newaxis], (1, size))])
+        sources.append(Source(np.concatenate([source.rows, said]), which))
+    without = [Source(source.rows, source.which[1:]) for source in plain.sources]
+    shares = np.ascontiguousarray(looked_up(without, slice(None)).T)
+    open_ = Open(unit.states, unit.findings, shares.reshape(states, len(unit.findings), size))
+    return Factor(Held((WHOLE, *unit.states), (open_,)), states, tuple(sources))
 
 
 def _different(step: Step, columns: int) -> tuple[Ints, Ints]:
@@ -183,11 +151,12 @@ def _different(step: Step, columns: int) -> tuple[Ints, Ints]:
     They are numbered variant by variant. Each counts as different if a bucket below is worked
     by the block.
     """
-    every = len(step.variants) * columns
-    if any(factor.differs for factor in step.factors):
+    variants = step.plan.held.variants
+    every = len(variants) * columns
+    if step.differs:
         return np.arange(every), np.arange(every)
     codes = [
-        source.which[among(step.variants, factor.variants)].ravel()
+        source.which[among(variants, factor.held.variants)].ravel()
         for factor in step.factors
         for source in factor.sources
         if len(source.rows) > 1
@@ -205,19 +174,18 @@ def _alone(step: Step, columns: Ints) -> Floats:
     if not step.factors:
         sums: Floats = np.asarray(step.matrix.sum(axis=1)).reshape(1, -1)
         return sums
-    factors = [_at(factor, step.variants, columns) for factor in step.factors]
+    factors = [_at(factor, step.plan.held.variants, columns) for factor in step.factors]
     rows = np.empty((len(columns), step.matrix.shape[0]))
-    alone = replace(step, factors=tuple(factors), products=step.plain, variants=(WHOLE,))
-    for part, message in blocks([alone], len(columns)):
+    for part, message in blocks([step.of(factors)], len(columns)):
         rows[part] = message.T
     return rows
 
 
 def _at(factor: Factor, variants: Variants, columns: Ints) -> Factor:
     """Return a factor in some columns of some variants only."""
-    taken = among(variants, factor.variants)
+    taken = among(variants, factor.held.variants)
     sources = tuple(
         Source(source.rows, source.which[taken].ravel()[columns][np.newaxis])
         for source in factor.sources
     )
-    return Factor((WHOLE,), factor.states, sources)
+    return Factor(Held((WHOLE,)), factor.states, sources)

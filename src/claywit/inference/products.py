@@ -85,20 +85,3 @@ def _met(small: tuple[Ints, int], large: tuple[Ints, int]) -> tuple[Ints, Ints]:
 
 def _place(place: Ints, size: int) -> Ints | None:
     return None if np.array_equal(place, np.arange(size)) else place
-
-
-def spread(product: Product, variants: Sequence[tuple[Ints, int]]) -> Product:
-    """Return *product* for registers whose every state has several variants, one after the other.
-
-    Args:
-        product: of the states.
-        variants: for each of the two registers the variant of it that each variant of the
-            product takes, and how many it has.
-    """
-    places: list[Ints | None] = []
-    for place, (taken, count) in zip(product.places, variants, strict=True):
-        states = np.arange(product.count) if place is None else place
-        spread_out = (states[:, np.newaxis] * count + taken).ravel()
-        whole = place is None and np.array_equal(taken, np.arange(count))
-        places.append(None if whole else spread_out)
-    return Product(product.registers, (places[0], places[1]), product.count * len(variants[0][0]))

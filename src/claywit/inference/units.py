@@ -1,35 +1,27 @@
-"""Where it pays to leave findings out by the states of a variable rather than one by one.
-
-Many findings may say something of one variable of few states: all traits say what lay over the
-piece. What they say is a number for each state, and all that follows is linear in these numbers.
-So the way up is worked once for each state, as if it alone were possible, as far as nothing
-else of these findings enters; from there on each finding left out is a sum of these few.
-"""
+"""Where it pays to leave findings out by the states of a variable rather than one by one."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from claywit.inference.tree import Ints, Tree
+from claywit.inference.variants import Variants
 
 
 @dataclass(frozen=True)
 class Unit:
     """A group of slots that is worked by states.
 
-    singly: the findings that are left out one by one all the same, since something else that
-        they say enters on the way. summed: those that are not.
-    states: the numbers of the variants that stand for the states.
-    last: the bucket that is the last to be worked so.
+    findings: those of the slots. states: the numbers of the variants that stand for the states.
     """
 
-    singly: tuple[int, ...]
-    summed: tuple[int, ...]
-    states: tuple[int, ...]
-    last: int
+    findings: Variants
+    states: Variants
 
 
 def units(tree: Tree, owner: Ints, sizes: Sequence[Sequence[int]]) -> dict[tuple[int, int], Unit]:
     """Return the groups that it pays to work by states, by their bucket and place there.
+
+    That is where few states stand for many findings that say nothing else in the bucket or below.
 
     Args:
         tree: the compiled tree.
@@ -37,24 +29,16 @@ def units(tree: Tree, owner: Ints, sizes: Sequence[Sequence[int]]) -> dict[tuple
         sizes: for each bucket and each of its groups of slots how many states their tables have,
             those among them that cannot occur.
     """
-    above = {child: b for b, bucket in enumerate(tree.buckets) for child, _ in bucket.children}
     slots = _slots_below(tree)
     free, found = int(owner.max(initial=-1)) + 1, dict[tuple[int, int], Unit]()
-    for b, bucket in enumerate(tree.buckets):
+    for b, bucket in enumerate(tree.buckets[:-1]):
         for place, (members, _) in enumerate(bucket.slots):
             own = {int(owner[slot]) for slot in members}
+            others = {int(owner[slot]) for slot in slots[b] - set(members)}
             states = sizes[b][place]
-            unit: Unit | None = None
-            last = b
-            while last in above:
-                others = {int(owner[slot]) for slot in slots[last] - set(members)}
-                if 2 * (states + len(own & others)) > len(own):
-                    break
+            if 2 * (states + len(own & others)) <= len(own):
                 numbers = tuple(range(free, free + states))
-                unit = Unit(tuple(sorted(own & others)), tuple(sorted(own - others)), numbers, last)
-                last = above[last]
-            if unit:
-                found[b, place] = unit
+                found[b, place] = Unit(tuple(sorted(own)), numbers)
                 free += states
     return found
 
