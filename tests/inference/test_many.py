@@ -9,11 +9,17 @@ from networks import random_model
 
 from claywit.inference import many, propagation
 from claywit.inference.combined import combine
-from claywit.inference.elimination import COLUMNS, eliminate_for_columns
+from claywit.inference.elimination import (
+    COLUMNS,
+    Changes,
+    changes,
+    eliminate_for_columns,
+    independent,
+)
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_scopes
 from claywit.inference.propagation import leave_each_out, load, propagate
-from claywit.inference.sheet import columns_of
+from claywit.inference.sheet import columns_of, compile_sheet
 from claywit.inference.tree import compile_tree
 from claywit.inference.units import units
 from claywit.reasoning.readings import readings_of
@@ -91,6 +97,31 @@ def test_an_order_for_many_columns_keeps_what_differs_most_for_the_last():
     assert eliminate_for_columns(cards, scopes, ("c",)).order == ("b", "a")
     scopes[2:] = [(("a",), 2), (("b",), COLUMNS)]
     assert eliminate_for_columns(cards, scopes, ("c",)).order == ("a", "b")
+
+
+def test_for_changes_of_one_piece_the_tree_works_less_behind_what_every_change_touches():
+    """All traits of the demo say what lay over the piece: each change is worked from there to the root."""
+    network = compile_network(files.read_model(MODEL))
+    read = [node for node in network.model.nodes if node.is_trait]
+    readings = {node.name: readings_of(network, node, ("class",)) for node in read}
+
+    def behind(sheet):
+        buckets, found = sheet.tree.buckets, 0
+        touched = {slot for slot, scope in enumerate(sheet.scopes) if scope == ("obstructed",)}
+        below = []
+        for bucket in buckets:
+            slots = {slot for members, _ in bucket.slots for slot in members}
+            below.append(bool(slots & touched) or any(below[child] for child, _ in bucket.children))
+            found += below[-1] * len(bucket.live)
+        return found
+
+    apart = behind(compile_sheet(network, readings, ("class",)))
+    assert behind(compile_sheet(network, readings, ("class",), made_for=Changes())) < 0.6 * apart
+
+
+def test_columns_that_differ_are_combined_or_added_up():
+    assert changes([2, 2, 1, 3]) == 5  # as found, or one of four changes
+    assert independent([2, 2, 1, 3]) == 12
 
 
 def one_by_one(loaded, picks, owner):
