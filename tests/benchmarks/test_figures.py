@@ -4,6 +4,8 @@ Ratios are of medians in one run on one machine. Whole-process figures are print
 their goals; a machine under load may miss them, so only the ratios are asserted.
 """
 
+import json
+import os
 import statistics
 import subprocess
 import sys
@@ -22,6 +24,7 @@ from claywit.evidence.binding import bind
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
 from claywit.records import files
+from claywit.report.digest import plain
 
 pytestmark = pytest.mark.benchmark
 ROOT = Path(__file__).parents[2]
@@ -166,3 +169,35 @@ def test_a_network_too_entangled_is_refused_in_under_half_a_second(roots):
     taken = time.perf_counter() - start
     say(f"{roots} roots and {3 * roots} traits refused in {taken:.2f} s (goal 0.5)")
     assert taken < 3 * 0.5
+
+
+LIBRARIES = "import numpy, pydantic, typer, yaml"
+
+
+def processor(code, *arguments, folder):
+    """Return the least processor seconds of a whole process of Python, and what it said last."""
+    taken = []
+    for _ in range(7):
+        before = os.times()
+        done = subprocess.run([sys.executable, "-c", code, *arguments], cwd=folder, text=True,
+                              stderr=subprocess.PIPE, check=False)  # fmt: skip
+        after = os.times()
+        used = after.children_user + after.children_system
+        taken.append(used - before.children_user - before.children_system)
+    return min(taken), done.stderr
+
+
+def test_a_batch_too_large_is_refused_by_a_whole_process_in_under_half_a_second(tmp_path):
+    """As a ratio: what the libraries alone take to load on this machine is the measure."""
+    network, _ = entangled(60)
+    (tmp_path / "big.yaml").write_text(json.dumps(plain(network.model)) + "\n", encoding="utf-8")
+    (tmp_path / "c.csv").write_text("id,t0\na,x\n", encoding="utf-8")
+    command = ["batch", "big.yaml", "c.csv", "-o", "o.csv"]
+    taken, said = processor(WHOLE, *command, folder=tmp_path)
+    assert "must be held in one table" in said
+    memory = int(said.split()[-1]) / 1024
+    libraries, _ = processor(LIBRARIES, folder=tmp_path)
+    say(f"batch of a model too large, whole process: {taken:.2f} s of processor, {memory:.0f} MB "
+        f"(goals 0.5 s, 200 MB); numpy, pydantic, typer and yaml alone: {libraries:.2f} s")  # fmt: skip
+    assert taken / libraries < 3.5
+    assert memory < 200

@@ -18,7 +18,10 @@ from claywit.inference.varied import SAFE
 
 
 def run_scaled(tree: Tree, tables: Sequence[Floats], picks: Ints) -> Floats:
-    """Return log P(root state, evidence), column by column, as `propagate` does.
+    """Return log P(root state, evidence), column by column.
+
+    A root state that lies hundreds of nats below the total of its column may come out as
+    excluded; where the total itself could be lost the column is run again in logarithms.
 
     Args:
         tree: the compiled tree.
@@ -48,7 +51,6 @@ def run_scaled(tree: Tree, tables: Sequence[Floats], picks: Ints) -> Floats:
         scales.append(np.log(top) + sum(scales[child][taken] for (child, _), taken in below))
     with np.errstate(divide="ignore"):
         joint = (np.log(messages[-1]) + scales[-1])[:, stops[-1].own]
-    # What falls below what a double holds is lost; where that could reach the total, logarithms.
     lost = np.flatnonzero(log_total(joint) < -SAFE)
     joint += sum(top[pick] for top, pick in zip(tops, picks, strict=True))
     if lost.size:
