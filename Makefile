@@ -66,18 +66,25 @@ $(OLDEST)/installed: pyproject.toml tests/bounds.py
 	$(OLDEST)/bin/python -m pip --disable-pip-version-check install --quiet --requirement $(OLDEST)/lowest.txt
 	@touch $@
 
+# What is installed for the lint serves the tests, and that the demo: each is installed at once, and
+# compiled at once, for hundreds of processes are started from it.
+INSTALL = $(PYTHON) -m venv $(VENV) && $(PIP) install --quiet --constraint constraints.txt --editable
+COMPILE = $(BIN)/python -m compileall -q src
+
 $(VENV)/installed: pyproject.toml constraints.txt
-	$(PYTHON) -m venv $(VENV)
-	$(PIP) install --quiet --constraint constraints.txt --editable .
+	$(INSTALL) .
+	$(COMPILE)
 	@touch $@
 
-$(VENV)/tests: $(VENV)/installed
-	$(PIP) install --quiet --constraint constraints.txt --editable '.[test]'
-	@touch $@
+$(VENV)/tests: pyproject.toml constraints.txt
+	$(INSTALL) '.[test]'
+	$(COMPILE)
+	@touch $(VENV)/installed $@
 
-$(VENV)/lint: $(VENV)/tests
-	$(PIP) install --quiet --constraint constraints.txt --editable '.[test,lint]'
-	@touch $@
+$(VENV)/lint: pyproject.toml constraints.txt
+	$(INSTALL) '.[test,lint]'
+	$(COMPILE)
+	@touch $(VENV)/installed $(VENV)/tests $@
 
 clean:
 	rm -rf $(VENV) $(SUPPLY) $(OLDEST) build .mypy_cache .ruff_cache .pytest_cache .import_linter_cache

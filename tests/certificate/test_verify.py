@@ -73,18 +73,6 @@ def test_another_key_is_a_wrong_key(made):
     ]
 
 
-@pytest.mark.parametrize("part", range(4))
-def test_every_single_byte_counts(made, part):
-    """Each byte of a certificate in turn, one bit of it flipped: all are rejected."""
-    text = made.text
-    assert verify(text, recompute=False).valid
-    for i in range(part, len(text), 4):
-        flipped = text[:i] + bytes([text[i] ^ (1 << (i % 8))]) + text[i + 1 :]
-        verdict = verify(flipped, recompute=False)
-        assert not verdict.valid, (i, text[i - 20 : i + 20])
-        assert len(verdict.failures) == 1
-
-
 @pytest.mark.parametrize("cut", [1, 100, -1])
 def test_a_certificate_cut_short_or_with_more_behind_it_is_rejected(made, cut):
     assert codes(verify(made.text[:cut], recompute=False)) == ["not_json"]

@@ -89,3 +89,16 @@ def test_a_certificate_cut_anywhere_is_refused(tried):
     cuts = [verify(text[:at], recompute=False).valid for at in range(0, len(text), step)]
     assert not any(cuts)
     tried("cut short, at places all through the file", len(cuts), "all rejected")
+
+
+def test_every_single_byte_counts(tried):
+    """One bit of each byte is turned, in the routine suite of each eighth byte."""
+    text, step, found = golden().text, times(8, 1), Counter()
+    assert verify(text, recompute=False).valid
+    for i in range(0, len(text), step):
+        flipped = text[:i] + bytes([text[i] ^ (1 << (i // step % 8))]) + text[i + 1 :]
+        (failure,) = codes(verify(flipped, recompute=False))
+        found[failure] += 1
+    tried(
+        "one bit of each byte turned", sum(found.values()), f"all rejected, by {len(found)} codes"
+    )
