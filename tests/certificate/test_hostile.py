@@ -53,7 +53,7 @@ def with_right_digests(trace):
             trace[part]["digest"] = digest_of(trace[part]["source"])
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(PATHS), st.sampled_from(VALUES), st.booleans())
 def test_a_signed_file_with_anything_in_it_gets_a_verdict(path, value, drop):
     trace = deepcopy(TRACE)
