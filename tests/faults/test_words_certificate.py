@@ -27,7 +27,7 @@ FORM = ("A-3", "3", "1")  # of the paper, its pages and its notes
 
 def certificates():
     """Yield certificates on drawn pieces by drawn models, and how many were refused."""
-    for seed in range(times(2, 150)):
+    for seed in range(times(2, 20)):
         rng = np.random.default_rng([19, seed])
         known = a_model(rng)
         try:
@@ -121,7 +121,7 @@ SENTENCES = ("limits", "review", "signature", "notices", "cautions", "definition
 def test_the_account_of_a_batch_is_what_its_files_hold(tried, tmp_path, monkeypatch, capsys):
     run, seen = here.runner(tmp_path, monkeypatch, capsys), Counter()
     (tmp_path / "m.yaml").write_text(SHOPS, encoding="utf-8")
-    for seed in range(times(2, 60)):
+    for seed in range(times(2, 20)):
         rng = np.random.default_rng([20, seed])
         rows = [
             f"p{i},{rng.choice(['flat', 'bevelled', '', 'round', '=1'])}"
@@ -135,7 +135,7 @@ def test_the_account_of_a_batch_is_what_its_files_hold(tried, tmp_path, monkeypa
         assert (len(rows), used, len(lost)) == told(done.stderr), (seed, done.stderr)
         seen["lines"] += len(rows)
         seen["lost"] += len(lost)
-    tried("accounts of batches with lines that cannot be read", times(2, 60),
+    tried("accounts of batches with lines that cannot be read", times(2, 20),
           f"{seen['lines']:,} lines, {seen['lost']:,} of them bad: each account says so, and so many"
           " are in the files")  # fmt: skip
 

@@ -15,7 +15,7 @@ from claywit.learning.effective import Effective
 from claywit.learning.numbers import Numbers
 from claywit.model.schema import Model, Node
 from claywit.model.source import Path
-from claywit.model.tables import LogNormal, Normal, Row
+from claywit.model.tables import SMALLEST, LogNormal, Normal, Row
 
 DIGITS = 6
 STILL = 1e-6  # of the probability; what moves less was not moved
@@ -90,7 +90,8 @@ def _shares(node: Node, row: Row, path: Path, now: tuple[Floats, float]) -> Chan
 def rounded(shares: Mapping[str, float]) -> dict[str, float]:
     """Return shares to six decimals, small ones to three digits, that still sum to 1.
 
-    The largest takes what rounding leaves; nothing possible is rounded to 0.
+    The largest takes what rounding leaves; nothing possible is rounded to 0, or becomes smaller
+    than a model may say.
     """
     found = {state: _short(share) for state, share in shares.items()}
     largest = max(found, key=lambda state: found[state])
@@ -99,7 +100,9 @@ def rounded(shares: Mapping[str, float]) -> dict[str, float]:
 
 
 def _short(share: float) -> float:
-    return round(share, DIGITS) if share >= 1e-3 else float(f"{share:.3g}")
+    if share >= 1e-3:
+        return round(share, DIGITS)
+    return float(f"{max(share, SMALLEST):.3g}") if share > 0 else 0.0
 
 
 def _gate(node: Node, after: Numbers, worth: Effective) -> Iterator[Changed]:
