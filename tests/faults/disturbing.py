@@ -161,16 +161,11 @@ def _run(act, folder, theirs, streams, *, reads):
 def _judge_all(listener, child, folder, judge, ended):
     waiting = select.poll()
     waiting.register(listener, select.POLLIN)
-    called = spent = 0.0
     while True:
-        events = waiting.poll(WAIT)
+        events = _awaited(waiting, child)
         if not events:
-            before, (spent, runs) = spent, _spent(child)
-            if (runs or spent > before) and spent - called < BUSY:
-                continue  # others have the processor
             os.killpg(child, signal.SIGKILL)
             raise AssertionError(f"hangs after {len(ended.calls)} changes of {folder}")
-        called = spent
         if not events[0][1] & select.POLLIN:
             return
         asked = bytearray(80)
@@ -196,6 +191,16 @@ def _judge_all(listener, child, folder, judge, ended):
         except OSError as wrong:
             if wrong.errno != errno.ENOENT:
                 raise
+
+
+def _awaited(waiting, child):
+    """Return what comes next from a process; nothing if it hangs, not if others keep it waiting."""
+    (began, _), spent = _spent(child), -1.0
+    while not (events := waiting.poll(WAIT)):
+        before, (spent, runs) = spent, _spent(child)
+        if spent - began > BUSY or (spent == before and not runs):
+            break
+    return events
 
 
 def _spent(child):
