@@ -20,6 +20,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 with atheris.instrument_imports(include=["claywit"], enable_loader_override=False):
     from mutants import mutant
     from readers import SLOWEST, reader, told
+    from reading import FOLDER
 
 INSTRUMENTED = 4.0  # how much longer a file takes while each line is noted, at most
 BOMBS = (b"*", b"<<", b"[[[[[[[[", b"{{{{{{{{")  # a tree that must not be walked to be altered
@@ -36,8 +37,10 @@ def main(folder: Path, seconds: str, names: list[str]) -> None:
 def fuzz(name: str, seconds: str, folder: Path) -> None:
     """Fuzz a reader, and end the process."""
     warnings.simplefilter("ignore")
-    which, kept = reader(name), folder / "kept"
+    kept = folder / "kept"
     kept.mkdir(parents=True)
+    FOLDER.mkdir(exist_ok=True)  # the one before took it with it
+    which = reader(name)
     os.dup2(os.open(folder / "log", os.O_WRONLY | os.O_CREAT), 2)
     for i, whole in enumerate(which.whole):
         (kept / f"whole-{i}").write_bytes(whole)
