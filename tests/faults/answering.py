@@ -259,8 +259,7 @@ def derived(found):
         more += [str(r.pieces_for + r.pieces_against)]
         for span in (r.by_sources, r.empirical):
             for bans in (span.least_bans, span.most_bans):
-                ratio = 10 ** abs(bans)
-                more += [f"{ratio:,.0f}" if ratio >= 100 else f"{ratio:.3g}"]
+                more.append(f"{float(f'{10 ** abs(bans):.2g}'):,.10g}")
     more += [f"{100 / s.pieces:.0f}" for s in found.states if s.pieces]
     return tuple(more)
 

@@ -22,12 +22,12 @@ from claywit.errors import EvidenceError
 
 PDFTOTEXT = shutil.which("pdftotext")
 LONG_WORD = 20
-FORM = ("A-3", "3", "1")  # of the paper, its pages and its notes
+FORM = ("A-3", "3", "1")  # of the paper, and its notes
 
 
 def certificates():
     """Yield certificates on drawn pieces by drawn models, and how many were refused."""
-    for seed in range(times(2, 20)):
+    for seed in range(times(2, 8)):
         rng = np.random.default_rng([19, seed])
         known = a_model(rng)
         try:
@@ -77,7 +77,7 @@ def without_long(text, shown):
 def on_paper(pdf, folder):
     (folder / "c.pdf").write_bytes(pdf)
     done = subprocess.run([PDFTOTEXT, folder / "c.pdf", "-"], capture_output=True, check=True)
-    return done.stdout.decode().replace("\u200b", "")
+    return re.sub(r"page \d+ of \d+", " ", done.stdout.decode().replace("\u200b", ""))
 
 
 def test_every_number_of_a_certificate_was_signed_on_page_and_paper(tried, tmp_path):
