@@ -17,12 +17,18 @@ from claywit.inference.rehearsal import Plan, rehearse
 from claywit.model import schema, tables
 from claywit.model.values import Value
 from claywit.records import files
+from claywit.records.bundle import Manifest
+from claywit.records.checking import Checked
+from claywit.records.intake import Intake
+from claywit.records.telling import CaseTold
 from claywit.report.advised import Look, Next
 from claywit.report.contrast import Contrast, Flip, Side
 from claywit.report.differing import Apart, Diff, Drifted, Moved, MovedTable, TargetMoved
 from claywit.report.joint import Agreed, Disagreed, Joint, Opinion, PartyUsed, Settles
 from claywit.report.report import Explained, Report, Weighed
+from claywit.report.scale import Scale
 from claywit.report.told import Speaks, StoriesTold, Whole
+from claywit.triage import Alike, Sorted
 
 REFERENCE = Path(__file__).parents[2] / "docs" / "reference"
 INTERNAL = {"says", "measure", "measures", "for_", "dimensions"}  # spelt otherwise in a file
@@ -130,3 +136,28 @@ def test_the_reference_of_a_batch_names_every_column():
     states = {f"{n}.{s}" for n in asked.targets for s in scorer.network.states[n]}
     names = [column.name for column in columns(scorer, cases, scored)]
     assert [name for name in names if f"`{name}`" not in text and name not in states] == []
+
+
+FORMATS_WRITTEN = sorted(
+    {
+        name
+        for path in (Path(__file__).parents[2] / "src").rglob("*.py")
+        for name in re.findall(r"claywit-[a-z-]+/\d+", path.read_text(encoding="utf-8"))
+    }
+)
+
+
+@pytest.mark.parametrize("name", FORMATS_WRITTEN)
+def test_every_format_has_its_place_in_the_reference(name):
+    assert any(name in page.read_text(encoding="utf-8") for page in REFERENCE.glob("*.md"))
+
+
+@pytest.mark.parametrize(
+    "kind", [CaseTold, Checked, Manifest, Intake, Sorted, Alike, Scale], ids=lambda k: k.__name__
+)
+def test_the_reference_names_each_key_of_what_a_casebook_reads_and_tells(kind):
+    text = "".join(
+        (REFERENCE / f"{page}.md").read_text(encoding="utf-8")
+        for page in ("casebook", "policy-file")
+    )
+    assert [key for key in kind.model_fields if f"`{key}`" not in text] == []
