@@ -7,6 +7,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from claywit.certificate.schema import Certificate
+from claywit.certificate.shipped import SHIPPED
 from claywit.certificate.standing import Lists, check_status
 from claywit.certificate.verify import Findings, Verdict, check_certificate
 from claywit.certificate.words import SHOWN_BY_SIGNATURE, TIME_CLAIMED
@@ -116,5 +117,14 @@ def _of_another_version(version: str, unmatched: tuple[str, ...]) -> Iterator[st
 
 
 def _notes(value: Certificate | None) -> tuple[str, ...]:
-    notices = value.trace.notices if value else ()
-    return (*notices, SHOWN_BY_SIGNATURE, *([TIME_CLAIMED] if value else []))
+    if value is None:
+        return (SHOWN_BY_SIGNATURE,)
+    return (*value.trace.notices, *_own_words(value), SHOWN_BY_SIGNATURE, TIME_CLAIMED)
+
+
+def _own_words(value: Certificate) -> Iterator[str]:
+    """Yield which of the scale and the policy claywit never shipped."""
+    for what, part in (("scale", value.trace.scale), ("policy", value.trace.policy)):
+        if part.id not in SHIPPED:
+            named = f"The {what} {part.id[:80]!a} is not one that claywit ships"
+            yield f"{named}: its words and limits are the signer's own."

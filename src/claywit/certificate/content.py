@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from claywit.certificate.canonical import digest_of
-from claywit.certificate.letters import strange_names
+from claywit.certificate.letters import resembles, strange_letters, strange_names
 from claywit.certificate.outcome import Wrong
 from claywit.certificate.schema import Certificate, Trace
 from claywit.certificate.shipped import SHIPPED
@@ -53,6 +53,11 @@ def _data(trace: Trace) -> Iterator[Apart]:
             yield name, "data_differ", f"'{name}' is not what the data in it is called"
         if SHIPPED.get(part.id, part.digest) != part.digest:
             yield name, "not_as_shipped", f"{name} has another content here than in claywit"
+        for shipped in SHIPPED:
+            if resembles(part.id, shipped):
+                yield name, "look_alike", f"{name!a} is not {shipped}, but looks like it"
+        if strange := strange_letters(part.id):
+            yield name, "look_alike", f"{name!a} looks like another name: {strange}"
 
 
 def _names(trace: Trace) -> Iterator[Apart]:

@@ -22,6 +22,7 @@ ALIKE = {
 }
 BLANK = "\u115f\u1160\u3164\uffa0\u2800"  # letters and signs that show nothing
 JOINERS = "\u200c\u200d"  # needed in the spelling of some scripts, by none of `ALIKE`
+ONE_SHAPE = str.maketrans("01i|5", "ollls")
 UNSEEN = {"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"}
 
 
@@ -54,6 +55,20 @@ def strange_letters(name: str) -> str:
         if len(found) > 1:
             return f"{word[:40]!a} mixes letters of {' and '.join(found)}"
     return ""
+
+
+def resembles(name: str, known: str) -> bool:
+    """Return whether *name* can be read as *known*, though it is another.
+
+    Case, marks between letters and accents are passed over, and what looks alike in many
+    typefaces is taken as one: 0 and o, 1, I and l, 5 and s, rn and m.
+    """
+    return name != known and _read(name) == _read(known)
+
+
+def _read(name: str) -> str:
+    plain = unicodedata.normalize("NFKD", name).casefold().translate(ONE_SHAPE)
+    return "".join(c for c in plain if c.isalnum()).replace("rn", "m")
 
 
 def _alphabet(character: str) -> str:
