@@ -5,7 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
+from small import SHOPS, model
 
+from claywit.errors import ModelError
+from claywit.learning.asking import questions
 from claywit.learning.elicitation import (
     Counts,
     IncoherentError,
@@ -136,3 +139,19 @@ def test_rounded_shares_add_to_one_and_none_is_zero(raw):
     found = rounded("abcdefghi"[: len(raw)], shares)
     assert round(sum(found.values()), 9) == 1
     assert min(found.values()) >= 0.0001
+
+
+def test_more_states_than_can_be_fitted_at_once_are_refused():
+    """120 took four seconds, and ten times as many take a thousand times as long."""
+    counts = {f"s{i}": Counts(0, 1, 9) for i in range(101)}
+    with pytest.raises(IncoherentError, match="101 states; at most 100 are fitted at once"):
+        answer_of(list(counts), counts, 90)
+    states = [f"s{i}" for i in range(101)]
+    text = SHOPS.replace("[bevelled, flat]", f"[{', '.join(states)}]")
+    for row in ("{bevelled: 0.8, flat: 0.2}", "{bevelled: 0.1, flat: 0.9}"):
+        text = text.replace(row, f"{{{', '.join(f'{s}: {1 / 101}' for s in states)}}}")
+    with pytest.raises(
+        ModelError, match="rim, given shop=north: 101 states; a question is about 100"
+    ):
+        questions(model(text))
+    assert questions(model(text), ["mark"])

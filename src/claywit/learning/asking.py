@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 
 from claywit.errors import ModelError, did_you_mean
+from claywit.learning.elicitation import MOST_STATES
 from claywit.model.matching import match
 from claywit.model.problems import subject
 from claywit.model.schema import NOT_VISIBLE, Model, Node
@@ -81,7 +82,7 @@ def questions(
     state, unless *all_states* asks about what the model excludes too.
 
     Raises:
-        ModelError: there is no node of a name, or it has no rows to ask about.
+        ModelError: there is no node of a name, it has no rows to ask about, or too many states.
     """
     wanted = list(names)
     for name in wanted:
@@ -97,7 +98,14 @@ def questions(
     for name in wanted or [""] * (not found):
         if name not in asked:
             raise ModelError(_nothing_to_ask(model, name))
-    return [question for question in found if not wanted or question.node.name in wanted]
+    asked_for = [question for question in found if not wanted or question.node.name in wanted]
+    for question in asked_for:
+        if len(question.states) > MOST_STATES:
+            raise ModelError(
+                f"{question.name}: {len(question.states):,} states; a question is about"
+                f" {MOST_STATES} at most; name other nodes with --node"
+            )
+    return asked_for
 
 
 def _nothing_to_ask(model: Model, name: str) -> str:

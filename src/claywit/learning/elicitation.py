@@ -30,6 +30,7 @@ Floats = NDArray[np.float64]
 
 LEAST_N, MOST_N = 1.0, 1000.0
 HALF_A_PIECE = 0.005
+MOST_STATES = 100  # of one question: the fit takes the cube of them, and nobody counts so many
 _LOG_N = (np.log(LEAST_N), np.log(MOST_N))
 _STARTS = (0.25, 1.0, 4.0)
 
@@ -105,6 +106,8 @@ def answer_of(
     Raises:
         IncoherentError: the numbers cannot all hold, or too few or too many were filled in.
     """
+    if len(states) > MOST_STATES:
+        raise IncoherentError(f"{len(states):,} states; at most {MOST_STATES} are fitted at once")
     left = [state for state in states if state not in counts]
     if len(left) > 1:
         raise IncoherentError(f"no numbers for {' and '.join(left)}; one may be left open, no more")
