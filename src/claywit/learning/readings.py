@@ -15,6 +15,7 @@ Ints = NDArray[np.intp]
 TRUTH = "truth"  # the examiner whose readings are what is known of a piece by other means
 MOST_READINGS = 1_000_000
 MOST_EXAMINERS = 30
+MOST_TRAITS = 300  # every two examiners are compared on each, a thousand times over
 MOST_CELLS = 20_000_000
 MOST_STATES = 30
 LONGEST = 120  # characters of a name
@@ -86,12 +87,13 @@ class _Trait:
     examiners: dict[str, int] = field(default_factory=dict)
     rows: list[tuple[int, int, int, int]] = field(default_factory=list)
     truth: dict[int, int] = field(default_factory=dict)
-    seen: dict[tuple[str, str], list[str]] = field(default_factory=dict)
+    seen: dict[tuple[str, str], set[str]] = field(default_factory=dict)  # turns
     hidden: int = 0
 
     def clash(self, reading: Reading) -> str:
         """Return why *reading* does not go with those before it, "" if it does."""
-        if reading.state not in (*self.states, NOT_VISIBLE) and len(self.states) >= MOST_STATES:
+        is_new = reading.state not in self.states and reading.state != NOT_VISIBLE
+        if is_new and len(self.states) >= MOST_STATES:
             return f"{reading.trait} has more than {MOST_STATES} states; give the model as well"
         if reading.examiner == TRUTH:
             before = self.truth.get(self.pieces.get(reading.piece, -1))
@@ -117,8 +119,8 @@ class _Trait:
             self.truth[piece] = state
             return
         examiner = self.examiners.setdefault(reading.examiner, len(self.examiners))
-        turns = self.seen.setdefault((reading.piece, reading.examiner), [])
-        turns.append(reading.turn)
+        turns = self.seen.setdefault((reading.piece, reading.examiner), set())
+        turns.add(reading.turn)
         if reading.state == NOT_VISIBLE:
             self.hidden += 1
         else:
@@ -131,6 +133,8 @@ class Collected:
     def __init__(self, model: Model | None) -> None:
         """Begin with none; without a *model* every trait and state is taken as it is written."""
         self._model = model
+        nodes = model.nodes if model else ()
+        self._known = {node.name: node for node in nodes if node.is_trait and node.states}
         self._traits: dict[str, _Trait] = {}
         self._count = 0
 
@@ -142,6 +146,8 @@ class Collected:
                 return fault
         if self._count + len(readings) > MOST_READINGS:
             return f"more than {MOST_READINGS:,} readings; split the file by trait"
+        if len(self._traits.keys() | {reading.trait for reading in readings}) > MOST_TRAITS:
+            return f"more than {MOST_TRAITS} traits; split the file by trait"
         for reading in readings:
             self._put(reading)
         return ""
@@ -159,10 +165,9 @@ class Collected:
     def _fault(self, reading: Reading) -> str:
         if self._model is None:
             return ""
-        known = {node.name: node for node in self._model.nodes if node.is_trait and node.states}
-        node = known.get(reading.trait)
+        node = self._known.get(reading.trait)
         if node is None:
-            hint = did_you_mean(reading.trait, known)
+            hint = did_you_mean(reading.trait, self._known)
             return f"no trait {reading.trait} with states in the model; {hint}"
         if reading.state not in (*node.state_names, NOT_VISIBLE):
             hint = did_you_mean(reading.state, node.state_names)
