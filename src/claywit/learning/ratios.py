@@ -93,16 +93,12 @@ def _entropy(sides: tuple[Floats, Floats], prior_bans: float) -> float:
 
 @dataclass(frozen=True)
 class Misleading:
-    """How many LRs point the wrong way, and the farthest of each side, as natural logs."""
+    """How many LRs of each side point the wrong way."""
 
     one: int
     other: int
-    farthest_one: float
-    farthest_other: float
 
 
 def misleading(one: Floats, other: Floats) -> Misleading:
-    """Return how often and how far LRs speak for what is not so."""
-    return Misleading(
-        int((one < 0).sum()), int((other > 0).sum()), float(one.min()), float(other.max())
-    )
+    """Return how often LRs, as natural logs, speak for what is not so."""
+    return Misleading(int((one < 0).sum()), int((other > 0).sum()))

@@ -118,12 +118,6 @@ class Store:
             found = self.connection.execute("SELECT digest FROM objects ORDER BY digest")
             return [digest for (digest,) in found]
 
-    def has(self, digest: str) -> bool:
-        """Return whether an object is there."""
-        with self.explained():
-            query = "SELECT 1 FROM objects WHERE digest = ?"
-            return self.connection.execute(query, (digest,)).fetchone() is not None
-
     def get(self, digest: str) -> bytes:
         """Return an object, whose bytes are those of its digest.
 
