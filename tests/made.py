@@ -73,3 +73,28 @@ def verify(text, *, now=LATER, status=None, kept=None, since=None, **against):
 
 def codes(verdict):
     return [failure.code for failure in verdict.failures]
+
+
+def states(verdict):
+    return {check.name: check.state for check in verdict.checks}
+
+
+def unsigned(text, change):
+    """Return *text* after a change that its signer did not sign."""
+    raw = read_canonical(text)
+    change(raw)
+    return canonical(raw)
+
+
+def put(*path, value):
+    def change(raw):
+        at = raw
+        for step in path[:-1]:
+            at = at[step]
+        at[path[-1]] = value
+
+    return change
+
+
+def in_trace(*path, value):
+    return put("credentialSubject", "trace", *path, value=value)
