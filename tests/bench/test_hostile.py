@@ -136,6 +136,17 @@ def test_a_photograph_comes_back_as_a_new_picture_without_what_came_with_it(aski
     assert Image.open(io.BytesIO(shown.content)).size == (640, 480)
 
 
+def test_a_photograph_that_is_sent_again_is_kept_once_and_named_again(asking):
+    piece = asking.examine("photo-3")
+    sent = coded((64, 48), "JPEG")
+    first, again = add(asking, piece, sent), add(asking, piece, sent)
+    assert (first.status_code, again.status_code) == (200, 200)
+    assert first.json() == again.json()
+    with opening.opened(asking.casebook) as store, store.reading():
+        (case,) = (c for c in read_cases(store) if c.id == "photo-3")
+    assert len(case.photographs) == 1
+
+
 def test_only_what_was_added_as_a_photograph_is_shown_as_one(asking):
     piece = asking.examine("photo-2")
     add(asking, piece, coded((64, 48), "PNG"))

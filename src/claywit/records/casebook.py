@@ -98,13 +98,23 @@ class Shot:
     scale: str
 
 
+class AlreadyKept(CasebookError):
+    """A photograph that is in the casebook as the same view with the same scale."""
+
+    def __init__(self, text: str, record: Photograph) -> None:
+        """Keep the record of it."""
+        super().__init__(text)
+        self.record = record
+
+
 def photograph(
     store: Store, case: str, content: bytes, shot: Shot, now: datetime, *, name: str
 ) -> tuple[Entry, Photograph]:
     """Add a photograph; it is kept as it came, with a clean copy that may leave.
 
     Raises:
-        CasebookError: no such case, no photograph that is kept, or it is kept already.
+        AlreadyKept: with the record of the very same photograph.
+        CasebookError: no such case, or no photograph that is kept.
     """
     _refuse_empty(shot.view, "a view, as front")
     _refuse_empty(shot.scale, "a scale, as `10 mm bar beside the piece`, or none")
@@ -123,7 +133,7 @@ def photograph(
             clean=store.put(without),
         )
         if any(kept == record for _, kept in found.photographs):
-            raise CasebookError(f"{name}: is kept already, as {shot.view}")
+            raise AlreadyKept(f"{name}: is kept already, as {shot.view}", record)
         return add(store, now, "photographed", case, record), record
 
 

@@ -49,9 +49,12 @@ def _keep(desk: Desk, standing: Standing, shows: tuple[str, str], content: bytes
     shot = casebook.Shot(view=desk.model.node(node).title[:120], scale=scale)
     with desk.changing(), opening.opened(desk.casebook, write=True) as store:
         _refuse_locked(stand(desk, standing.draft.id))  # it may have been, since it was asked
-        _, kept = casebook.photograph(
-            store, standing.draft.piece.id, content, shot, desk.now(), name=name
-        )
+        try:
+            _, kept = casebook.photograph(
+                store, standing.draft.piece.id, content, shot, desk.now(), name=name
+            )
+        except casebook.AlreadyKept as found:  # sent again, as where the first answer was lost
+            kept = found.record
     return kept.clean
 
 
