@@ -42,6 +42,7 @@ def bench(
     from claywit.bench.guard import Pass
     from claywit.bench.judge import Judge
     from claywit.bench.serving import serve
+    from claywit.bench.warming import warm
     from claywit.records import files, opening
     from claywit.records.drafting import clear_drafts
 
@@ -72,6 +73,7 @@ def bench(
         if not no_open:
             with suppress(webbrowser.Error):
                 webbrowser.open(held.address_once)
+        warm(desk)  # while the browser starts
 
     try:
         serve(make_app(desk, held), sockets, opened)
