@@ -21,11 +21,16 @@ export class Beside {
     return this.shows ? { about: this.question?.value ?? "" } : {};
   }
 
-  /** Show what came with the answer to a save, else ask anew; the slower parts follow. */
-  refresh(told = null) {
+  /** Ask for nothing more about what was answered before, so that the next answer has the machine. */
+  hold() {
     this.quick?.abort();
     this.slow?.abort();
     clearTimeout(this.timer);
+  }
+
+  /** Show what came with the answer to a save, else ask anew; the slower parts follow. */
+  refresh(told = null) {
+    this.hold();
     if (this.shows) this.opinion(told);
     this.timer = setTimeout(() => (this.shows ? this.judged() : this.next()), PAUSE);
   }

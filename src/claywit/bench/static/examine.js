@@ -3,7 +3,7 @@ import { Beside } from "./beside.js";
 import { choice } from "./clash.js";
 import { wireKeys } from "./keys.js";
 import { wireLocking } from "./locking.js";
-import { bringIntoOutline, outlined } from "./outline.js";
+import { Outline, write } from "./outline.js";
 import { Queue, same } from "./queue.js";
 import { blank, brief, face, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
@@ -16,6 +16,7 @@ const sections = new Map([...document.querySelectorAll(".trait")].map((s) => [s.
 const order = [...sections.keys()];
 let state = parsed(work.dataset.state);
 const entered = bare(state.readings); // what stands on the page, saved or not
+const list = new Outline(sections);
 let current = order[0];
 let typing = null;
 
@@ -23,7 +24,10 @@ const beside = new Beside(work);
 const queue = new Queue(draft, state, {
   state: took,
   asking: () => beside.asking(),
-  saving: () => tell("Saving …"),
+  saving: () => {
+    tell("Saving …");
+    beside.hold();
+  },
   saved: () => tell("Saved"),
   failed: (text) => {
     tell("Not saved yet");
@@ -62,20 +66,11 @@ function took(fresh) {
 }
 
 function outline() {
-  let count = 0;
-  for (const [name, section] of sections) {
-    const problem = state.problems[name] ?? "";
-    const link = document.querySelector(`[data-go="${name}"]`);
-    outlined(section, link, entered[name] ?? null, { problem, implied: state.implied[name] });
-    if (name === current) link.setAttribute("aria-current", "step");
-    else link.removeAttribute("aria-current");
-    if (answered(name) && !problem) count += 1;
-  }
+  write(document.getElementById("count"), `${list.draw(entered, state, current)}`);
   beside.without(answered);
   const wrong = document.getElementById("terms-wrong");
   wrong.hidden = !state.problems.terms;
   wrong.textContent = state.problems.terms ? `Question and terms: ${state.problems.terms}` : "";
-  document.getElementById("count").textContent = count;
   document.getElementById("undo").disabled = !state.can_undo;
   document.getElementById("redo").disabled = !state.can_redo;
 }
@@ -89,7 +84,7 @@ function go(name, { focus = true } = {}) {
   history.replaceState(null, "", `#${name}`);
   outline();
   const section = sections.get(name);
-  bringIntoOutline(document.querySelector(`[data-go="${name}"]`));
+  list.bring(name);
   if (focus) face(section.querySelector("h2"));
 }
 
@@ -116,9 +111,9 @@ function enter(name, part = "") {
   const reading = read(section, entered[name]);
   if (same(reading, entered[name])) return;
   entered[name] = reading;
+  if (!state.locked) queue.put(name, reading, part); // first: the bench works while the page is drawn
   show(section, reading);
   outline();
-  if (!state.locked) queue.put(name, reading, part);
 }
 
 function later(name, part) {
@@ -193,7 +188,7 @@ async function photograph(name, file) {
     const section = sections.get(name);
     const told = await upload(`/piece/${draft}/photograph?node=${name}&scale=${encodeURIComponent(section.querySelector("[data-scale]").value)}`, file);
     const held = read(section, entered[name]) ?? blank();
-    entered[name] = { ...held, photographs: [...held.photographs, told.photograph] };
+    entered[name] = { ...held, photographs: [...new Set([...held.photographs, told.photograph])] };
     show(section, entered[name]);
     queue.put(name, entered[name]);
     say("The photograph is kept, without its position.");
@@ -207,8 +202,8 @@ const actions = {
   digit: (key) => {
     const input = sections.get(current).querySelectorAll(".states input")[Number(key) - 1];
     if (!input || input.matches(":disabled")) return;
+    input.click(); // first: the focus has the page laid out
     input.focus();
-    input.click();
   },
   s: () => take(current, "seen"),
   h: () => take(current, "half"),
