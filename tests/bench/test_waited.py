@@ -105,3 +105,16 @@ def test_whose_page_leaves_while_it_is_judged_is_broken_off_and_the_next_is_judg
         assert asyncio.run(asyncio.wait_for(two(), HANGS))[0].question == "mould"
     finally:
         judge.close()
+
+
+def test_saves_that_wait_for_the_disk_keep_no_opinion_waiting(desk):
+    held = threading.Event()
+
+    async def three():
+        saves = [asyncio.ensure_future(desk.save(held.wait, HANGS)) for _ in range(2)]
+        await asyncio.sleep(0.05)
+        told = await desk.work(len, "abc")
+        held.set()
+        return told, await asyncio.gather(*saves)
+
+    assert asyncio.run(asyncio.wait_for(three(), HANGS)) == (3, [True, True])

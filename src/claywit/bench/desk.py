@@ -49,6 +49,7 @@ class Desk:
     turn: threading.Lock = field(default_factory=threading.Lock)
     studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
     studying: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
+    savers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
     workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
     uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
 
@@ -117,6 +118,14 @@ class Desk:
         """Return what *function* returns, worked out beside the requests, a few at a time."""
         call = partial(function, *args, **named)
         return await asyncio.get_running_loop().run_in_executor(self.workers, call)
+
+    async def save(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
+        """Do as `work` with what waits for the disk, one after the other.
+
+        Among the workers a second save would wait for the first, and keep an opinion waiting.
+        """
+        call = partial(function, *args, **named)
+        return await asyncio.get_running_loop().run_in_executor(self.savers, call)
 
     def said(self, error: ClaywitError) -> str:
         """Return an error for a page, without the folders of this machine."""

@@ -156,6 +156,8 @@ def main() -> None:
     with suppress(EOFError, BrokenPipeError):
         model = pickle.load(asked)  # noqa: S301
         _send(told, True)
+        import claywit.assessment  # noqa: F401 - or the first question would wait for it
+
         while True:
             _send(told, work.done(model, pickle.load(asked)))  # noqa: S301
     os._exit(0)  # what stands in a closed pipe is nobody's

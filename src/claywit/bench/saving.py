@@ -15,7 +15,7 @@ from claywit.bench.asked import version_of
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft
 from claywit.bench.standing import Standing, stand
-from claywit.bench.web import Refused, desk_of
+from claywit.bench.web import Refused, desk_of, waited
 from claywit.bench.weighing import Weighable, implied, weighable
 from claywit.errors import ClaywitError
 
@@ -103,8 +103,8 @@ async def saved(
     """
     desk = desk_of(request)
     name, version = request.path_params["draft"], version_of(data)
-    state, shown = await desk.work(_save, desk, name, version, make, show)
+    state, shown = await desk.save(_save, desk, name, version, make, show)
     if shown is not None:
         with suppress(ClaywitError):  # the page asks for the opinion itself, and is told why not
-            state["opinion"] = await asyncio.wrap_future(shown)
+            state["opinion"] = await waited(request, asyncio.wrap_future(shown))
     return JSONResponse(state)

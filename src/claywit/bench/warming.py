@@ -1,4 +1,4 @@
-"""What the first key would wait for, done before it: and what makes any key wait, taken out of its way."""
+"""What the first key would wait for, done before it; what any key would, out of its way."""
 
 import gc
 import sys

@@ -98,7 +98,7 @@ class Shot:
     scale: str
 
 
-class AlreadyKept(CasebookError):
+class AlreadyKept(CasebookError):  # noqa: N818 - it names the state of affairs
     """A photograph that is in the casebook as the same view with the same scale."""
 
     def __init__(self, text: str, record: Photograph) -> None:

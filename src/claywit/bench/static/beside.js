@@ -1,7 +1,7 @@
 // What stands beside the examination: the opinion where it may be shown, else only names.
 import { fill, put, say } from "./wire.js";
 
-const PAUSE = 80; // milliseconds without a key before the slower parts are asked for
+const PAUSE = 40; // milliseconds without a key before the slower parts are asked for
 
 export class Beside {
   constructor(work) {
