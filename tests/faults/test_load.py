@@ -23,6 +23,7 @@ SEED = 20261127
 SECONDS = times(6, 120)
 CLIENTS = 50
 MOST_MEMORY = 300  # MB, all processes
+PACE = 1.2  # seconds between two keys of somebody who examines
 STATES = {"grog": ("absent", "present"), "shell": ("absent", "present")}
 
 
@@ -72,9 +73,10 @@ class Examiner:
         answer = await self.client.get(f"{self.piece}{page}")
         self.codes[answer.status_code] += 1
 
-    async def work(self, end):
+    async def work(self, end, pace=0.0):
         with contextlib.suppress(httpx.TransportError):  # the bench was ended
             while time.monotonic() < end:
+                await asyncio.sleep(pace * self.rng.uniform(0.5, 1.5))
                 await self.save()
                 if self.rng.random() < 0.3:
                     await self.look()
@@ -96,12 +98,12 @@ def percentile(took):
     return sorted(took)[int(0.95 * len(took))]
 
 
-async def busy(bench, seconds, *, end_it=None):
-    """Let fifty examine for so long; end the bench in the middle where that is asked."""
+async def busy(bench, seconds, *, end_it=None, pace=0.0):
+    """Let fifty examine for so long, each with a *pace*, in seconds; end the bench in the middle."""
     async with asking(bench) as client:
         examiners = [Examiner(client, i) for i in range(CLIENTS)]
         await asyncio.gather(*(one.begin() for one in examiners))
-        work = asyncio.gather(*(one.work(time.monotonic() + seconds) for one in examiners))
+        work = asyncio.gather(*(one.work(time.monotonic() + seconds, pace) for one in examiners))
         if end_it:
             await asyncio.sleep(end_it)
             bench.process.kill()
@@ -128,6 +130,22 @@ def test_fifty_at_a_time_lose_no_answer_that_was_called_saved(tmp_path, tried):
     )
     assert lost == []
     assert set(codes) <= {200, 204}
+    assert peak[0] < MOST_MEMORY
+
+
+def test_fifty_at_the_pace_of_a_person_wait_for_no_key(tmp_path, tried):
+    with running(tmp_path) as bench, watched(bench.process.pid, every=0.2) as peak:
+        examiners = asyncio.run(busy(bench, SECONDS, pace=PACE))
+        lost = [node for one in examiners for node in one.lost(drafts_of(bench))]
+    took = sorted(seconds for one in examiners for seconds in one.took)
+    tried(
+        f"{CLIENTS} clients at once, each with a key about every {PACE:g} s; the same",
+        sum(one.codes.total() for one in examiners),
+        f"{len(took):,} saves, {len(lost)} lost; median and 95th percentile of a save"
+        f" {1000 * took[len(took) // 2]:.0f} and {1000 * percentile(took):.0f} ms;"
+        f" {peak[0]:.0f} MB at most",
+    )
+    assert lost == []
     assert peak[0] < MOST_MEMORY
 
 
