@@ -27,7 +27,7 @@ def reading(tab, node):
 
 def trait(tab, name):
     tab.evaluate(f"location.hash = '{name}'")
-    until(tab, f"!document.getElementById('{name}').hidden")
+    until(tab, f"!document.getElementById('trait-{name}').hidden")
 
 
 def test_a_state_is_weighed_a_measure_bounded_and_nothing_to_read_said_by_keyboard(tab):
