@@ -1,7 +1,7 @@
 // What stands beside the examination: the opinion where it may be shown, else only names.
 import { fill, put, say } from "./wire.js";
 
-const PAUSE = 40; // milliseconds without a key before the slower parts are asked for
+const PAUSE = 80; // milliseconds without a key before the slower parts are asked for
 
 export class Beside {
   constructor(work) {
@@ -21,16 +21,11 @@ export class Beside {
     return this.shows ? { about: this.question?.value ?? "" } : {};
   }
 
-  /** Ask for nothing more about what was answered before, so that the next answer has the machine. */
-  hold() {
+  /** Show what came with the answer to a save, else ask anew; the slower parts follow. */
+  refresh(told = null) {
     this.quick?.abort();
     this.slow?.abort();
     clearTimeout(this.timer);
-  }
-
-  /** Show what came with the answer to a save, else ask anew; the slower parts follow. */
-  refresh(told = null) {
-    this.hold();
     if (this.shows) this.opinion(told);
     this.timer = setTimeout(() => (this.shows ? this.judged() : this.next()), PAUSE);
   }

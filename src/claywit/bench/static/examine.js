@@ -24,10 +24,7 @@ const beside = new Beside(work);
 const queue = new Queue(draft, state, {
   state: took,
   asking: () => beside.asking(),
-  saving: () => {
-    tell("Saving …");
-    beside.hold();
-  },
+  saving: () => tell("Saving …"),
   saved: () => tell("Saved"),
   failed: (text) => {
     tell("Not saved yet");
