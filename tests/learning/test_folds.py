@@ -116,3 +116,12 @@ def test_one_source_has_no_band():
 def test_one_source_cannot_be_parted_and_is_told_so():
     with pytest.raises(CasesError, match="5 folds of 1 source; two at least are needed"):
         in_parts(("g", "g"), ("a", "b"), np.zeros(2, dtype=np.intp), count=5, seed=1)
+
+
+def test_leaving_out_each_of_many_pieces_takes_no_room_of_their_square():
+    names = [f"p{i}" for i in range(3000)]
+    folds = one_out([""] * len(names), names)
+    assert len(folds) == len(names)
+    assert all(fold.part_of is folds[0].part_of for fold in folds)
+    many = in_parts([""] * len(names), names, np.arange(len(names)) % 3, count=1500, seed=1)
+    assert {len(fold.judge) for fold in many} == {2}

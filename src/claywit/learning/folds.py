@@ -12,11 +12,25 @@ from claywit.learning.resampling import units
 
 @dataclass(frozen=True)
 class Fold:
-    """The rows to learn from and the rows to judge, both rising; they share no source."""
+    """One part of the pieces, to be judged by what is learned from all others.
+
+    part_of: the number of the part of each piece, the same array for all folds: rows for each
+    of them would take the square of the pieces. number: of this part.
+    """
 
     name: str
-    learn: Ints
-    judge: Ints
+    part_of: Ints
+    number: int
+
+    @property
+    def learn(self) -> Ints:
+        """Return the rows to learn from, rising; no source of theirs is judged."""
+        return np.flatnonzero(self.part_of != self.number)
+
+    @property
+    def judge(self) -> Ints:
+        """Return the rows to judge, rising."""
+        return np.flatnonzero(self.part_of == self.number)
 
 
 def by_group(groups: Sequence[str], names: Sequence[str]) -> tuple[Fold, ...]:
@@ -93,12 +107,12 @@ def _deal(unit: Ints, order: list[int], truth: Ints, count: int) -> Ints:
     frequent = held.sum(axis=0)
     main = [min((int(frequent[k]), int(k)) for k in np.flatnonzero(row)) for row in held]
     sizes = held.sum(axis=1).tolist()
-    filled, total = np.zeros((states, count), dtype=np.intp), [0] * count
+    filled, total = np.zeros((states, count), dtype=np.intp), np.zeros(count, dtype=np.intp)
     fold_of = np.zeros(len(held), dtype=np.intp)
     # The largest sources of a state first: they are the hardest to spread.
     for u in sorted(order, key=lambda u: (main[u], -sizes[u])):
-        own = filled[main[u][1]].tolist()
-        fold = min(range(count), key=lambda f: (own[f], total[f], f))
+        # The first that has the fewest of the state, then the fewest pieces.
+        fold = int(np.argmin(filled[main[u][1]] * (len(unit) + 1) + total))
         fold_of[u] = fold
         filled[:, fold] += held[u]
         total[fold] += sizes[u]
@@ -106,11 +120,7 @@ def _deal(unit: Ints, order: list[int], truth: Ints, count: int) -> Ints:
 
 
 def _checked(fold_of: Ints, unit: Ints, labels: Sequence[str]) -> tuple[Fold, ...]:
-    folds = tuple(
-        Fold(label, np.flatnonzero(fold_of != k), np.flatnonzero(fold_of == k))
-        for k, label in enumerate(labels)
-    )
-    for fold in folds:
-        if set(unit[fold.learn]) & set(unit[fold.judge]):
-            raise ArithmeticError(f"a source is in both parts of fold {fold.name}")  # our bug
-    return folds
+    source_and_part = np.unique(np.stack([unit, fold_of]), axis=1)
+    if source_and_part.shape[1] > int(unit.max()) + 1:
+        raise ArithmeticError("a source is in two parts")  # our bug
+    return tuple(Fold(label, fold_of, k) for k, label in enumerate(labels))
