@@ -10,6 +10,7 @@ from learnt import cases, drawn, worth
 from claywit.errors import CasesError
 from claywit.evidence.findings import Finding
 from claywit.inference.expected import routes, run, slotted
+from claywit.learning import slots
 from claywit.learning.effective import effective
 from claywit.learning.fit import Terms, fit
 from claywit.learning.numbers import elicited, log_prior
@@ -237,3 +238,20 @@ def test_a_known_truth_is_recovered_though_readings_and_the_shop_are_missing():
     found = fit(SHOPS, drawn(truth, 6000, 11, missing=0.3))
     assert shares(found, "rim")[0, 0] == pytest.approx(0.6, abs=0.03)
     assert found.converged
+
+
+@pytest.mark.parametrize("node", ["rim", "shop"])
+def test_doubtful_readings_are_compared_once_each_not_each_with_each(node, monkeypatch):
+    looked, form = [], slots._form
+    monkeypatch.setattr(slots, "_form", lambda finding: looked.append(1) or form(finding))
+    states = SHOPS.node(node).state_names
+    special = {
+        i: {node: Finding(node, likelihood={s: 1 - i % 50 / 100 * k for k, s in enumerate(states)})}
+        for i in range(100)
+    }
+    pieces = cases(SHOPS, [{"mark": "stroke"}] * 101, special)
+    found = slots.slots_of(elicited(SHOPS).network, pieces)
+    picks = next(slot.picks for slot in found if slot.node.name == node)
+    first = len(states)
+    assert picks.tolist() == [*range(first, first + 50)] * 2 + [first + 50]
+    assert len(looked) <= 3 * len(special)

@@ -141,11 +141,11 @@ def slots_of(network: Network, cases: Cases) -> tuple[Slot, ...]:
 def _discrete(
     network: Network, node: Node, codes: Ints, special: Mapping[int, Finding]
 ) -> list[Slot]:
-    k, forms = len(node.all_states), list(dict.fromkeys(map(_form, special.values())))
+    k, first = len(node.all_states), {_form(f): f for f in reversed(special.values())}
+    forms = {form: k + i for i, form in enumerate(dict.fromkeys(map(_form, special.values())))}
     picks = np.where(codes >= 0, codes, k + len(forms))
-    for row, finding in special.items():
-        picks[row] = k + forms.index(_form(finding))
-    doubtful = [next(f for f in special.values() if _form(f) == form) for form in forms]
+    picks[list(special)] = [forms[_form(finding)] for finding in special.values()]
+    doubtful = [first[form] for form in forms]
     if node.name not in network.leaves:
         plain = [Finding(node.name, state=name) for name in node.state_names]
         if node.visibility:
@@ -153,11 +153,9 @@ def _discrete(
         tables = [own_table(network, finding).values for finding in (*plain, *doubtful)]
         table = _with_nothing(np.stack(tables, axis=1))
         return [StateSlot(node, (node.name,), picks, table)]
-    seen = np.eye(k)[:, : len(node.state_names)]
-    for finding in doubtful:
-        shares = np.zeros(len(node.state_names)) if finding.not_visible else None
-        own = seen_shares(network, finding) if shares is None else shares
-        seen = np.concatenate([seen, own[np.newaxis]])
+    nothing = np.zeros(len(node.state_names))
+    own = [nothing if f.not_visible else seen_shares(network, f) for f in doubtful]
+    seen = np.stack([*np.eye(k)[:, : len(node.state_names)], *own])
     hidden = ~seen.any(axis=1)
     last = len(seen)
     read = np.where(np.append(hidden, False)[picks], last, picks)
