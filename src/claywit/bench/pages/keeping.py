@@ -1,5 +1,6 @@
 """Keeping the casebook: its log, a copy of it, whether it is whole, its opinions formed again."""
 
+from contextlib import suppress
 from pathlib import Path
 from tempfile import mkdtemp
 
@@ -77,7 +78,12 @@ def _entries(desk: Desk, case: str | None) -> list[Entry]:
 async def backup(request: Request) -> Response:
     """Return a copy of the whole casebook as it stands at this moment."""
     desk = desk_of(request)
-    path = await studied(request, _copied, desk)
+    path = await desk.work(_place, desk)
+    try:
+        await studied(request, _copy, desk, path)
+    except BaseException:  # the page may have gone: nobody would take the copy away
+        _remove(path)
+        raise
     name = f"casebook-{desk.now():%Y-%m-%d}.db"
     return FileResponse(
         path,
@@ -87,19 +93,20 @@ async def backup(request: Request) -> Response:
     )
 
 
-def _copied(desk: Desk) -> Path:
+def _place(desk: Desk) -> Path:
+    """Return where a copy is to be written, in a folder of its own."""
     drafts.own(desk.drafts)
-    for left in desk.drafts.glob("copy-*/copy.db"):  # by a run that ended before it was handed out
-        if desk.now().timestamp() - left.stat().st_mtime > STALE:
-            _remove(left)
-    path = Path(mkdtemp(dir=desk.drafts, prefix="copy-")) / "copy.db"
-    try:
-        with opening.opened(desk.casebook) as store:
-            opening.copy(store, path)
-    except BaseException:
-        _remove(path)
-        raise
-    return path
+    for left in desk.drafts.glob("copy-*"):  # by a run that ended before it was handed out
+        with suppress(FileNotFoundError):  # it was handed out just now
+            if desk.now().timestamp() - left.stat().st_mtime > STALE:
+                _remove(left / "copy.db")
+    return Path(mkdtemp(dir=desk.drafts, prefix="copy-")) / "copy.db"
+
+
+def _copy(desk: Desk, path: Path) -> bool:
+    with opening.opened(desk.casebook) as store:
+        opening.copy(store, path)
+    return True
 
 
 def _remove(path: Path) -> None:
