@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 
 import pytest
 from bench import laid
@@ -10,6 +11,7 @@ from PIL import Image
 
 from claywit.bench.pages import keeping
 from claywit.bench.signing import made_key
+from claywit.bench.web import Refused
 from claywit.certificate.status import Entry
 from claywit.certificate.verify import read_status
 from claywit.records import opening
@@ -20,6 +22,7 @@ from claywit.records.log import read_head
 SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
 CASE = f"/piece/{'a' * 16}"
 BOOK = "/casebook/case/weir-004"
+SEEN = re.compile(r'name="seen" value="([0-9a-f]+)"')
 
 
 @pytest.fixture
@@ -77,10 +80,20 @@ def test_a_copy_is_the_whole_casebook_and_nothing_of_it_stays_beside_the_drafts(
 def test_a_copy_that_nobody_fetched_is_cleared_away_by_the_next(asking):
     left = asking.desk.drafts / "copy-dead"
     left.mkdir()
-    (left / "copy.db").write_bytes(b"half a copy")
+    (left / ".copy.db.draft").write_bytes(b"half a copy")
     asking.ticks = 10**7  # some years after
     assert asking.get("/casebook/backup").status_code == 200
     assert not left.exists()
+
+
+def test_a_copy_whose_page_has_gone_does_not_stay(asking, monkeypatch):
+    async def gone(_, copy, *said):
+        copy(*said)
+        raise Refused(499, "Nobody waits for this any more.")
+
+    monkeypatch.setattr(keeping, "studied", gone)
+    assert asking.get("/casebook/backup").status_code == 499
+    assert list(asking.desk.drafts.glob("copy-*")) == []
 
 
 def test_a_casebook_is_held_against_a_head_that_was_kept_outside(asking):
@@ -175,6 +188,7 @@ def test_an_intake_is_corrected_with_a_reason_and_what_stood_there_stays(asking)
     piece = case_of(asking).opened.piece
     assert f'value="{piece.type}"' in form
     said = {"type": "pressed plaque", "provenance_contested": "yes", "story": "and a letter"}
+    said["seen"] = SEEN.search(form)[1]
     assert asking.post(f"{BOOK}/intake", said).status_code == 422
     done = asking.post(f"{BOOK}/intake", {**said, "reason": "a claim came in"})
     assert done.json()["go"] == BOOK
@@ -185,6 +199,16 @@ def test_an_intake_is_corrected_with_a_reason_and_what_stood_there_stays(asking)
     assert contested.status_code == 403
     assert "correct its intake" in contested.text
     assert asking.post("/casebook/case/none/intake", {**said, "reason": "x"}).status_code == 404
+
+
+def test_a_correction_in_a_second_tab_does_not_undo_that_of_the_first(asking):
+    seen = SEEN.search(asking.get(f"{BOOK}/intake").text)[1]
+    said = {"seen": seen, "reason": "measured anew", "story": "", "measurements": "12 x 9 cm"}
+    assert asking.post(f"{BOOK}/intake", said).status_code == 200
+    late = asking.post(f"{BOOK}/intake", {**said, "measurements": "", "type": "tile"})
+    assert late.status_code == 409
+    assert "corrected meanwhile" in late.json()["error"]
+    assert case_of(asking).opened.piece.measurements == "12 x 9 cm"
 
 
 def test_more_is_added_to_a_case_and_fetched_from_it(asking):

@@ -14,6 +14,12 @@ from claywit.errors import CasebookError
 from claywit.records import casebook, opening
 from claywit.records.case import Case, case_names, read_case
 from claywit.records.intake import DEFERENCE, NEEDED, OBJECT_FIELDS, QUESTIONS, Intake
+from claywit.records.kept import Opened
+
+STALE = (
+    "This intake was corrected meanwhile, in another tab or by another program; nothing was"
+    " recorded. Open its form again, in another tab, to see how it stands, and correct that one."
+)
 
 
 async def form(request: Request) -> Response:
@@ -38,6 +44,7 @@ def _form_of(request: Request, case: Case | None) -> Response:
         case=case,
         piece=case.opened.piece if case else None,
         asked=case.opened.checklist if case else None,
+        seen=_version(case) if case else "",
     )
 
 
@@ -64,7 +71,8 @@ async def revise(request: Request) -> Response:
     if not reason:
         raise Refused(422, "Say why the intake is corrected.")
     case = await desk.work(_case, desk, name)
-    await desk.work(_revise, desk, _intake({**data, "id": name}, case), reason)
+    form = _intake({**data, "id": name}, case)
+    await desk.work(_revise, desk, form, (text_of(data, "seen"), reason))
     return JSONResponse({"go": f"/casebook/case/{name}", "said": "The correction is recorded."})
 
 
@@ -103,9 +111,19 @@ def _take_in(desk: Desk, found: Intake) -> None:
         raise CasebookError(said) from None
 
 
-def _revise(desk: Desk, found: Intake, reason: str) -> None:
-    with opening.opened(desk.casebook, write=True) as store:
+def _revise(desk: Desk, found: Intake, said: tuple[str, str]) -> None:
+    seen, reason = said
+    with desk.changing(), opening.opened(desk.casebook, write=True) as store:
+        with store.reading():
+            now = _version(read_case(store, found.piece.id))
+        if seen != now:
+            raise Refused(409, STALE)
         casebook.revise(store, found, reason, desk.now(), desk.rng)
+
+
+def _version(case: Case) -> str:
+    """Return what tells the intake as it holds from one that was corrected since."""
+    return case.of(Opened)[-1][0].digest
 
 
 ROUTES = (
