@@ -10,6 +10,7 @@ from claywit.evidence.findings import Finding, Measure
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, likeliest, log_shares, ranked
 from claywit.records import files
+from claywit.report.fitted import Fitted, MovedNumbers
 from claywit.report.numbers import ranked as ranked_in_text
 from claywit.report.numbers import row_part
 
@@ -91,3 +92,12 @@ def test_a_measure_of_absurd_spread_gives_numbers_all_the_same():
         report = assess(known, piece.__class__(**{**vars(piece), "findings": chosen}), STANDARDS)
         assert sum(float(p) for p in report.posterior["q"].values()) == pytest.approx(1, abs=2e-12)
     assert compile_piece(compile_network(known), findings, ["q"]).findings == findings
+
+
+def test_a_fitted_share_of_nearly_one_is_not_said_to_be_one():
+    moved = MovedNumbers(
+        place="rim", before={"flat": 1.0, "bevelled": 0.0},
+        after={"flat": 0.99997, "bevelled": 0.00003}, elicited_n=20.0, counted_n=5.0, moved=1.0,
+    )  # fmt: skip
+    said = "\n".join(Fitted.model_construct(moved=(moved,))._most())
+    assert "flat 1 -> above 0.9999, bevelled 0 -> 3e-05" in said

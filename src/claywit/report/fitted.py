@@ -12,6 +12,7 @@ from claywit.learning.writing import FEWEST, STILL, Changed
 from claywit.model.problems import subject
 from claywit.model.values import Value
 from claywit.report.counting import bulleted, fit_cautions, share_said
+from claywit.report.numbers import row_number
 
 SHOWN = 10
 
@@ -132,9 +133,9 @@ class Fitted(Value):
         lines = [f"What changed most (of {len(self.moved)} places):"]
         for one in self.moved[:SHOWN]:
             pairs = [
-                f"{name} {one.before[name]:.4g} -> {value:.4g}"
+                f"{name} {row_number(one.before[name])} -> {row_number(value)}"
                 for name, value in one.after.items()
-                if f"{one.before[name]:.4g}" != f"{value:.4g}"
+                if row_number(one.before[name]) != row_number(value)
             ]
             lines.append(f"  {one.place}{', '.join(pairs[:4])}{', …' if len(pairs) > 4 else ''}")
             lines.append(f"    elicited n {one.elicited_n:g}, counted n {one.counted_n:.1f}")

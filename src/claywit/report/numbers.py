@@ -86,6 +86,12 @@ def row_part(p: float) -> str:
     return "above 0.999" if shown == "1" and p < 1 else shown
 
 
+def row_number(value: float) -> str:
+    """Return a number of a row, a share or a measure, at 4 digits; 1 for no share below it."""
+    shown = f"{value:.4g}"
+    return "above 0.9999" if shown == "1" and value < 1 else shown
+
+
 def chance(p: float | None, is_density: bool) -> str:  # noqa: FBT001 - a template's call
     """Return the probability of a finding, or its density, for a reader."""
     if p is None:
