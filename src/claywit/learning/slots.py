@@ -141,7 +141,7 @@ def slots_of(network: Network, cases: Cases) -> tuple[Slot, ...]:
 def _discrete(
     network: Network, node: Node, codes: Ints, special: Mapping[int, Finding]
 ) -> list[Slot]:
-    k, first = len(node.all_states), {_form(f): f for f in reversed(special.values())}
+    k, first = len(node.all_states), {_form(f): f for f in reversed(list(special.values()))}
     forms = {form: k + i for i, form in enumerate(dict.fromkeys(map(_form, special.values())))}
     picks = np.where(codes >= 0, codes, k + len(forms))
     picks[list(special)] = [forms[_form(finding)] for finding in special.values()]
