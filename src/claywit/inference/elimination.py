@@ -61,11 +61,25 @@ class Changes:
     """Says that columns are one piece over and over, each time with a finding or two changed."""
 
 
+# Of tables that meet, each in so many versions, how many columns differ there.
+Meeting = Callable[[Iterable[int]], int]
+
+
+def independent(versions: Iterable[int]) -> int:
+    """Return how many columns differ where each is a piece that has nothing to do with others."""
+    return min(COLUMNS, prod(versions))
+
+
+def changes(versions: Iterable[int]) -> int:
+    """Return how many columns differ where each is one piece with one table changed."""
+    return 1 + sum(count - 1 for count in versions)
+
+
 def eliminate_for_columns(
     cards: Mapping[str, int],
     scopes: Sequence[tuple[Sequence[str], int]],
     kept: Sequence[str],
-    meeting: Callable[[Iterable[int]], int] | None = None,
+    meeting: Meeting = independent,
 ) -> Elimination:
     """Return an order that keeps the work small over thousands of columns of evidence.
 
@@ -76,33 +90,22 @@ def eliminate_for_columns(
         cards: the number of states of each variable.
         scopes: each table's variables, and how many versions of it there are.
         kept: the variables that are left.
-        meeting: how many columns differ where tables of so many versions meet; if not given,
-            at most as many as they can be combined.
+        meeting: how many columns differ where tables of so many versions meet.
 
     Raises:
         ModelError: the order makes a table of more than four million entries.
     """
     tables = [(frozenset(scope), count) for scope, count in scopes]
-    plan = _Columns(cards, tables, meeting or independent)
+    plan = _Columns(cards, tables, meeting)
     order = plan.cheapest_first(kept)
     steps = plan.steps(order)
     _refuse_if_too_large(cards, [*(tuple(step.scope) for step in steps), tuple(kept)], MAX_CLIQUE)
     order = plan.improved(order)
+    steps = plan.steps(order)
     cliques = [
-        (*sorted(step.scope - {name}), name)
-        for name, step in zip(order, plan.steps(order), strict=True)
+        (*sorted(step.scope - {name}), name) for name, step in zip(order, steps, strict=True)
     ]
-    return Elimination(tuple(order), tuple(cliques), sum(s.size for s in plan.steps(order)))
-
-
-def independent(versions: Iterable[int]) -> int:
-    """Return how many columns differ where pieces meet that have nothing to do with each other."""
-    return min(COLUMNS, prod(versions))
-
-
-def changes(versions: Iterable[int]) -> int:
-    """Return how many columns differ where each is one piece with one table changed."""
-    return 1 + sum(count - 1 for count in versions)
+    return Elimination(tuple(order), tuple(cliques), sum(step.size for step in steps))
 
 
 _Table = tuple[frozenset[str], int]  # its variables, and how many versions there are
@@ -127,7 +130,7 @@ class _Columns:
 
     cards: Mapping[str, int]
     tables: Sequence[_Table]
-    meeting: Callable[[Iterable[int]], int]
+    meeting: Meeting
 
     def step(self, tables: Sequence[_Table]) -> _Step:
         """Return what it takes to sum a variable out in which some tables meet."""

@@ -28,9 +28,8 @@ def most_probable(network: Network, findings: Sequence[Finding]) -> Configuratio
     """Return the most probable states of all discrete nodes but the leaves with a finding.
 
     A leaf with a finding speaks of its parents, and that is how it is weighed, half-certain
-    readings included. Of states that make no
-    difference the first of the model is returned, one node after the other.
-    log_p is -inf where the findings cannot stand together.
+    readings included. Of states that make no difference the first of the model is returned,
+    one node after the other. log_p is -inf where the findings cannot stand together.
 
     Raises:
         ModelError: the network is too entangled to be held in memory.
