@@ -6,8 +6,9 @@ from faults.answering import printed
 
 from claywit.learning.examiners import examine
 from claywit.learning.readings import Collected, Reading
-from claywit.report.examined import CAUTIONS, Examined, seen_share, trait_read
-from claywit.report.examined_text import _of_hundred, _two, show_examined
+from claywit.report.examined import CAUTIONS, Examined, trait_read
+from claywit.report.examined_text import show_examined
+from claywit.report.numbers import decimals, of_hundred, seen_share
 
 
 def said(rows):
@@ -47,11 +48,11 @@ def test_a_share_that_is_nearly_all_is_kept_as_it_is():
 
 
 def test_no_cell_of_a_matrix_says_never_or_always():
-    assert [_of_hundred(p) for p in (0.0001, 0.5, 0.9999)] == ["<0.1", "50.0", ">99.9"]
+    assert [of_hundred(p) for p in (0.0001, 0.5, 0.9999)] == ["<0.1", "50.0", ">99.9"]
 
 
 def test_a_coefficient_a_hair_below_zero_has_no_sign():
-    assert [_two(x) for x in (-0.001, -0.006, float(np.float64(0.001)))] == [
+    assert [decimals(x, 2) for x in (-0.001, -0.006, float(np.float64(0.001)))] == [
         "0.00",
         "−0.01",
         "0.00",

@@ -13,7 +13,7 @@ from claywit.report.evaluated_wording import (
     sides,
     state_name,
 )
-from claywit.report.numbers import percent, signed_bans
+from claywit.report.numbers import decimals, percent, signed_bans
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
 ODD = 8  # odd values that are printed
@@ -108,7 +108,7 @@ def _row(table: Table, name: str, figure: Figure, best: str) -> None:
 
 
 def _four(value: float | None) -> str:
-    return "" if value is None else f"{round(value, 4) + 0.0:.4f}".replace("-", "−")
+    return "" if value is None else decimals(value, 4)
 
 
 def _states(found: Evaluation) -> Table:

@@ -9,7 +9,7 @@ from claywit.learning.elicitation import rounded
 from claywit.learning.examiners import Coefficient, Pair, Panel, Reliability
 from claywit.model.schema import Model
 from claywit.model.values import Value
-from claywit.report.numbers import three_digits
+from claywit.report.numbers import seen_share, three_digits
 
 FEW_PIECES = 30
 ONE_STATE = 0.85
@@ -134,14 +134,6 @@ def _digits(value: float) -> float:
     """Return *value* at 3 significant digits; as it is where those would say that all agree."""
     shown = three_digits(value)
     return value if shown == 1 else shown
-
-
-def seen_share(share: float) -> str:
-    """Return a share that was counted in whole percent: all and none only where it is so."""
-    if share in {0, 1}:
-        return "all" if share else "none"
-    shown = f"{100 * share:.0f} %"
-    return {"0 %": "under 1 %", "100 %": "over 99 %"}.get(shown, shown)
 
 
 def _panel(panel: Panel) -> PanelRead:

@@ -5,14 +5,8 @@ from rich.table import Table
 from rich.text import Text
 
 from claywit.report.evaluated_wording import counted
-from claywit.report.examined import (
-    Examined,
-    Figure,
-    MatrixRead,
-    PairRead,
-    TraitRead,
-    seen_share,
-)
+from claywit.report.examined import Examined, Figure, MatrixRead, PairRead, TraitRead
+from claywit.report.numbers import decimals, of_hundred, seen_share
 from claywit.report.terminal import WIDEST, bullet, plain_console, table_of
 
 
@@ -79,24 +73,14 @@ def _said(figure: Figure | None) -> str:
     if figure is None or figure.value is None:
         return "–"
     if figure.low is None or figure.high is None:
-        return _two(figure.value)
-    return f"{_two(figure.value)} ({_two(figure.low)} to {_two(figure.high)})"
-
-
-def _two(value: float) -> str:
-    """Return a coefficient at two decimals, never −0."""
-    return f"{round(value, 2) + 0.0:.2f}".replace("-", "−")
+        return decimals(figure.value, 2)
+    low, high = decimals(figure.low, 2), decimals(figure.high, 2)
+    return f"{decimals(figure.value, 2)} ({low} to {high})"
 
 
 def _matrix(matrix: MatrixRead, states: tuple[str, ...]) -> Table:
     table = table_of(f"{matrix.name}: truly", *(f"read {state}" for state in states), "readings")
     for true, row in matrix.p.items():
-        cells = [_of_hundred(row[state]) for state in states]
+        cells = [of_hundred(row[state]) for state in states]
         table.add_row(true, *cells, f"{matrix.rests[true]:g}")
     return table
-
-
-def _of_hundred(p: float) -> str:
-    """Return a share in pieces of a hundred, and neither none nor all where it is not so."""
-    shown = f"{100 * p:.1f}"
-    return {"0.0": "<0.1", "100.0": ">99.9"}.get(shown, shown)

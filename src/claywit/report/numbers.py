@@ -80,6 +80,25 @@ def percent(p: float | str) -> str:
     return f"{shown}%"
 
 
+def seen_share(share: float) -> str:
+    """Return a share that was counted in whole percent: all and none only where it is so."""
+    if share in {0, 1}:
+        return "all" if share else "none"
+    shown = f"{100 * share:.0f} %"
+    return {"0 %": "under 1 %", "100 %": "over 99 %"}.get(shown, shown)
+
+
+def of_hundred(p: float) -> str:
+    """Return a share in pieces of a hundred, and neither none nor all where it is not so."""
+    shown = f"{100 * p:.1f}"
+    return {"0.0": "<0.1", "100.0": ">99.9"}.get(shown, shown)
+
+
+def decimals(value: float, digits: int) -> str:
+    """Return *value* at so many decimals, never −0."""
+    return f"{round(value, digits) + 0.0:.{digits}f}".replace("-", "−")
+
+
 def row_part(p: float) -> str:
     """Return a share of a row, or how sure a reading is, at 3 digits; 1 only where it is 1."""
     shown = f"{p:.3g}"
