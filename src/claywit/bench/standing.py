@@ -18,16 +18,15 @@ from claywit.bench.weighing import weighable
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import Examined
 from claywit.records import opening
-from claywit.records.case import Case, Step, read_case
+from claywit.records.case import Case, Step, case_names, read_case
 from claywit.records.kept import Examination, Opinion
 from claywit.records.opinions import Asked, opine, readings
+from claywit.records.store import Store
 
 HIDDEN = (
     "The opinion stays hidden until the readings are locked, so that it cannot lead the eye."
     " Finish the examination and lock it."
 )
-
-
 READ_BY_ANOTHER = (
     "Somebody else reads this piece on this bench: what was read before, and what was said of it,"
     " stay hidden until those readings are locked, or the piece is taken off the bench unread."
@@ -145,6 +144,16 @@ def refuse_read_by_another(desk: Desk, standing: Standing) -> None:
     """
     if standing.case is not None and standing.locked and blind(desk, [standing.case]):
         raise Refused(403, READ_BY_ANOTHER)
+
+
+def refuse_unknown(store: Store, case: str) -> None:
+    """Refuse a case that is not in the casebook.
+
+    Raises:
+        Refused: as said.
+    """
+    if case not in case_names(store):
+        raise Refused(404, "The casebook has no such case.")
 
 
 def blind(desk: Desk, cases: Collection[Case]) -> frozenset[str]:

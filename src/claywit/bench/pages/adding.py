@@ -74,10 +74,9 @@ async def keep(request: Request) -> Response:
     return _back(request, "The certificate is kept.")
 
 
-def _keep(desk: Desk, case: str, content: bytes) -> bool:
+def _keep(desk: Desk, case: str, content: bytes) -> None:
     with opening.opened(desk.casebook, write=True) as store:
         casebook.keep(store, case, content, desk.now(), name="the certificate")
-    return True
 
 
 async def readings(request: Request) -> Response:
@@ -91,7 +90,7 @@ async def readings(request: Request) -> Response:
     return _back(request, "The readings are locked, and an opinion on them is kept.")
 
 
-def _readings(desk: Desk, case: str, said: tuple[bytes, str]) -> bool:
+def _readings(desk: Desk, case: str, said: tuple[bytes, str]) -> None:
     """Lock them, or amend what is locked, and keep the opinion on them."""
     written, reason = said
     evidence, document = read_evidence(written, READINGS)
@@ -110,7 +109,6 @@ def _readings(desk: Desk, case: str, said: tuple[bytes, str]) -> bool:
         if found.opened.checklist.provenance_contested.answer != "yes":
             asked = Asked(examiner=evidence.examiner)
             opine(store, case, desk.model, desk.standards, desk.now(), asked=asked)
-    return True
 
 
 def _refuse_read_here(desk: Desk, case: str, evidence: Evidence) -> None:

@@ -9,10 +9,10 @@ from starlette.routing import Route
 
 from claywit.bench import drafts
 from claywit.bench.desk import Desk
-from claywit.bench.standing import blind
-from claywit.bench.web import Refused, desk_of, page
+from claywit.bench.standing import blind, refuse_unknown
+from claywit.bench.web import desk_of, page
 from claywit.records import opening
-from claywit.records.case import Case, case_names, read_case, read_cases
+from claywit.records.case import Case, read_case, read_cases
 from claywit.records.intake import OBJECT_FIELDS, QUESTIONS
 from claywit.records.telling import CaseLine, CaseTold, line_of, told, words_said
 
@@ -118,8 +118,7 @@ def _titles() -> list[tuple[str, str]]:
 
 def _case(desk: Desk, name: str) -> tuple[CaseTold, bool]:
     with opening.opened(desk.casebook) as store, store.reading():
-        if name not in case_names(store):
-            raise Refused(404, "The casebook has no such case.")
+        refuse_unknown(store, name)
         case = read_case(store, name)
     is_hidden = case.id in blind(desk, [case])
     return _told(case, is_hidden=is_hidden), is_hidden

@@ -83,7 +83,7 @@ async def load(request: Request) -> Response:
         text = await body(request, MOST[part])
         if not text.strip():
             raise Refused(422, f"Choose {NAMES[part]}.")
-        await studied(request, _load, desk, name, (part, text))
+        await studied(request, _load, desk, name, part, text)
     return JSONResponse({"go": f"/piece/{name}/dispute"})
 
 
@@ -93,12 +93,10 @@ def _part(typed: str) -> str:
     return typed
 
 
-def _load(desk: Desk, name: str, brought: tuple[str, bytes]) -> bool:
-    part, text = brought
+def _load(desk: Desk, name: str, part: str, text: bytes) -> None:
     piece = open_up(desk, name)
     refuse_unreadable(desk, part, text)
     write_bytes(drafts.beside(desk.drafts, piece.draft.id, part), text)
-    return True
 
 
 async def forget(request: Request) -> Response:

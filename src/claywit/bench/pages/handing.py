@@ -8,11 +8,11 @@ from starlette.routing import Route
 
 from claywit.bench.desk import Desk
 from claywit.bench.pages.casebook import HIDDEN
-from claywit.bench.standing import blind
+from claywit.bench.standing import blind, refuse_unknown
 from claywit.bench.web import Refused, attached, body, desk_of, page, studied
 from claywit.errors import CasebookError
 from claywit.records import bundle, opening
-from claywit.records.case import Case, case_names, read_case
+from claywit.records.case import Case, read_case
 from claywit.records.replaying import Replayed, replay_all
 from claywit.records.store import Store
 
@@ -25,9 +25,8 @@ def shown_case(desk: Desk, store: Store, name: str) -> Case:
     Raises:
         Refused: there is none, or somebody still reads the piece on this bench.
     """
-    if name not in case_names(store):
-        raise Refused(404, "The casebook has no such case.")
     with store.reading():
+        refuse_unknown(store, name)
         case = read_case(store, name)
     if blind(desk, [case]):
         raise Refused(403, f"{name}: opinion and story are {HIDDEN}.")

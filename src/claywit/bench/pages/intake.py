@@ -9,10 +9,11 @@ from starlette.routing import Route
 
 from claywit.bench.asked import refused, text_of
 from claywit.bench.desk import Desk
+from claywit.bench.standing import refuse_unknown
 from claywit.bench.web import Refused, desk_of, json_body, page
 from claywit.errors import CasebookError
 from claywit.records import casebook, opening
-from claywit.records.case import Case, case_names, read_case
+from claywit.records.case import Case, read_case
 from claywit.records.intake import DEFERENCE, NEEDED, OBJECT_FIELDS, QUESTIONS, Intake
 from claywit.records.kept import Opened
 
@@ -50,8 +51,7 @@ def _form_of(request: Request, case: Case | None) -> Response:
 
 def _case(desk: Desk, name: str) -> Case:
     with opening.opened(desk.casebook) as store, store.reading():
-        if name not in case_names(store):
-            raise Refused(404, "The casebook has no such case.")
+        refuse_unknown(store, name)
         return read_case(store, name)
 
 

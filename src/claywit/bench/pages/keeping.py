@@ -11,10 +11,10 @@ from starlette.routing import Route
 
 from claywit.bench import drafts
 from claywit.bench.desk import Desk
-from claywit.bench.standing import blind
+from claywit.bench.standing import blind, refuse_unknown
 from claywit.bench.web import Refused, attached, body, desk_of, json_body, page, studied
 from claywit.records import opening
-from claywit.records.case import case_names, read_cases, read_entry_of
+from claywit.records.case import read_cases, read_entry_of
 from claywit.records.checking import Checked
 from claywit.records.checking import check as look
 from claywit.records.log import Entry, Head, entries_as_data, read_head
@@ -70,8 +70,8 @@ async def saved_log(request: Request) -> Response:
 
 def _entries(desk: Desk, case: str | None) -> list[Entry]:
     with opening.opened(desk.casebook) as store, store.reading():
-        if case is not None and case not in case_names(store):
-            raise Refused(404, "The casebook has no such case.")
+        if case is not None:
+            refuse_unknown(store, case)
         return [read_entry_of(store, *row) for row in store.rows(case)]
 
 

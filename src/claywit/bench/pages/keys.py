@@ -84,13 +84,12 @@ async def put_in_list(request: Request) -> Response:
     return JSONResponse({"go": "/keys", "said": "The list is signed, and of today."})
 
 
-def _put_in_list(desk: Desk, name: str, data: dict[str, Any]) -> bool:
+def _put_in_list(desk: Desk, name: str, data: dict[str, Any]) -> None:
     what = text_of(data, "what")
     if what == "all" and not data.get("sure"):
         raise Refused(422, SURE)
     signer = key_of(name, text_of(data, "passphrase"))
     extend(desk, signer, *_entries(desk, signer, what, text_of(data, "reason").strip()))
-    return True
 
 
 def _entries(desk: Desk, signer: Signer, what: str, reason: str) -> list[Entry]:

@@ -53,7 +53,7 @@ def _address(name: str, digest: str) -> str:
     return f"/piece/{name}/certificate/{digest}/revoke"
 
 
-def _take_back(desk: Desk, name: str, said: tuple[str, dict[str, Any]]) -> bool:
+def _take_back(desk: Desk, name: str, said: tuple[str, dict[str, Any]]) -> None:
     digest, data = said
     kept = certificates_of(desk, open_up(desk, name))
     one, now = _one(kept, digest), desk.now()
@@ -70,7 +70,6 @@ def _take_back(desk: Desk, name: str, said: tuple[str, dict[str, Any]]) -> bool:
         by=by,
     )
     extend(desk, signer, *([] if data.get("renew") else [entry]))
-    return True
 
 
 async def bring(request: Request) -> Response:
