@@ -111,7 +111,7 @@ def sheet_for_looks(text: bytes, name: str, asked: Wanted) -> Sheet:
     Raises:
         ModelError: the network is too entangled to be held in memory.
     """
-    return _sheet(_network_of(text, name), asked.weighed, (asked.question,), Changes())
+    return _one_by_one(_network_of(text, name), asked, asked.weighed)
 
 
 @lru_cache(maxsize=4)
@@ -142,10 +142,13 @@ def _compiled(
     joints = _joints(network, asked, read)
     _refuse_one_state(joints, asked.question)
     if about is None and (asked.weights or asked.looks):
-        about = _sheet(
-            network, asked.weighed if asked.looks else read, (asked.question,), Changes()
-        )
+        about = _one_by_one(network, asked, asked.weighed if asked.looks else read)
     return Scorer(network, asked, joints, about, _groups(network.model, read))
+
+
+def _one_by_one(network: Network, asked: Wanted, names: Sequence[str]) -> Sheet:
+    """Return the sheet on which each piece is asked about over and over, with findings changed."""
+    return _sheet(network, names, (asked.question,), Changes())
 
 
 def _refuse_one_state(joints: Sequence[Sheet], question: str) -> None:

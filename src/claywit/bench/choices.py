@@ -10,6 +10,8 @@ from claywit.errors import EvidenceError
 from claywit.model.propositions import Proposition, proposition, text_of
 from claywit.model.schema import Model
 
+SIDES = ("a", "b")
+
 
 @dataclass(frozen=True)
 class Choice:
@@ -48,9 +50,6 @@ def typed(picked: Mapping[str, Sequence[str]]) -> str:
     """Return picked states as a proposition is typed; an empty pick leaves its node open."""
     found = {node: tuple(dict.fromkeys(filter(None, states))) for node, states in picked.items()}
     return text_of({node: states for node, states in found.items() if states})
-
-
-SIDES = ("a", "b")
 
 
 def picked(model: Model, query: QueryParams) -> dict[str, str]:

@@ -20,6 +20,7 @@ from claywit.records.drafting import clear_dead
 MAX_DRAFT = 64_000_000
 LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten
 KEPT = 3  # versions that stay; the older ones are in the steps of the newer
+BESIDE = ("theirs", "priors", "model")  # what may be brought of the other side of a dispute
 
 
 class Stale(Exception):  # noqa: N818 - it names the state of affairs
@@ -135,9 +136,6 @@ def read_all(folder: Path) -> list[Draft]:
         except ClaywitError:
             continue
     return sorted(found, key=lambda draft: draft.saved, reverse=True)
-
-
-BESIDE = ("theirs", "priors", "model")  # what may be brought of the other side of a dispute
 
 
 def beside(folder: Path, draft: str, part: str = BESIDE[0]) -> Path:

@@ -32,6 +32,7 @@ from claywit.records.drafting import clear_drafts
 
 SHORTEST_PASSPHRASE = 12
 LONGEST_FILE = 20_000
+BEGINS = ("did:key:z", "z6Mk")  # a public key as it is written
 OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
@@ -42,9 +43,6 @@ class Kept:
     path: Path
     multikey: str
     encrypted: bool
-
-
-BEGINS = ("did:key:z", "z6Mk")  # a public key as it is written
 
 
 def default_folder() -> Path:
