@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 
 import numpy as np
+from oracles import a_piece
 
 from claywit.evidence.findings import Finding, Measure
 from claywit.inference.network import compile_network
@@ -185,3 +186,10 @@ def with_n(known, n):
         for row in rows:
             row["n"] = n
     return Model.model_validate(data)
+
+
+def a_case(rng, known):
+    """Return findings that can stand together, and a node without one to ask about."""
+    root = next(n for n in known.by_name if known.node(n).states and not known.node(n).visibility)
+    findings = random_findings(rng, known, truth=a_piece(rng, known))
+    return [f for f in findings if f.node != root], root
