@@ -16,8 +16,8 @@ from claywit.errors import CasebookError
 from claywit.model.formats import refuse_format
 from claywit.model.values import Value
 from claywit.records.archive import MAX_FILE, MAX_FILES, MAX_MANIFEST, MAX_TOTAL, Archive, pack
-from claywit.records.case import Case, Step, read_case
-from claywit.records.casebook import add, case_name, identity
+from claywit.records.case import Case, Step, case_name, read_case
+from claywit.records.casebook import add, identity
 from claywit.records.kept import (
     Certified,
     Examination,

@@ -1,5 +1,6 @@
 """A case as its log entries tell it: what is known of a piece, and when it came to be known."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
@@ -137,6 +138,20 @@ def read_case(store: Store, case: str) -> Case:
 def read_cases(store: Store) -> list[Case]:
     """Return all cases, in the order in which they were opened."""
     return [read_case(store, name) for name in case_names(store)]
+
+
+def case_name(piece: str) -> str:
+    """Return *piece*, which may name a case.
+
+    Raises:
+        CasebookError: it may not.
+    """
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}", piece, re.ASCII):
+        raise CasebookError(
+            f"piece id {piece[:80]!a}: as the name of a case it is letters, digits, point,"
+            " dash and underscore, as weir-021"
+        )
+    return piece
 
 
 def case_names(store: Store) -> list[str]:

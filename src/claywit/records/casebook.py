@@ -4,7 +4,6 @@ Each step looks at the case and adds to the log within one transaction, so that 
 never both take a step that only one of them may take. Steps add; nothing is changed or removed.
 """
 
-import re
 from dataclasses import dataclass
 from datetime import datetime
 from random import Random
@@ -12,7 +11,7 @@ from random import Random
 from claywit.errors import CasebookError
 from claywit.evidence.written import Evidence, read_evidence
 from claywit.model.source import Document
-from claywit.records.case import Case, read_case
+from claywit.records.case import Case, case_name, read_case
 from claywit.records.intake import Intake
 from claywit.records.kept import (
     Certified,
@@ -259,20 +258,6 @@ def identity(content: bytes, name: str) -> str:
     if not isinstance(own, str) or not 0 < len(own) <= 400:
         raise CasebookError(f"{name}: no certificate: it has no id")
     return own
-
-
-def case_name(piece: str) -> str:
-    """Return *piece*, which may name a case.
-
-    Raises:
-        CasebookError: it may not.
-    """
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}", piece, re.ASCII):
-        raise CasebookError(
-            f"piece id {piece[:80]!a}: as the name of a case it is letters, digits, point,"
-            " dash and underscore, as weir-021"
-        )
-    return piece
 
 
 def _refuse_other_piece(case: Case, evidence: Evidence, document: Document) -> None:
