@@ -150,6 +150,13 @@ def times(ratio: float | None, most: int = MOST_ODDS) -> str:
     return f"{two_digits(ratio)} to 1" if ratio > 1 else f"1 to {two_digits(1 / ratio)}"
 
 
+def times_better(ratio: float | None) -> str:
+    """Return how much better odds become, in words that end as those of `times`: `8 times`."""
+    if ratio is None or ratio > MOST_ODDS:
+        return f"more than {MOST_ODDS:,} times"
+    return f"{two_digits(ratio)} times"
+
+
 def odds_said(ratio: float | None, weight: float | None) -> str:
     """Return odds in words, as `times`; the *weight*, in bans, where no double holds them."""
     if ratio is None and weight is not None:

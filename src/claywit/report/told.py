@@ -11,15 +11,7 @@ from claywit.model.values import Value
 from claywit.reasoning.stories import Relevant, Stories, Story
 from claywit.report.labels import label_of
 from claywit.report.limits import limits
-from claywit.report.numbers import (
-    MOST_ODDS,
-    bans,
-    decimal,
-    factor,
-    percent,
-    signed_bans,
-    two_digits,
-)
+from claywit.report.numbers import bans, decimal, factor, percent, signed_bans, times_better
 from claywit.report.report import EvidenceUsed, ModelUsed, NodeText
 from claywit.report.used import evidence_used, model_used, node_texts
 from claywit.report.values import Decimal, Named
@@ -187,7 +179,7 @@ def _explains(told: StoriesTold) -> list[str]:
         return [f"The findings leave room for nothing but {first.said}."]
     said = (
         f"What the findings speak for most is {first.said}: they make its odds"
-        f" {_better(first)} times better ({signed_bans(first.bans)} bans)"
+        f" {times_better(first.factor)} better ({signed_bans(first.bans)} bans)"
     )
     if float(first.posterior) < HALF:
         said += (
@@ -195,13 +187,6 @@ def _explains(told: StoriesTold) -> list[str]:
             " be probable"
         )
     return [f"{said}."]
-
-
-def _better(speaks: Speaks) -> str:
-    """Return how many times better the findings make its odds, ended as `numbers.times` does."""
-    if speaks.factor is None or speaks.factor > MOST_ODDS:
-        return f"more than {MOST_ODDS:,}"
-    return two_digits(speaks.factor)
 
 
 def _one_by_one(told: StoriesTold) -> list[str]:
