@@ -28,7 +28,7 @@ OBJECT_FIELDS = {
 NEEDED = ("type", "materials", "measurements", "distinguishing_features", "subject", "description")
 QUESTIONS = {
     "owner_declared": "the owner declared in writing that the piece is theirs to bring",
-    "acquisition_told": "when and where it was acquired was told (tell it under sealed)",
+    "acquisition_told": "when and where it was acquired was told (what was told goes under seal)",
     "export_papers_seen": "papers of export were seen",
     "import_papers_seen": "papers of import were seen",
     "database_checked": "a register of stolen objects was asked; note which one, and the day",

@@ -87,8 +87,9 @@ function go(name, { focus = true } = {}) {
 
 function move(by) {
   const at = order.indexOf(current) + by;
-  if (at < 0 || at >= order.length) say(by > 0 ? "That was the last trait." : "This is the first trait.");
-  else go(order[at]);
+  if (at < 0) say("This is the first trait.");
+  else if (at < order.length) go(order[at]);
+  else say(`That was the last trait.${order.every(answered) ? "" : " F goes to the next one that is not answered."}`);
 }
 
 function answered(name) {
@@ -275,7 +276,7 @@ wireSame({ draft, sections, current: () => current, put: (name, reading) => {
   outline();
   queue.put(name, reading);
 }, entered });
-wireLocking({ draft, post, say, sections, queue, flush, state: () => state, current: () => current, read, entered, answered, show });
+wireLocking({ draft, post, say, sections, queue, flush, state: () => state, current: () => current, read, entered, answered, show, go });
 for (const [name, entry] of queue.resume()) {
   entered[name] = entry.reading;
   show(sections.get(name), entry.reading);

@@ -34,7 +34,10 @@ function wireLock(page) {
     document.getElementById("lock-problems").replaceChildren(
       ...problems.map(([name, text]) => {
         const item = document.createElement("li");
-        item.textContent = `${sections.get(name)?.dataset.label ?? "Question and terms"}: ${text}`;
+        const place = document.createElement("a");
+        place.href = sections.has(name) ? `#${name}` : `/piece/${draft}/terms`;
+        place.textContent = sections.get(name)?.dataset.label ?? "Question and terms";
+        item.append(place, `: ${text}`);
         return item;
       }),
     );
@@ -43,6 +46,13 @@ function wireLock(page) {
     dialog.showModal();
     (problems.length ? dialog.querySelector("[data-close]") : button).focus();
     await lacking(draft);
+  });
+  document.getElementById("lock-problems").addEventListener("click", (event) => {
+    const place = event.target.closest("a[href^='#']");
+    if (!place) return;
+    event.preventDefault();
+    dialog.close();
+    page.go(place.hash.slice(1));
   });
   document.getElementById("lock-form").addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -80,8 +90,8 @@ function wireAmending(page) {
     section.querySelector('[data-do="amend"]').addEventListener("click", () => {
       fields.disabled = false;
       form.hidden = false;
-      (fields.querySelector("input:checked") ?? fields.querySelector("input")).focus();
       form.scrollIntoView({ block: "nearest" });
+      (fields.querySelector("input:checked") ?? fields.querySelector("input")).focus(); // last: it stays in sight
     });
     form.querySelector('[data-do="leave"]').addEventListener("click", () => {
       fields.disabled = true;

@@ -1,0 +1,58 @@
+"""Where the focus goes, by keyboard: to what is wrong, and to what may be changed now."""
+
+import pytest
+from bench.browser import needs_browser, running
+from bench.test_by_keyboard import current, press, ready, saved, take_in
+from bench.test_pages import CASE
+
+pytestmark = needs_browser
+IN_SIGHT = """() => {
+    const box = document.activeElement.getBoundingClientRect();
+    const bar = document.querySelector('.bar').getBoundingClientRect();
+    return box.top >= bar.bottom && box.bottom <= innerHeight;
+}"""
+
+
+@pytest.fixture(scope="module")
+def bench(copied, tmp_path_factory):
+    """Give a bench on which pieces lie."""
+    folder = tmp_path_factory.mktemp("focus")
+    copied(folder)
+    with running(folder) as found:
+        yield found
+
+
+def test_what_keeps_the_readings_from_being_locked_is_one_key_away(tab, bench):
+    take_in(tab, bench.root, "weir-077")
+    tab.keyboard.press("f")
+    press(tab, "2v")
+    tab.keyboard.type("much")
+    tab.keyboard.press("Escape")
+    wrong = current(tab)
+    saved(tab)
+    tab.keyboard.press("j")
+    tab.keyboard.press("l")
+    tab.locator("#lock-problems a").press("Enter")
+    assert current(tab) == wrong
+    assert tab.locator("dialog[open]").count() == 0
+    assert tab.evaluate("document.activeElement.closest('.trait').dataset.trait") == wrong
+
+
+def test_a_lock_that_cannot_be_done_does_not_look_as_if_it_could(tab, bench):
+    take_in(tab, bench.root, "weir-078")
+    colour = "getComputedStyle(document.querySelector('#lock-form button')).backgroundColor"
+    can = tab.evaluate(colour)
+    press(tab, "v")
+    tab.keyboard.type("much")
+    tab.keyboard.press("Escape")
+    saved(tab)
+    tab.keyboard.press("l")
+    tab.locator("#lock-problems a").wait_for()
+    assert tab.evaluate(colour) != can
+
+
+def test_a_reading_that_is_changed_stays_in_sight(tab, bench):
+    tab.goto(f"{bench.root}{CASE}#bubbles")
+    ready(tab)
+    tab.keyboard.press("a")
+    assert tab.evaluate(IN_SIGHT)
