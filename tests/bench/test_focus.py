@@ -1,4 +1,4 @@
-"""Where the focus goes, by keyboard: to what is wrong, and to what may be changed now."""
+"""Where the focus goes, by keyboard: to what is wrong, to what may be changed; what paper shows."""
 
 import pytest
 from bench.browser import needs_browser, running
@@ -56,3 +56,12 @@ def test_a_reading_that_is_changed_stays_in_sight(tab, bench):
     ready(tab)
     tab.keyboard.press("a")
     assert tab.evaluate(IN_SIGHT)
+
+
+def test_paper_shows_the_bars_that_a_telephone_has_no_room_for(tab, bench):
+    tab.set_viewport_size({"width": 700, "height": 900})  # of a sheet of A4 between its margins
+    tab.goto(f"{bench.root}{CASE}/report")
+    bar = tab.locator(".shares .bar").first
+    assert not bar.is_visible()
+    tab.emulate_media(media="print")
+    assert bar.is_visible()

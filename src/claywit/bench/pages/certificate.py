@@ -13,6 +13,7 @@ from starlette.routing import Route
 
 from claywit.bench.desk import Desk
 from claywit.bench.lacking import lack_said
+from claywit.bench.listing import entries_of
 from claywit.bench.pages.evaluation import figures_of
 from claywit.bench.signing import KeyTold, key_of, keys_told
 from claywit.bench.standing import Opened, open_up, opened, standing_of
@@ -31,7 +32,7 @@ from claywit.certificate.outcome import Refused as NoCertificate
 from claywit.certificate.schema import Certificate, Earlier, Log
 from claywit.certificate.trace import Terms, opinion, trace
 from claywit.certificate.verify import read_certificate
-from claywit.errors import CertificateError
+from claywit.errors import CertificateError, ClaywitError
 from claywit.records import casebook, opening
 from claywit.records.case import Case, read_case
 from claywit.records.store import Store
@@ -64,6 +65,8 @@ class Preview:
     face: dict[str, Any] | None
     kept: tuple[Kept, ...]
     keys: tuple[KeyTold, ...]
+    fell: dict[str, str]
+    """What was said of a certificate that no longer stands, by its id."""
 
 
 async def certificate(request: Request) -> Response:
@@ -83,6 +86,7 @@ async def certificate(request: Request) -> Response:
         face=found.face,
         kept=found.kept,
         keys=found.keys,
+        fell=found.fell,
         looked_over=_locked(piece),
         issued=next((one for one in found.kept if one.digest == shown), None),
         **(found.face or {}),
@@ -101,7 +105,19 @@ def _preview(desk: Desk, piece: Opened) -> Preview:
         lacks += missing_from_report(desk.model, report)
         face = face_of(trace(desk.model, piece.examined, desk.standards, report, terms))
     kept = certificates_of(desk, piece)
-    return Preview(tuple(lack_said(desk.model, lack) for lack in lacks), face, kept, keys_told())
+    said = tuple(lack_said(desk.model, lack) for lack in lacks)
+    return Preview(said, face, kept, keys_told(), fell=_fell(desk, kept))
+
+
+def _fell(desk: Desk, kept: tuple[Kept, ...]) -> dict[str, str]:
+    fell: dict[str, str] = {}
+    for one in kept:
+        with suppress(ClaywitError):  # a list that cannot be read is named on the page of keys
+            for entry in entries_of(desk, one.certificate.issuer) or ():
+                if entry.certificate in {None, one.certificate.id}:
+                    word = "taken back" if entry.state == "revoked" else "superseded"
+                    fell[one.certificate.id] = word
+    return fell
 
 
 def certificates_of(desk: Desk, piece: Opened) -> tuple[Kept, ...]:
