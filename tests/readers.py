@@ -22,7 +22,7 @@ from sheets import blank, count, sheet
 from small import HIDDEN, SHOPS, model
 from tablet import TABLET
 
-from claywit.bench.pages import dispute
+from claywit.bench import otherside
 from claywit.certificate.canonical import canonical, read_canonical
 from claywit.certificate.verify import read_status
 from claywit.errors import ClaywitError
@@ -172,7 +172,7 @@ READERS = {
         "public key": lambda: Reader((SIGNER.did.encode() + b"\n", keys.public_pem(SIGNER.multikey).encode()), lambda c: keys.read_public(str(put("k.pub", c))), (b"did:key:", b"z6Mk", b"-----BEGIN PUBLIC KEY-----")),
         "draft of the bench": lambda: Reader(kept.draft_files(), kept.from_draft, JSON, "json"),
         "request to the bench (JSON)": lambda: Reader((b'{"node": "rim", "value": "flat"}',), kept.asked, JSON, "json"),
-        "other side's file (bench)": lambda: Reader((evidence(), *signed.certificates()[:1]), lambda c: dispute._party(c, SMALL), (*YAML, *JSON)),
+        "other side's file (bench)": lambda: Reader((evidence(), *signed.certificates()[:1]), lambda c: otherside.party(c, SMALL), (*YAML, *JSON)),
 }  # fmt: skip
 
 

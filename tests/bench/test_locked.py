@@ -46,7 +46,7 @@ def test_an_amendment_never_takes_back_what_another_program_amended(bench):
         casebook.amend(store, "weir-021", written, "by terminal", bench.now(), name="e.yaml")
     refused = amend(bench, piece, version, "wear", "high_points")
     assert refused.status_code == 409
-    assert "casebook amend" in refused.json()["error"]
+    assert "with an evidence file, on the page of the case" in refused.json()["error"]
     with opening.opened(bench.casebook) as store:
         _, record = read_case(store, "weir-021").examination("A")
         assert store.get(record.evidence) == written

@@ -11,7 +11,7 @@ import webbrowser
 
 import pytest
 from bench.browser import ROOT, running
-from patience import HANGS
+from patience import HANGS, in_loop
 
 from claywit.bench import serving
 from claywit.commands.bench import bench as bench_command
@@ -140,4 +140,4 @@ def test_the_body_of_an_answer_waits_for_no_acknowledgement_of_its_head(tmp_path
     monkeypatch.setattr(serving, "serve", lambda app, sockets, opened: held.extend(sockets))
     bench_command(casebook=tmp_path / "c.db", no_open=True)
     assert held
-    assert all(asyncio.run(is_let_go_at_once(listening)) for listening in held)
+    assert all(in_loop(is_let_go_at_once(listening)) for listening in held)

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 from bench import laid
 from bench.asking import Asking
-from patience import HANGS
+from patience import HANGS, in_loop
 
 from claywit import assessment
 from claywit.bench.judge import Judge
@@ -59,7 +59,7 @@ def test_whose_page_leaves_before_its_turn_is_never_begun(desk):
         held.set()
         assert [await answers[0], await answers[2]] == [0, 2]
 
-    asyncio.run(asyncio.wait_for(three(), HANGS))
+    in_loop(asyncio.wait_for(three(), HANGS))
     assert begun == done == [0, 2]
 
 
@@ -77,7 +77,7 @@ def test_a_quick_question_whose_page_leaves_before_its_turn_is_never_begun(desk)
         await asyncio.gather(*busy)
         await desk.work(begun.append, 2)
 
-    asyncio.run(asyncio.wait_for(four(), HANGS))
+    in_loop(asyncio.wait_for(four(), HANGS))
     assert begun == [2]
 
 
@@ -102,7 +102,7 @@ def test_whose_page_leaves_while_it_is_judged_is_broken_off_and_the_next_is_judg
         return await short
 
     try:
-        assert asyncio.run(asyncio.wait_for(two(), HANGS))[0].question == "mould"
+        assert in_loop(asyncio.wait_for(two(), HANGS))[0].question == "mould"
     finally:
         judge.close()
 
@@ -117,4 +117,4 @@ def test_saves_that_wait_for_the_disk_keep_no_opinion_waiting(desk):
         held.set()
         return told, await asyncio.gather(*saves)
 
-    assert asyncio.run(asyncio.wait_for(three(), HANGS)) == (3, [True, True])
+    assert in_loop(asyncio.wait_for(three(), HANGS)) == (3, [True, True])

@@ -14,6 +14,7 @@ from bench.browser import chromium, needs_browser, running, until
 from bench.test_by_keyboard import READ, practise, press, saved
 from figures import figure
 from memory import watched
+from patience import in_loop
 from PIL import Image
 
 from claywit.records import opening
@@ -71,7 +72,7 @@ async def fifty(bench):
 
 def test_fifty_requests_at_a_time_stay_within_their_memory(tmp_path, figures):
     with running(tmp_path) as bench, watched(bench.process.pid) as peak:
-        codes, size = asyncio.run(fifty(bench))
+        codes, size = in_loop(fifty(bench))
         photographs = kept(bench)
     said = (
         f"50 requests, 10 of them photographs of {size / 1e6:.0f} MB: {dict(codes)}, all processes"

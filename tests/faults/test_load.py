@@ -14,6 +14,7 @@ import httpx
 import pytest
 from bench.browser import running
 from memory import watched
+from patience import in_loop
 from trials import times
 
 from claywit.bench.draft import Draft
@@ -117,7 +118,7 @@ def drafts_of(bench):
 
 def test_fifty_at_a_time_lose_no_answer_that_was_called_saved(tmp_path, tried):
     with running(tmp_path) as bench, watched(bench.process.pid, every=0.2) as peak:
-        examiners = asyncio.run(busy(bench, SECONDS))
+        examiners = in_loop(busy(bench, SECONDS))
         lost = [node for one in examiners for node in one.lost(drafts_of(bench))]
     took = [seconds for one in examiners for seconds in one.took]
     codes = sum((one.codes for one in examiners), Counter())
@@ -135,7 +136,7 @@ def test_fifty_at_a_time_lose_no_answer_that_was_called_saved(tmp_path, tried):
 
 def test_fifty_at_the_pace_of_a_person_wait_for_no_key(tmp_path, tried):
     with running(tmp_path) as bench, watched(bench.process.pid, every=0.2) as peak:
-        examiners = asyncio.run(busy(bench, SECONDS, pace=PACE))
+        examiners = in_loop(busy(bench, SECONDS, pace=PACE))
         lost = [node for one in examiners for node in one.lost(drafts_of(bench))]
     took = sorted(seconds for one in examiners for seconds in one.took)
     tried(
@@ -157,7 +158,7 @@ def test_a_bench_that_is_killed_in_the_middle_loses_no_answer_that_was_called_sa
         folder = tmp_path / str(i)
         folder.mkdir()
         with running(folder) as bench:
-            found = asyncio.run(busy(bench, 60, end_it=rng.uniform(0.5, 3)))
+            found = in_loop(busy(bench, 60, end_it=rng.uniform(0.5, 3)))
         saves += sum(one.codes[200] for one in found)
         lost += [node for one in found for node in one.lost(drafts_of(bench))]
     tried(
@@ -208,7 +209,7 @@ def test_slow_and_silent_strangers_are_hung_up_on_and_hold_nobody_up(tmp_path, t
         strangers = [closed_after(bench, b"") for _ in range(count)]
         strangers += [closed_after(bench, head) for _ in range(count)]
         strangers += [closed_after(bench, head, b"a") for _ in range(count)]
-        examiners, held = asyncio.run(among(bench, strangers, times(4, 20)))
+        examiners, held = in_loop(among(bench, strangers, times(4, 20)))
         lost = [node for one in examiners for node in one.lost(drafts_of(bench))]
     saves = sum(one.codes[200] for one in examiners)
     tried(
@@ -235,7 +236,7 @@ async def slow_bodies(bench, count):
 @pytest.mark.skipif(times(1, 0), reason="a minute of waiting: make faults")
 def test_bodies_that_never_end_are_given_up_after_a_minute(tmp_path, tried):
     with running(tmp_path) as bench:
-        examiners, held = asyncio.run(slow_bodies(bench, 40))
+        examiners, held = in_loop(slow_bodies(bench, 40))
         lost = [node for one in examiners for node in one.lost(drafts_of(bench))]
     saves = sum(one.codes[200] for one in examiners)
     tried(
@@ -328,7 +329,7 @@ def test_forms_of_a_thousand_fields_get_one_clear_answer(tmp_path, tried):
         return found, version
 
     with running(tmp_path) as bench:
-        found, version = asyncio.run(ask(bench))
+        found, version = in_loop(ask(bench))
     refused = [code for _, code, _ in found if code >= 400]
     tried(
         "forms of a thousand fields that nobody asked for",
@@ -399,7 +400,7 @@ async def fight(benches, rounds):
 def test_two_runs_with_three_tabs_each_on_one_draft_lose_nothing(tmp_path, tried):
     rounds = times(5, 100)
     with running(tmp_path) as one, running(tmp_path) as other:
-        codes, lost, version = asyncio.run(fight((one, other), rounds))
+        codes, lost, version = in_loop(fight((one, other), rounds))
     tried(
         "two runs of the bench on one folder, three tabs of each saving into one draft",
         codes.total(),

@@ -190,7 +190,7 @@ def test_one_state_in_most_readings_is_said_to_mislead_kappa():
     ]
     said = " ".join(told(rows).remarks)
     assert "of the readings are of one state" in said
-    assert "though 95% agree" in said
+    assert "though 95 % agree" in said
 
 
 def test_truth_by_consensus_and_few_pieces_are_said():
