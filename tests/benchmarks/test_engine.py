@@ -42,10 +42,19 @@ def beside(network, read, asked, label, engines, figures):
     drawn = drawn_pieces(network, BATCH)
     ours = Claywit(network, read, asked)
     picks = ours.picks(drawn)
-    mine = least(lambda: ours.posteriors(picks), 7) / BATCH
-    for name, other, pieces, goal, floor in engines:
+    for _, other, *_ in engines:
         agree(ours, other, drawn)
-        theirs = least(each(other, drawn, pieces), 3) / pieces
+    # In turn, so that a quiet or a busy moment of the machine serves none of them alone.
+    rounds = [
+        (
+            least(lambda: ours.posteriors(picks), 3) / BATCH,
+            [least(each(other, drawn, pieces), 1) / pieces for _, other, pieces, *_ in engines],
+        )
+        for _ in range(7)
+    ]
+    mine = min(one for one, _ in rounds)
+    all_of_theirs = [min(taken) for taken in zip(*(others for _, others in rounds), strict=True)]
+    for (name, _, _, goal, floor), theirs in zip(engines, all_of_theirs, strict=True):
         figure(figures, f"{label}, {BATCH:,} pieces: a piece",
                f"{mine * 1e6:.1f} µs; {name}: {theirs * 1e6:,.0f} µs, "
                f"so {theirs / mine:.0f} times as fast", f"{goal} times" if goal else "")  # fmt: skip
@@ -101,7 +110,7 @@ def test_leaving_out_every_finding_of_every_piece(demo, figures):
         for _ in range(10):
             ours.joint(picks)
 
-    both = [(least(ten, 1) / 10, least(lambda: ours.each_left_out(picks), 1)) for _ in range(7)]
+    both = [(least(ten, 1) / 10, least(lambda: ours.each_left_out(picks), 1)) for _ in range(15)]
     one, all_of_them = (min(taken) for taken in zip(*both, strict=True))
     figure(figures, f"each of {len(read)} findings left out in turn, 1,000 pieces, exact",
            f"{all_of_them / one:.1f} times the posteriors alone", "11 times")  # fmt: skip
