@@ -3,6 +3,7 @@ import shutil
 
 import pytest
 from bench import laid
+from bench.asking import Asking
 from bench.browser import chromium, running
 
 # What the browser says of an answer that a test asks for: another tab was first, it does not fit,
@@ -69,3 +70,12 @@ def pieces(tmp_path_factory):
 def copied(pieces):
     """Give a way to have these pieces in a folder of one's own."""
     return lambda folder: shutil.copytree(pieces, folder, dirs_exist_ok=True)
+
+
+@pytest.fixture
+def asking(copied, tmp_path, monkeypatch):
+    """Give a bench on which pieces lie, some days after they were locked."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    found = Asking(copied(tmp_path))
+    found.ticks = 10 * 24 * 60
+    return found

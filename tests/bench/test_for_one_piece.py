@@ -5,7 +5,6 @@ from io import BytesIO
 from threading import Thread
 from zipfile import ZIP_DEFLATED, ZipFile
 
-import pytest
 from bench import laid
 from bench.asking import Asking
 from made import SIGNER, signed_again
@@ -22,15 +21,6 @@ from claywit.records import casebook, opening
 SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
 CASE, PRACTICE, OPEN = (f"/piece/{letter * 16}" for letter in "abc")
 SEALED = "found in a boat locker"
-
-
-@pytest.fixture
-def asking(copied, tmp_path, monkeypatch):
-    """Give a bench on which pieces lie, some days after they were locked."""
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
-    found = Asking(copied(tmp_path))
-    found.ticks = 10 * 24 * 60
-    return found
 
 
 def signed(asking, **said):

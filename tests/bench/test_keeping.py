@@ -4,7 +4,6 @@ import io
 import json
 import re
 
-import pytest
 from bench import laid
 from bench.asking import Asking
 from PIL import Image
@@ -23,15 +22,6 @@ SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for
 CASE = f"/piece/{'a' * 16}"
 BOOK = "/casebook/case/weir-004"
 SEEN = re.compile(r'name="seen" value="([0-9a-f]+)"')
-
-
-@pytest.fixture
-def asking(copied, tmp_path, monkeypatch):
-    """Give a bench on which pieces lie, some days after they were locked."""
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
-    found = Asking(copied(tmp_path))
-    found.ticks = 10 * 24 * 60
-    return found
 
 
 def signed(asking, **said):

@@ -9,7 +9,6 @@ from urllib.parse import quote
 
 import pytest
 from bench import laid
-from bench.asking import Asking
 from bench.payloads import PAYLOADS
 from markupsafe import escape
 from PIL import Image
@@ -23,15 +22,6 @@ from claywit.records.intake import OBJECT_FIELDS
 
 SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
 CASE, PRACTICE, OPEN = (f"/piece/{letter * 16}" for letter in "abc")
-
-
-@pytest.fixture
-def asking(copied, tmp_path, monkeypatch):
-    """Give a bench on which pieces lie, some days after they were locked."""
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
-    found = Asking(copied(tmp_path))
-    found.ticks = 10 * 24 * 60
-    return found
 
 
 def second_reader(asking):

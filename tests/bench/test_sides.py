@@ -3,7 +3,6 @@
 import base64
 import json
 
-import pytest
 from bench import laid
 from bench.asking import Asking
 from bench.browser import ROOT
@@ -20,15 +19,6 @@ PRIORS = b"""format: claywit-priors/1
 by: the owner's adviser
 priors: {period: {P1: 0.02, P2: 0.02, P3: 0.02, P4: 0.04, P5: 0.9}}
 """
-
-
-@pytest.fixture
-def asking(copied, tmp_path, monkeypatch):
-    """Give a bench on which pieces lie, some days after they were locked."""
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
-    found = Asking(copied(tmp_path))
-    found.ticks = 10 * 24 * 60
-    return found
 
 
 def bring(asking, part, content):
