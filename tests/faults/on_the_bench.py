@@ -13,6 +13,7 @@ from claywit.errors import ClaywitError
 from claywit.records import casebook as book
 from claywit.records import opening
 from claywit.records.case import read_case
+from claywit.records.drafting import clear_drafts
 
 
 def bench():
@@ -75,6 +76,7 @@ def _refused(answer):
 def bench_again():
     """Open the bench anew, and answer one thing more wherever that can be answered."""
     asking = Asking(Path(), model())
+    clear_drafts(asking.casebook)  # these two as the command does before it opens
     drafts.own(asking.desk.drafts)
     for draft in drafts.read_all(asking.desk.drafts):
         state = asking.state(f"/piece/{draft.id}")

@@ -133,7 +133,7 @@ SHEET = sheet(
 
 def same(found, whole):
     """Return whether a file is as it should be; an opinion that is formed again is kept again."""
-    if found == whole or None in {found, whole} or not whole.startswith(b"([(1, "):
+    if found == whole or not all(one and one.startswith(b"([(1, ") for one in (found, whole)):
         return found == whole
     log, more = literal_eval(whole.decode())[0], literal_eval(found.decode())[0]
     return more[:-1] == log and b'"kind":"opined"' in more[-1][2]

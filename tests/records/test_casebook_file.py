@@ -1,9 +1,11 @@
 """The file of a casebook: it only ever adds, and what is done to it shows."""
 
+import errno
 import sqlite3
 
 import pytest
 from desk import START, new, open_case, opine, seeded
+from faults.disturbing import CAN_DISTURB, disturbed
 
 from claywit.errors import CasebookError
 from claywit.records import opening
@@ -22,6 +24,26 @@ def test_a_casebook_never_replaces_a_file(tmp_path):
         opening.begin(tmp_path / "c.db", START, seeded(1))
     assert (tmp_path / "c.db").read_text() == "mine"
     assert [path.name for path in tmp_path.iterdir()] == ["c.db"]
+
+
+@pytest.mark.skipif(not CAN_DISTURB, reason="stops system calls of Linux on x86-64")
+def test_whichever_write_of_a_new_casebook_fails_it_is_whole_or_not_there(tmp_path):
+    def run():
+        opening.begin(tmp_path / "c.db", START, seeded(1))
+
+    tried = 0
+    while True:
+        ended = disturbed(run, tmp_path, lambda i, _: errno.ENOSPC if i == tried else None)
+        if (tmp_path / "c.db").exists():
+            with opening.opened(tmp_path / "c.db") as kept:
+                assert (check(kept).faults, check(kept).entries) == ((), 1)
+            (tmp_path / "c.db").unlink()
+        else:
+            assert ended.status, f"said to be done without change {tried}"
+        if len(ended.calls) <= tried:
+            break
+        tried += 1
+    assert tried > 20
 
 
 def test_a_casebook_is_for_its_owner_only(tmp_path):

@@ -223,5 +223,7 @@ def test_a_key_whose_making_was_cut_short_is_completed_by_who_can_open_it(tmp_pa
     path.with_suffix(".pub").unlink()
     with pytest.raises(CertificateError, match="without its public half is there"):
         keys.new_key(path, b"some other four words")
+    (path.parent / ".north.key.0123abcd.draft").write_bytes(path.read_bytes())
     assert keys.new_key(path, b"four words of nobody") == made
     assert path.with_suffix(".pub").read_text() == public
+    assert {each.name for each in path.parent.iterdir()} == {"north.key", "north.pub"}

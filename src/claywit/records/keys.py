@@ -104,6 +104,7 @@ def _refuse_there(*paths: Path) -> None:
 
 def _finished(path: Path, passphrase: bytes | None) -> Kept:
     """Return the key that was begun at *path*, and ended before its public half was written."""
+    clear_drafts(path)
     try:
         private = _load(path, _private_text(path), passphrase)
     except CertificateError as wrong:

@@ -47,13 +47,24 @@ def begin(path: Path, now: datetime, rng: Random) -> Head:
         CasebookError: something is there already, or the folder may not be written.
     """
     with _draft_of(path) as draft, Store(_connect(draft, "rw"), draft) as store:
-        with store.explained():
-            store.connection.execute("PRAGMA journal_mode = WAL")
         with store.writing():
             lay_out(store)
             record = canonical(Begun(id=rng.randbytes(16).hex()))
             entry = store.append(now, "begun", case="", subject=store.put(record))
+        _log_ahead(store)
     return Head(entry.sequence, entry.hash)
+
+
+def _log_ahead(store: Store) -> None:
+    """Let what is written from now on go to a log beside the file first.
+
+    Only once its content is in a draft: what a closing connection cannot bring over from the log
+    stays there, without an error, and the log of a draft does not move with it.
+    """
+    with store.explained():
+        (mode,) = store.connection.execute("PRAGMA journal_mode = WAL").fetchone()
+    if mode != "wal":
+        raise CasebookError(f"{store.path}: cannot be written; see whether its disk is full")
 
 
 def copy(store: Store, path: Path) -> None:
@@ -65,8 +76,8 @@ def copy(store: Store, path: Path) -> None:
     with _draft_of(path) as draft:
         with store.explained():
             store.connection.execute("VACUUM INTO ?", (str(draft),))
-        with Store(_connect(draft, "rw"), draft) as written, written.explained():
-            written.connection.execute("PRAGMA journal_mode = WAL")
+        with Store(_connect(draft, "rw"), draft) as written:
+            _log_ahead(written)
 
 
 def opened(path: Path, *, write: bool = False) -> Store:
