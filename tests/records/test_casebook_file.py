@@ -28,22 +28,23 @@ def test_a_casebook_never_replaces_a_file(tmp_path):
 
 @pytest.mark.skipif(not CAN_DISTURB, reason="stops system calls of Linux on x86-64")
 def test_whichever_write_of_a_new_casebook_fails_it_is_whole_or_not_there(tmp_path):
-    def run():
-        opening.begin(tmp_path / "c.db", START, seeded(1))
+    def begun(failing):
+        return disturbed(
+            lambda: opening.begin(tmp_path / "c.db", START, seeded(1)) and 0,
+            tmp_path,
+            lambda number, _: errno.ENOSPC if number == failing else None,
+        )
 
-    tried = 0
-    while True:
-        ended = disturbed(run, tmp_path, lambda i, _: errno.ENOSPC if i == tried else None)
+    changes = len(begun(-1).calls)
+    assert changes > 20
+    for failing in range(changes):
+        (tmp_path / "c.db").unlink(missing_ok=True)
+        ended = begun(failing)
         if (tmp_path / "c.db").exists():
             with opening.opened(tmp_path / "c.db") as kept:
                 assert (check(kept).faults, check(kept).entries) == ((), 1)
-            (tmp_path / "c.db").unlink()
         else:
-            assert ended.status, f"said to be done without change {tried}"
-        if len(ended.calls) <= tried:
-            break
-        tried += 1
-    assert tried > 20
+            assert ended.status, f"said to be done without change {failing}"
 
 
 def test_a_casebook_is_for_its_owner_only(tmp_path):
