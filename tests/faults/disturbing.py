@@ -15,7 +15,6 @@ import signal
 import socket
 import struct
 import sys
-import tempfile
 import traceback
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -114,25 +113,38 @@ def disturbed(act, folder, judge=lambda number, call: None, *, reads=False):
     """
     folder, ended = Path(folder).resolve(), Ended()
     ours, theirs = socket.socketpair()
-    with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
-        child = os.fork()
-        if child == 0:
-            ours.close()
-            _run(act, folder, theirs if judge else None, (out, err), reads=reads)
-        theirs.close()
-        try:
-            if judge:
-                _, (listener,), _, _ = socket.recv_fds(ours, 1, 1)
-                _judge_all(listener, child, folder, judge, ended)
-                os.close(listener)
-        finally:
-            _, status = os.waitpid(child, 0)
-            ours.close()
-        ended.status = os.waitstatus_to_exitcode(status)
-        for stream in (out, err):
-            stream.seek(0)
-        ended.out, ended.err = out.read().decode(), err.read().decode()
+    pipes = [_pipe(), _pipe()]  # not files, which may be what is limited
+    child = os.fork()
+    if child == 0:
+        ours.close()
+        _run(act, folder, theirs if judge else None, [end for _, end in pipes], reads=reads)
+    theirs.close()
+    for _, end in pipes:
+        os.close(end)
+    try:
+        if judge:
+            _, (listener,), _, _ = socket.recv_fds(ours, 1, 1)
+            _judge_all(listener, child, folder, judge, ended)
+            os.close(listener)
+    finally:
+        _, status = os.waitpid(child, 0)
+        ours.close()
+        ended.out, ended.err = (_said(end) for end, _ in pipes)
+    ended.status = os.waitstatus_to_exitcode(status)
     return ended
+
+
+def _pipe():
+    ends = os.pipe()
+    fcntl.fcntl(ends[1], fcntl.F_SETPIPE_SZ, 1 << 20)  # room for all that is said; none reads yet
+    return ends
+
+
+def _said(end):
+    """Return what was said into a pipe by a process that has ended."""
+    os.set_blocking(end, False)
+    with os.fdopen(end, "rb") as stream:
+        return (stream.read() or b"").decode()
 
 
 def _run(act, folder, theirs, streams, *, reads):
@@ -141,7 +153,7 @@ def _run(act, folder, theirs, streams, *, reads):
         os.setsid()
         os.chdir(folder)
         for number, stream in enumerate(streams, 1):
-            os.dup2(stream.fileno(), number)
+            os.dup2(stream, number)
         sys.stdout = os.fdopen(1, "w", encoding="utf-8", closefd=False)
         sys.stderr = os.fdopen(2, "w", encoding="utf-8", closefd=False, buffering=1)
         if theirs:

@@ -98,7 +98,9 @@ def test_kills_power_cuts_and_refusing_disks_leave_nothing_half_or_lost(counts, 
     _tell(ends, wrong, TRIED, tried)
 
 
-@pytest.mark.skipif(not (LONG and CAN_DISTURB), reason="under `make faults`; takes an hour")
+@pytest.mark.skipif(
+    not (LONG and CAN_DISTURB), reason="under `make faults`; takes a quarter of an hour"
+)
 def test_each_write_that_fails_leaves_nothing_half_or_lost(scratch, tried):
     ends, wrong = swept(scratch, (0, 0, EVERY, 0, 0, 0), 2)
     each = {name: f"{name} from each such call in turn" for name in FAILURES}
