@@ -11,7 +11,7 @@ from claywit.errors import CasesError
 from claywit.records import delimited
 from claywit.records import jsonl as lines_of_json
 from claywit.records.cases import read_cases
-from claywit.records.parquet import read_parquet
+from claywit.records.parquet import arrow, read_parquet
 
 KNOWN = model()
 
@@ -80,6 +80,19 @@ def test_a_long_text_said_often_in_parquet_is_not_held_as_often(tmp_path):
     pq.write_table(table, tmp_path / "c.parquet", store_schema=False)
     (rows,) = read_parquet(tmp_path / "c.parquet", KNOWN, 1_000)
     assert {len(cell) for (cell,) in rows.cells} == {1_000}
+
+
+def test_what_was_read_of_a_long_parquet_file_is_let_go(tmp_path):
+    pa, path, rng = arrow(), tmp_path / "c.parquet", np.random.default_rng(3)
+    columns = [("id", pa.string()), ("rim", pa.string())]
+    with pa.parquet.ParquetWriter(path, pa.schema(columns), compression="none") as file:
+        for number in range(24):
+            ids = [f"{number}-{i}-{rng.bytes(900).hex()}" for i in range(2_000)]
+            file.write_table(pa.table({"id": ids, "rim": ["flat"] * 2_000}))
+    before = pa.total_allocated_bytes()
+    held = [pa.total_allocated_bytes() - before for _ in read_parquet(path, KNOWN, 2_000)]
+    assert path.stat().st_size > 80_000_000
+    assert max(held) < 40_000_000
 
 
 @pytest.mark.parametrize("kind", ["csv", "jsonl", "parquet"])

@@ -42,8 +42,9 @@ def read_parquet(path: Path, model: Model, size: int) -> Iterator[Rows]:
     with explained(path):
         with pa.parquet.ParquetFile(path) as file:
             texts = [part.name for part in file.schema_arrow if _is_text(part.type, pa)]
-        # By its dictionary: a long text said ten thousand times is held once.
-        with pa.parquet.ParquetFile(path, read_dictionary=texts) as file:
+        # By its dictionary: a long text said ten thousand times is held once. And not ahead: what
+        # is read ahead is kept until the file is closed.
+        with pa.parquet.ParquetFile(path, read_dictionary=texts, pre_buffer=False) as file:
             yield from _read(file, pa, path, model, size)
 
 
