@@ -1,8 +1,8 @@
-"""Fuzzing that is guided by what the code did: `python guided.py FOLDER SECONDS READER...`.
+"""Fuzzing that is guided by what the code did: `python guided.py FOLDER SECONDS READER`.
 
-Needs `atheris`, which no test of the routine suite has. One reader after the other, each in a
-process of its own with a folder of its own: there it keeps inputs that reach new lines of claywit,
-its `log`, and the first input over which the reader does not keep its word, which ends it.
+Needs `atheris`, which no test of the routine suite has. In the folder it keeps inputs that reach
+new lines of claywit, its `log`, and the first input over which the reader does not keep its word,
+which ends it.
 """
 
 import json
@@ -20,35 +20,27 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 with atheris.instrument_imports(include=["claywit"], enable_loader_override=False):
     from mutants import mutant
     from readers import SLOWEST, reader, told
-    from reading import FOLDER
 
 INSTRUMENTED = 4.0  # how much longer a file takes while each line is noted, at most
 BOMBS = (b"*", b"<<", b"[[[[[[[[", b"{{{{{{{{")  # a tree that must not be walked to be altered
 
 
-def main(folder: Path, seconds: str, names: list[str]) -> None:
-    """Fuzz the readers of these names, each for so many seconds."""
-    for number, name in enumerate(names):
-        if os.fork() == 0:
-            fuzz(name, seconds, folder / str(number))
-        os.wait()
-
-
-def fuzz(name: str, seconds: str, folder: Path) -> None:
-    """Fuzz a reader, and end the process."""
+def main(folder: Path, seconds: str, name: str) -> None:
+    """Fuzz a reader for so many seconds, and end the process."""
     warnings.simplefilter("ignore")
     kept = folder / "kept"
     kept.mkdir(parents=True)
-    FOLDER.mkdir(exist_ok=True)  # the one before took it with it
     which = reader(name)
     os.dup2(os.open(folder / "log", os.O_WRONLY | os.O_CREAT), 2)
     for i, whole in enumerate(which.whole):
         (kept / f"whole-{i}").write_bytes(whole)
-    words = folder / "words"
-    words.write_text("".join(f'"{_quoted(word)}"\n' for word in which.words), encoding="ascii")
+    words, given = folder / "words", []
+    if which.words:  # a file without any ends it
+        words.write_text("".join(f'"{_quoted(word)}"\n' for word in which.words), encoding="ascii")
+        given = [f"-dict={words}"]
     longest = max(20_000, 2 * max(map(len, which.whole)))
     # Of the wall clock; `told` counts the processor's time.
-    options = [f"-max_total_time={seconds}", f"-dict={words}", f"-max_len={longest}", "-rss_limit_mb=1500",
+    options = [*given, f"-max_total_time={seconds}", f"-max_len={longest}", "-rss_limit_mb=1500",
                "-timeout=600", "-seed=8", "-print_final_stats=1", f"-artifact_prefix={folder}/"]  # fmt: skip
     atheris.Setup(
         [sys.argv[0], *options, str(kept)],
@@ -74,4 +66,4 @@ def _quoted(word: bytes) -> str:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), sys.argv[2], sys.argv[3:])
+    main(Path(sys.argv[1]), *sys.argv[2:])
