@@ -83,40 +83,6 @@ class Held:
         return [one for one in numbers_in(text) if one not in self.forms]
 
 
-class Told(Held):
-    """The same, with the ways in which the numbers under each key may be said.
-
-    ways: by key, what turns a number into its forms; the innermost key that is there counts.
-    """
-
-    def __init__(self, data, ways, names=()):
-        self._ways = ways
-        super().__init__(names=names)
-        self._walk(("",), data)
-
-    def _walk(self, path, value):
-        if isinstance(value, dict):
-            for name, part in value.items():
-                self.forms.update(numbers_in(name))
-                self._walk((*path, name), part)
-        elif isinstance(value, list):
-            for part in value:
-                self._walk(path, part)
-        elif isinstance(value, str):
-            self.forms.update(numbers_in(value) if path[-1] not in SENTENCES else ())
-        elif isinstance(value, int | float) and not isinstance(value, bool):
-            way = next((self._ways[key] for key in reversed(path) if key in self._ways), None)
-            self.forms.update(way(value) if way else {f"{value:g}", f"{value:,}"})
-
-
-SENTENCES = {
-    "said",
-    "cautions",
-    "remarks",
-    "statement",
-}  # sentences, whose numbers stand elsewhere too
-
-
 def _says_kind(name):
     return name.endswith(("bans", "odds", "factor", "bits", "per_minute", "overturns", "rewords", "closes")) or (
         name in ("epsilon", "holds_to", "least", "minutes", "n", "draws", "seed", "pieces", "size",

@@ -5,7 +5,7 @@ A maker takes a generator and a seed, and returns an `Answer`, or raises what th
 
 import io
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import learnt
 import numpy as np
@@ -19,7 +19,7 @@ from claywit.evidence.cases import Cases
 from claywit.inference.rehearsal import drawn_among
 from claywit.learning.answers import opinions_of
 from claywit.learning.cooke import weigh_experts, weights_without_one
-from claywit.learning.elicitation import round_n
+from claywit.learning.elicitation import filled, round_n
 from claywit.learning.examiners import examine
 from claywit.learning.fit import fit
 from claywit.learning.moulds import sightings
@@ -43,11 +43,11 @@ from claywit.report.terminal import plain_console
 
 @dataclass(frozen=True)
 class Answer:
-    """What was answered: its texts, its plain data, and what is worked out from that in words."""
+    """What was answered: its texts, its plain data, and phrases that rest on more than these."""
 
     texts: tuple
     data: dict
-    more: tuple = field(default=())
+    phrases: tuple = ()
 
 
 def printed(show, *answer, **options):
@@ -66,17 +66,7 @@ def of_moulds(rng, _):
     if rng.random() < 0.1:
         often = often * int(rng.integers(1, 100_000))
     found = counted("mould", sightings(often.tolist()), int(rng.integers(0, 3)))
-    data = plain(found)
-    return Answer(
-        (found.text(),),
-        data,
-        (
-            str(data["frequencies"].get("1", 0)),
-            str(len(data["frequencies"]) - 12),
-            str(max(often)),
-            f"{max(often):,}",
-        ),
-    )
+    return Answer((found.text(),), plain(found))
 
 
 def of_a_fit(rng, seed):
@@ -110,21 +100,7 @@ def of_a_fit(rng, seed):
         drawn_among(used.names),
     )
     answer = fitted(found, new, strays(found, read), of)
-    data = plain(answer)
-    before, after = (
-        data["log_likelihood_before"] / data["used"],
-        data["log_likelihood"] / data["used"],
-    )
-    counts = [
-        n
-        for name in ("moved", "untouched", "exact", "far")
-        for n in (len(data[name]), len(data[name]) - 10)
-    ]
-    return Answer(
-        (answer.text(),),
-        data,
-        (f"{before:.3f}", f"{after:.3f}", f"{after - before:+.3f}", *map(str, counts)),
-    )
+    return Answer((answer.text(),), plain(answer))
 
 
 def of_readings(rng, seed):
@@ -158,12 +134,7 @@ def of_readings(rng, seed):
         traits=tuple(trait_read(one, None) for one in found),
         cautions=CAUTIONS,
     )
-    data = plain(answer)
-    more = [f"{100 * pair.top_share:.0f}" for one in found for pair in one.pairs]
-    more += [str(len(one.readings.examiners)) for one in found]
-    more += [str(t["pieces"] - t["known_truths"]) for t in data["traits"]]
-    more += [f"{n:.1f}" for one in found if one.confusion for n in one.confusion.pieces.sum(axis=0)]
-    return Answer((printed(show_examined, answer),), data, tuple(more))
+    return Answer((printed(show_examined, answer),), plain(answer))
 
 
 class NothingReadError(Exception):
@@ -198,21 +169,25 @@ def of_experts(rng, seed):
         judged = (weigh_experts(of, None), weights_without_one(of))
         weights = dict(zip(experts, judged[0].weights.tolist(), strict=True))
     answer = elicited(known, opinions, fit_rows(opinions, weights), weights, judged)
-    alone = plain(answer)
-    more = [
-        f"{100 * q:.0f}"
-        for one in opinions
-        for q in np.ravel(one.answer.quantiles)
-        if not np.isnan(q)
-    ]
-    more += [f"{one.answer.best_sum:g}" for one in opinions]
-    worth = [n for one in opinions for n in (one.alone.n, *one.alone.margins) if not np.isnan(n)]
-    more += [f"{round_n(n):g}" for n in worth]
     return Answer(
         (printed(show_elicited, answer), printed(show_elicited, answer, review=True)),
-        alone,
-        tuple(more),
+        plain(answer),
+        tuple(said_of(opinions)),
     )
+
+
+def said_of(opinions):
+    """Yield what may be said of the answers of single experts, which the plain data do not keep."""
+    for one in opinions:
+        yield f"best guesses add to {one.answer.best_sum:g} of 100; the shares here add to 100"
+        margins = dict(zip(one.answer.states, one.alone.margins.tolist(), strict=True))
+        for state, n in margins.items():
+            if not np.isnan(n):
+                label = one.question.label(state)
+                yield f"range for {label} is as narrow as {round_n(n):g} pieces would give"
+                yield f"for {label} as wide as {round_n(n):g}; the row takes {round_n(one.alone.n):g}"
+        for low, _, high in (100 * filled(one.answer.quantiles)).tolist():
+            yield f"{one.expert} {low:.0f} to {high:.0f}"
 
 
 SEEDS = b"format: claywit-seeds/1\nseeds:\n" + b"".join(
@@ -241,27 +216,7 @@ def of_an_evaluation(rng, seed):
     return Answer(
         (printed(show_evaluation, found), *shown_of_page(evaluation_page(found)).values()),
         plain(found),
-        derived(found),
     )
-
-
-def derived(found):
-    """Yield what the text works out from the figures: shares right, points, the way round."""
-    more = []
-    if found.answers:
-        a = found.answers
-        pairs = [(a.right, a.pieces), *((one.right, one.answered) for one in a.abstention)]
-        more += [f"{100 * right / of:.1f}%" for right, of in pairs if of]
-        more.append(str(len(a.reliability)))
-        more += [f"{100 * x:.1f}" for x in (a.calibration_error, a.calibration_error_by_chance)]
-    if found.ratios:
-        r = found.ratios
-        more += [str(r.pieces_for + r.pieces_against)]
-        for span in (r.by_sources, r.empirical):
-            for bans in (span.least_bans, span.most_bans):
-                more.append(f"{float(f'{10 ** abs(bans):.2g}'):,.10g}")
-    more += [f"{100 / s.pieces:.0f}" for s in found.states if s.pieces]
-    return tuple(more)
 
 
 MAKERS = {

@@ -1,16 +1,17 @@
 """On a thousand generated reports every number in the text is a number of the plain data."""
 
 import io
-import json
 import re
 from collections import Counter
 from pathlib import Path
 
 import numpy as np
 import pytest
+from faults import placed_report
 from networks import random_findings, random_model, with_n
 from oracles import a_piece
-from spoken import Held, never_said, numbers_in, percentage, shown_of_page
+from placed import altered, numbers_of, unplaced
+from spoken import never_said, numbers_in, percentage, shown_of_page
 from trials import times
 
 from claywit.assessment import assess
@@ -28,19 +29,6 @@ from claywit.report.terminal import plain_console, show
 ROOT = Path(__file__).parents[2]
 STANDARDS = files.read_standards()
 EMPTY = Evidence.model_validate({"format": "claywit-evidence/1", "piece": {"id": "x"}})
-# The fields of the report behind each section of its page.
-BEHIND = {
-    "head": ("evidence", "conditions", "model"),
-    "what": ("posterior", "prior", "explanation", "attribution", "intervals", "outer",
-             "misfits", "sensitivity", "typicality", "findings"),
-    "why": ("explanation", "findings"),
-    "rivals": ("rivals", "findings"),
-    "next": ("next",),
-    "else": ("posterior", "prior", "intervals"),
-    "seen": ("findings", "not_examined", "not_applicable", "evidence"),
-    "trust": ("conflict", "typicality", "sensitivity", "attribution", "model", "evidence",
-              "log10_evidence", "conditions", "findings", "outer"),
-}  # fmt: skip
 
 
 def reports():
@@ -93,46 +81,6 @@ def printed(report):
     return console.file.getvalue()
 
 
-def rests(data):
-    """Return the shares of the states that a table adds up in its last row, and how many."""
-    for now, before in ((data["posterior"][n], data["prior"][n]) for n in data["posterior"]):
-        ranked = sorted(now, key=lambda s: -float(now[s]))
-        rest = [s for k, s in enumerate(ranked) if k > 1 and float(now[s]) < 0.005]
-        yield str(len(rest))
-        yield from (percentage(sum(float(side[s]) for s in rest)) for side in (now, before))
-
-
-def names_of(report):
-    for node in report.nodes.values():
-        yield node.label
-        for name, state in node.states.items():
-            yield f"{name} {state.label} {state.date}".replace("/", " ")
-
-
-def held_of(report, section):
-    """Return what a section may say: its fields, and the names and dates of nodes and states."""
-    data = json.loads(report.model_dump_json(by_alias=True))
-    more = rests(data) if section in ("what", "else") else ()
-    told = (data[name] for name in BEHIND[section])
-    counts = [
-        str(sum(s.form == "not_visible" for s in report.findings)),
-        str(len(data["posterior"])),
-    ]
-    exact = data["intervals"] and sum(data["intervals"]["exact_rows"].values())
-    others = str(len(data["posterior"]) - len(data["log10_odds"]))
-    return Held(*told, exact, names=(*names_of(report), *more, *counts, others, *TICKS))
-
-
-TICKS = [f"{10**k:,}" for k in range(5)] + ["10"]
-
-
-def wrong_numbers(report, shown):
-    """Return the numbers of a page that the report does not hold, by section."""
-    return [
-        (name, one) for name, text in shown.items() for one in held_of(report, name).missing(text)
-    ]
-
-
 def rows_of(html, table):
     """Return the cells of the body of each table of a class, row by row."""
     for found in re.findall(rf'<table class="{table}">(.*?)</table>', html, re.DOTALL):
@@ -156,52 +104,39 @@ def reordered(report, html):
 
 
 def test_every_number_of_every_report_is_a_number_of_its_trace(tried):
-    seen, where = Counter(), None
+    seen, rng = Counter(), np.random.default_rng(16)
     for where, report in reports():
-        html = page(report)
-        shown = shown_of_page(html)
-        assert wrong_numbers(report, shown) == [], where
+        html, places = page(report), list(placed_report.places(report))
+        texts = (*shown_of_page(html).values(), printed(report))
         assert reordered(report, html) == [], where
-        said = printed(report)
-        whole = Held()
-        whole.forms.update(*(held_of(report, name).forms for name in BEHIND))
-        assert whole.missing(said) == [], where
-        for text in (*shown.values(), said, *report.statement, *report.cautions):
+        for text in texts:
+            assert unplaced(text, places) == [], where
+        for text in (*texts, *report.statement, *report.cautions):
             assert never_said(text) == [], where
         assert percentage(top(report)) in numbers_in(report.statement[0]), where
         seen["reports"] += 1
-        seen["numbers"] += sum(len(numbers_in(text)) for text in (*shown.values(), said))
+        seen["numbers"] += sum(len(numbers_of(text)) for text in texts)
         seen["tables"] += len(report.posterior)
+        wrong = [altered(rng, text) for text in texts]
+        seen["altered"] += sum(text is not None for text in wrong)
+        seen["noticed"] += sum(bool(unplaced(text, places)) for text in wrong if text is not None)
+    assert seen["noticed"] > 0.98 * seen["altered"]
     tried(
         "reports on drawn demo pieces and on pieces of random networks, page and terminal",
         seen["reports"],
-        f"{seen['numbers']:,} printed numbers, each a number of the report as it rounds;"
+        f"{seen['numbers']:,} printed numbers, each in the place of its field and as that rounds;"
         f" {seen['tables']:,} tables in the order of their shares; nothing said 0 % or 100 %, no"
         " word for intent",
+    )
+    tried(
+        "one digit of one number of a section of these altered",
+        seen["altered"],
+        f"{seen['noticed']:,} noticed by the check",
     )
 
 
 def top(report):
     return max(float(p) for p in report.posterior[report.question].values())
-
-
-def test_the_check_notices_a_number_that_is_altered(tried):
-    """One digit of one printed number is changed at random, in a section with figures."""
-    rng, noticed, trials = np.random.default_rng(16), 0, times(100, 1_000)
-    (_, report), *_ = list(zip(range(1), (found for _, found in reports()), strict=False))
-    shown = shown_of_page(page(report))
-    held = {name: held_of(report, name) for name in shown}
-    places = [(name, m) for name, text in shown.items()
-              for m in re.finditer(r"[+−]\d\.\d\d|\d+\.\d%", text)]  # fmt: skip
-    for _ in range(trials):
-        name, match = places[rng.integers(len(places))]
-        digits = [i for i, c in enumerate(match[0]) if c.isdigit()]
-        at = match.start() + digits[rng.integers(len(digits))]
-        other = rng.choice([d for d in "0123456789" if d != shown[name][at]])
-        altered = shown[name][:at] + str(other) + shown[name][at + 1 :]
-        noticed += bool(held[name].missing(altered) or never_said(altered))
-    assert noticed > 0.8 * trials
-    tried("one digit of one printed number altered", trials, f"{noticed:,} noticed by the check")
 
 
 @pytest.mark.parametrize(

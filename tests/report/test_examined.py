@@ -57,3 +57,12 @@ def test_a_coefficient_a_hair_below_zero_has_no_sign():
         "−0.01",
         "0.00",
     ]
+
+
+def test_a_kappa_below_zero_has_the_same_sign_in_the_remark_as_in_the_table():
+    pairs = {"A": "xxxxxxxxxxxxxxxxxxxy", "B": "xxxxxxxxxxxxxxxxxxyx"}
+    text = said(
+        [(f"p{i}", who, "rim", s) for who, all_ in pairs.items() for i, s in enumerate(all_)]
+    )
+    assert "Kappa (−0.05)" in " ".join(text.split())
+    assert "-0" not in text

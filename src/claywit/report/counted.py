@@ -5,6 +5,7 @@ from typing import Literal
 from claywit.learning.moulds import Estimate, Sightings, bounds, coverage, estimates
 from claywit.model.values import Value
 from claywit.report.counting import bulleted, mould_cautions
+from claywit.report.evaluated_wording import counted as how_many
 
 SHOWN = 12
 
@@ -43,11 +44,11 @@ class Moulds(Value):
 
     def text(self) -> str:
         """Return the answer as lines for a terminal."""
-        once = self.frequencies.get(1, 0)
+        once, moulds = self.frequencies.get(1, 0), how_many(self.moulds, "mould")
         reach = f"(95 %: {_share(self.covered_low)} to {_share(self.covered_high)})"
         lines = [
-            f"{self.pieces:,} pieces of {self.moulds:,} moulds, {once:,} of them met once",
-            *([f"{self.apart:,} pieces left apart: their moulds are not told apart"]
+            f"{how_many(self.pieces)} of {moulds}, {once:,} of them met once",
+            *([f"{how_many(self.apart)} left apart: their moulds are not told apart"]
               if self.apart else []),
             "",
             "pieces of a mould  " + " ".join(f"{k:>4}" for k in self._shown()),
@@ -78,8 +79,8 @@ class Moulds(Value):
         few = "; with under two pieces a mould, all of them are rough"
         low, high = f"{self.low:.0f}", f"{self.high:.0f}"
         return (
-            f"{f'Between {low} and' if low != high else 'About'} {high} moulds,"
-            " by what one takes for granted"
+            f"{f'Between {low} and' if low != high else 'About'} {high} mould"
+            f"{'' if high == '1' else 's'}, by what one takes for granted"
             f"{few if self.pieces < 2 * self.moulds else ''}."
         )
 

@@ -234,7 +234,7 @@ def _missed(fitted: Fitted) -> Iterator[str]:
     ):
         off = abs(own - quantiles)
         if np.nanmax(off, initial=0.0) > OFF:
-            said = ("none" if isnan(q) else f"{q:.0f}" for q in own)
+            said = ("none" if isnan(q) else f"{q:.3g}" for q in own)  # as the expert wrote it
             given = ", ".join(f"{three_digits(q):.0f}" for q in quantiles)  # as the table does
             label = fitted.question.label(state)
             yield f"{label}: you said {', '.join(said)}; the row gives {given}."

@@ -9,7 +9,7 @@ from claywit.learning.elicitation import rounded
 from claywit.learning.examiners import Coefficient, Pair, Panel, Reliability
 from claywit.model.schema import Model
 from claywit.model.values import Value
-from claywit.report.numbers import seen_share, three_digits
+from claywit.report.numbers import decimals, seen_share, three_digits
 
 FEW_PIECES = 30
 ONE_STATE = 0.85
@@ -251,8 +251,9 @@ def _prevalence(pairs: Sequence[Pair]) -> Iterator[str]:
         elif pair.top_share >= ONE_STATE:
             yield (
                 f"{_whose(pair)}: {seen_share(pair.top_share)} of the readings are of one state."
-                f" Kappa ({pair.kappa.value:.2f}) then hangs on a few pieces and falls, though"
-                f" {seen_share(pair.agreeing.value)} agree; read more pieces of the other states."
+                f" Kappa ({decimals(pair.kappa.value, 2)}) then hangs on a few pieces and falls,"
+                f" though {seen_share(pair.agreeing.value)} agree; read more pieces of the other"
+                " states."
             )
 
 
