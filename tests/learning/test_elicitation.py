@@ -155,3 +155,11 @@ def test_more_states_than_can_be_fitted_at_once_are_refused():
     ):
         questions(model(text))
     assert questions(model(text), ["mark"])
+
+
+@pytest.mark.parametrize("hair", [1e-300, 1e-160, 1e-30, 1e-9])
+def test_a_range_of_a_hair_gives_numbers_and_as_many_pieces_as_any_range_may(hair):
+    _, found = fitted({"a": (0, hair, 10 * hair)}, "ab")
+    assert found.n == pytest.approx(1000)
+    assert np.isfinite(found.fitted).all()
+    assert found.shares[0] < 1e-4

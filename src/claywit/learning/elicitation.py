@@ -30,6 +30,8 @@ Floats = NDArray[np.float64]
 
 LEAST_N, MOST_N = 1.0, 1000.0
 HALF_A_PIECE = 0.005
+TINY = 1e-300
+LEAST_SHARE = 1e-12  # a Beta of less is a point to doubles, and its quantiles are no numbers
 MOST_STATES = 100  # of one question: the fit takes the cube of them, and nobody counts so many
 _LOG_N = (np.log(LEAST_N), np.log(MOST_N))
 _STARTS = (0.25, 1.0, 4.0)
@@ -215,7 +217,7 @@ def fit_dirichlet(quantiles: Floats, levels: Floats) -> Dirichlet:
 
 def margins_at(shares: Floats, n: float, levels: Floats) -> Floats:
     """Return the quantiles of each state's share under a Dirichlet, shape (states, levels)."""
-    own = shares[:, np.newaxis]
+    own = np.clip(shares[:, np.newaxis], LEAST_SHARE, 1 - LEAST_SHARE)
     found: Floats = betaincinv(n * own, n * (1 - own), levels)
     return found
 
@@ -231,7 +233,7 @@ def _descend(
 
     def misses(x: Floats) -> Floats:
         shares, size = unpack(x)
-        own = np.clip(shares[stated, np.newaxis], 1e-12, 1 - 1e-12)
+        own = np.clip(shares[stated, np.newaxis], LEAST_SHARE, 1 - LEAST_SHARE)
         below = np.clip(betainc(size * own, size * (1 - own), quantiles), 1e-15, 1 - 1e-15)
         score: Floats = ndtri(below) - wanted
         return score[known]
@@ -245,8 +247,9 @@ def _descend(
 def _margin(quantiles: Floats, levels: Floats) -> float:
     """Return the n of the Beta that comes closest to three quantiles."""
     whole = filled(quantiles[np.newaxis])[0]
-    spread = (whole[-1] - whole[0]) / (ndtri(levels[-1]) - ndtri(levels[0]))
-    guess = quantiles[1] * (1 - quantiles[1]) / spread**2
+    spread = max((whole[-1] - whole[0]) / (ndtri(levels[-1]) - ndtri(levels[0])), TINY)
+    # Divided twice: the square of a range of a hair is 0.
+    guess = quantiles[1] / spread * ((1 - quantiles[1]) / spread)
     start = np.array([quantiles[1], 1 - quantiles[1]])
     only = np.array([True, False])
     n = min(max(guess, LEAST_N), MOST_N)
