@@ -5,7 +5,7 @@ from learnt import cases, drawn
 from scipy import integrate, stats
 
 from claywit.evidence.findings import Finding, Measure
-from claywit.inference.densities import Located
+from claywit.inference.densities import Located, log_limits, log_measured
 from claywit.learning.effective import effective
 from claywit.learning.fit import Terms, fit
 from claywit.learning.leaves import _between
@@ -78,19 +78,47 @@ def test_a_log_normal_is_learned_on_the_logarithm():
 def test_moments_between_limits_are_those_of_adding_up(df, limits):
     low, high = limits
     at, scale = 5.0, 0.7
-    found = _between(Located(np.array(at), np.array(scale), df), Measure(low=low, high=high))
+    ends = (-np.inf if low is None else low, np.inf if high is None else high)
+    density = Located(np.array(at), np.array(scale), df)
+    one, *found = (float(part[0]) for part in _between(density, *np.array([ends]).T))
     law = stats.norm(at, scale) if df == np.inf else stats.t(df, at, scale)
 
     def weight(y):
         return 1.0 if df == np.inf else (df + 1) / (df + ((y - at) / scale) ** 2)
 
-    ends = (-np.inf if low is None else low, np.inf if high is None else high)
     parts = [
         integrate.quad(lambda y, k=k: weight(y) * (y - at) ** k * law.pdf(y), *ends, limit=200)[0]
         for k in range(3)
     ]
     chance = law.cdf(ends[1]) - law.cdf(ends[0])
+    assert one == 1
     assert found == pytest.approx([p / chance for p in parts], rel=1e-6, abs=1e-8)
+
+
+FAR = [(-1e300, 1e300), (1e200, np.inf), (-np.inf, -1e200), (1e308, 1.1e308), (60.0, 61.0)]
+
+
+@pytest.mark.parametrize("df", [np.inf, 1.0, 30.0])
+@pytest.mark.parametrize("on_log", [False, True])
+def test_limits_far_out_leave_numbers(df, on_log):
+    low, high = np.array(FAR).T
+    found = _between(Located(np.array(5.0), np.array(0.7), df, on_log), low, high)
+    assert np.isfinite(found).all()
+
+
+@pytest.mark.parametrize("df", [np.inf, 3.0])
+@pytest.mark.parametrize("on_log", [False, True])
+def test_many_limits_at_once_have_the_chances_of_each_alone(df, on_log):
+    rng = np.random.default_rng(4)
+    low = np.where(rng.random(3000) < 0.3, -np.inf, rng.normal(4, 3, 3000).round(2))
+    high = np.where(rng.random(3000) < 0.3, np.inf, low + rng.exponential(2, 3000))
+    high = np.where(np.isneginf(low), rng.normal(6, 3, 3000), high)
+    density = Located(np.array(1.0), np.array(0.7), df, on_log)
+    found = log_limits(density, low, high)
+    for k in range(0, 3000, 30):
+        ends = [None if np.isinf(end) else float(end) for end in (low[k], high[k])]
+        alone = log_measured(density, Measure(low=ends[0], high=ends[1]), 0.0)
+        assert found[k] == pytest.approx(float(alone), rel=1e-13)
 
 
 def test_a_limit_pulls_a_row_as_a_value_beyond_it_would_but_less():

@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 NEGLIGIBLE = 40.0  # nats below the largest density, where nothing reaches the last digit
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _BREAKS = np.array([-inf, -20.0, -12.0, -4.0, 4.0, 12.0, 20.0, inf])
+AT_ONCE = 1024  # pairs of limits, for each of which there are 448 points
 
 
 def log_student(q: Floats, log_det: Floats, df: float, dims: int) -> Floats:
@@ -81,6 +82,31 @@ def log_measured(density: Located, measure: Measure, u: float) -> Floats:
     return _log_between(density, low, high, u)
 
 
+def log_limits(density: Located, low: Floats, high: Floats) -> Floats:
+    """Return log P(low < value < high) of each pair of exact limits, as `log_measured`.
+
+    Args:
+        density: one density, its arrays without axes.
+        low: the lower limits, shape (pairs,), infinite where there is none.
+        high: the upper limits, as *low*.
+    """
+    possible = np.ones(low.shape, dtype=bool)
+    if density.on_log:
+        possible = high > 0
+        low, high = on_log_scale(low, high)
+    # The same few limits of what can be measured stand beside many pieces.
+    pairs, of = np.unique(np.stack([low, high], axis=1), axis=0, return_inverse=True)
+    parts = np.array_split(pairs, -(-len(pairs) // AT_ONCE))
+    logs = [_log_between(density, part[:, 0], part[:, 1], 0.0) for part in parts]
+    return np.where(possible, np.concatenate(logs)[of.ravel()], -inf)
+
+
+def on_log_scale(low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """Return the logarithms of limits, infinite where a limit is not above 0."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(low > 0, np.log(low), -inf), np.where(high > 0, np.log(high), inf)
+
+
 def log_value(density: Located, value: Floats, u: float | Floats) -> Floats:
     """Return the log density per unit of *value*, which broadcasts against the density.
 
@@ -96,7 +122,9 @@ def log_value(density: Located, value: Floats, u: float | Floats) -> Floats:
         return np.where(value > 0, found - logs, -inf)
 
 
-def _log_between(density: Located, low: float | None, high: float | None, u: float) -> Floats:
+def _log_between(
+    density: Located, low: float | Floats | None, high: float | Floats | None, u: float
+) -> Floats:
     scale = np.hypot(density.scale, u)
     least = np.full(scale.shape, -inf) if low is None else (low - density.at) / scale
     most = np.full(scale.shape, inf) if high is None else (high - density.at) / scale

@@ -13,10 +13,12 @@ from math import inf, log, sqrt
 import numpy as np
 from scipy import stats
 
-from claywit.evidence.findings import Measure
-from claywit.inference.densities import Located
+from claywit.inference.densities import Located, on_log_scale
 from claywit.inference.network import Floats
 from claywit.learning.slots import MeasureSlot
+
+FARTHEST = 1e100  # scales; nothing is known of what lies farther out
+LEAST_CHANCE = 1e-280  # below which a chance between limits has no digits left
 
 
 @dataclass(frozen=True)
@@ -62,69 +64,66 @@ def sums(slot: MeasureSlot, density: Located, weights: Floats) -> Sums:
         float(w @ (weight * off)),
         float(w @ (weight * off**2 + kept * u**2)),
     ]
-    for form, measure in slot.limits.items():
-        moments = _between(density, measure)
-        parts = [
-            total + float(weights[form]) * one
-            for total, one in zip(parts, (1.0, *moments), strict=True)
-        ]
+    if slot.limits:
+        of = weights[list(slot.limits)]
+        moments = _between(density, *slot.ends())
+        parts = [total + float(of @ one) for total, one in zip(parts, moments, strict=True)]
     # Turned from distances to values: sum of w (at + off), and of its square.
     count, weighed, first, second = parts
     return Sums(count, weighed, first + weighed * at, second + 2 * at * first + weighed * at**2)
 
 
-def _between(density: Located, measure: Measure) -> tuple[float, float, float]:
-    """Return the mean weight, weight times distance and distance squared between limits.
+def _between(density: Located, low: Floats, high: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return 1 and the mean weight, weight times distance and distance squared between limits.
 
     A piece's weight times the Student-t density of df degrees is a Student-t density of df + 2
     at scale sqrt(df / (df + 2)), so the means are its moments between the limits.
     """
-    at, scale = float(density.at), float(density.scale)
-    low, high = measure.low, measure.high
+    at, scale, df = float(density.at), float(density.scale), density.df
     if density.on_log:
-        low = log(low) if low is not None and low > 0 else None
-        high = log(high) if high is not None and high > 0 else None
-    z = [
-        -inf if low is None else (low - at) / scale,
-        inf if high is None else (high - at) / scale,
-    ]
-    df = density.df
+        low, high = on_log_scale(low, high)
+    z = (_scales(low, at, scale), _scales(high, at, scale))
     plain = stats.norm if df == inf else stats.t(df)
     heavy = stats.norm if df == inf else stats.t(df + 2, scale=sqrt(df / (df + 2)))
-    chance = _chance(plain, z)
-    if chance <= 1e-280:
-        nearest = z[0] if z[0] > 0 else z[1]
-        weight = 1.0 if df == inf else (df + 1) / (df + nearest**2)
-        return weight, weight * nearest * scale, weight * nearest**2 * scale**2
-    zero = _chance(heavy, z)
+    chance, zero = _chance(plain, z), _chance(heavy, z)
     first, second = _moments(df, z, zero)
-    return zero / chance, scale * first / chance, scale**2 * max(second, 0.0) / chance
+    far = chance <= LEAST_CHANCE  # all of it lies at the nearer limit
+    nearest = np.where(far, np.where(z[0] > 0, z[0], z[1]), 0.0)
+    alone = np.ones_like(nearest) if df == inf else (df + 1) / (df + nearest**2)
+    of = np.where(far, 1.0, chance)
+    weight = np.where(far, alone, zero / of)
+    once = np.where(far, alone * nearest, first / of)
+    twice = np.where(far, alone * nearest**2, np.maximum(second, 0.0) / of)
+    return np.ones_like(chance), weight, scale * once, scale**2 * twice
 
 
-def _chance(law: "stats.rv_frozen", z: list[float]) -> float:
+def _scales(ends: Floats, at: float, scale: float) -> Floats:
+    """Return limits in units of the scale, none so far out that its square is no number."""
+    z = (ends - at) / scale
+    return np.where(np.isinf(z), z, np.clip(z, -FARTHEST, FARTHEST))
+
+
+def _chance(law: "stats.rv_frozen", z: tuple[Floats, Floats]) -> Floats:
     """Return P(z0 < Z < z1) from the side on which it keeps its digits."""
-    if z[0] > 0:
-        return float(law.sf(z[0]) - law.sf(z[1]))
-    return float(law.cdf(z[1]) - law.cdf(z[0]))
+    found: Floats = np.where(z[0] > 0, law.sf(z[0]) - law.sf(z[1]), law.cdf(z[1]) - law.cdf(z[0]))
+    return found
 
 
-def _moments(df: float, z: list[float], zero: float) -> tuple[float, float]:
+def _moments(df: float, z: tuple[Floats, Floats], zero: Floats) -> tuple[Floats, Floats]:
     """Return the first and second moments between limits of the law of `_between`."""
-    ends = [0.0 if abs(one) == inf else one for one in z]
+    ends = [np.where(np.isinf(one), 0.0, one) for one in z]
     if df == inf:
-        heights = [0.0 if abs(one) == inf else float(stats.norm.pdf(one)) for one in z]
-        first = heights[0] - heights[1]
-        return first, zero + ends[0] * heights[0] - ends[1] * heights[1]
+        heights = [stats.norm.pdf(one) for one in z]
+        return heights[0] - heights[1], zero + ends[0] * heights[0] - ends[1] * heights[1]
     # d/dz of the density f of df + 2 degrees at that scale s is -(v + 1) z f / (v s^2 + z^2).
     v, s2 = df + 2, df / (df + 2)
     law = stats.t(v, scale=sqrt(s2))
     tails = [
-        0.0 if abs(one) == inf else (v * s2 + one**2) * float(law.pdf(one)) / (v - 1) for one in z
+        np.where(np.isinf(one), 0.0, (v * s2 + end**2) * law.pdf(end) / (v - 1))
+        for one, end in zip(z, ends, strict=True)
     ]
-    first = tails[0] - tails[1]
     edge = ends[0] * tails[0] - ends[1] * tails[1]
-    second = ((v - 1) * edge + v * s2 * zero) / (v - 2)
-    return first, second
+    return tails[0] - tails[1], ((v - 1) * edge + v * s2 * zero) / (v - 2)
 
 
 def moved(prior: Located, n: float, found: Sums) -> Located:

@@ -12,7 +12,7 @@ import numpy as np
 
 from claywit.evidence.cases import Cases
 from claywit.evidence.findings import Finding, Measure
-from claywit.inference.densities import log_measured, log_value
+from claywit.inference.densities import log_limits, log_value
 from claywit.inference.likelihood import own_table, parent_tables, seen_shares
 from claywit.inference.network import Floats, Network
 from claywit.inference.tree import Bools, Ints
@@ -86,10 +86,16 @@ class MeasureSlot(Slot):
             logs = np.zeros(len(self.values))
             known = ~np.isnan(self.values)
             logs[known] = log_value(density, self.values[known], self.u[known])
-            for form, measure in self.limits.items():
-                logs[form] = log_measured(density, measure, 0.0)
+            if self.limits:
+                logs[list(self.limits)] = log_limits(density, *self.ends())
             found.append(logs)
         return np.stack(found)
+
+    def ends(self) -> tuple[Floats, Floats]:
+        """Return the lower and the upper limits, infinite where there is none; (limits,) each."""
+        low = [-np.inf if m.low is None else m.low for m in self.limits.values()]
+        high = [np.inf if m.high is None else m.high for m in self.limits.values()]
+        return np.array(low), np.array(high)
 
     def logs(self, network: Network) -> Floats:
         """Return the log density of each form under each state of the parents."""
