@@ -135,3 +135,13 @@ def test_a_limit_places_a_piece_and_moves_no_size():
     assert found.numbers.shares["mould"][0, 0] > 0.5
     held = elicited(MODEL).network.sizes["size"]
     assert found.numbers.network.sizes["size"].cavity == pytest.approx(held.cavity, rel=1e-6)
+
+
+def test_pieces_with_the_same_measures_stand_together_in_their_order():
+    nan = np.nan
+    values = np.array([[1, nan], [2, 3], [4, nan], [nan, nan], [nan, 5], [6, 7]])
+    found = sizes.sized(NODE, values, np.full(values.shape, 0.1))
+    told = {tuple(one.measures.tolist()): one.pieces.tolist() for one in found.alike}
+    assert told == {(0,): [0, 2], (0, 1): [1, 5], (1,): [4]}
+    assert found.count == 6
+    assert sizes.sized(NODE, values[:0], values[:0]).alike == ()

@@ -54,11 +54,14 @@ def sized(node: Node, values: Floats, u: Floats) -> Sized:
         values: shape (pieces, measures).
         u: their standard uncertainties, as *values*.
     """
-    given = ~np.isnan(values)
+    given, pattern_of = np.unique(~np.isnan(values), axis=0, return_inverse=True)
+    order = np.argsort(pattern_of.ravel(), kind="stable")
+    ends = np.cumsum(np.bincount(pattern_of.ravel(), minlength=len(given)))
     alike = []
-    for pattern in np.unique(given, axis=0):
+    for pattern, end, before in zip(given, ends, np.append(0, ends), strict=False):
+        pieces = order[before:end]
         if pattern.any():
-            pieces, measures = np.flatnonzero((given == pattern).all(axis=1)), pattern.nonzero()[0]
+            measures = pattern.nonzero()[0]
             rows, of = np.unique(u[np.ix_(pieces, measures)], axis=0, return_inverse=True)
             own = values[np.ix_(pieces, measures)]
             alike.append(Alike(measures, pieces, own, rows, of.ravel()))
