@@ -1,6 +1,7 @@
 """The process that judges: it answers as the bench itself would, gives way, and comes back."""
 
 import os
+import signal
 import threading
 
 import pytest
@@ -8,7 +9,7 @@ from bench import laid
 from patience import HANGS
 
 from claywit import assessment
-from claywit.bench.judge import Dropped, Judge
+from claywit.bench.judge import Dropped, Judge, _Work
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
@@ -63,6 +64,26 @@ def test_it_leaves_off_and_takes_the_next_question(judge):
     nobody.join()
     judge.drop()
     assert judge.ask(assessment.ask, examined(), "mould", None, None)[0].question == "mould"
+
+
+class _SlowError(ClaywitError):
+    def __str__(self):
+        os.kill(os.getpid(), signal.SIGUSR1)  # as it is put into words, nobody waits any more
+        return "too slow"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="broken off by a signal")
+def test_what_is_broken_off_while_a_refusal_is_put_into_words_ends_nothing():
+    def refuse(_):
+        raise _SlowError("too slow")
+
+    work = _Work()
+    before = signal.signal(signal.SIGUSR1, work.broken_off)
+    try:
+        assert work.done(MODEL, (refuse, (), {})) == ("dropped", None)
+        assert work.done(MODEL, (lambda _: 7, (), {})) == ("found", 7)
+    finally:
+        signal.signal(signal.SIGUSR1, before)
 
 
 def test_where_it_was_ended_from_outside_it_comes_back():

@@ -12,7 +12,7 @@ import subprocess
 import sys
 import threading
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from types import FrameType
 from typing import Any, BinaryIO, Concatenate, ParamSpec, TypeVar, cast
@@ -129,20 +129,27 @@ class _Work:
             raise Dropped
 
     def done(self, model: Model, question: tuple[Any, Any, Any]) -> tuple[str, Any]:
-        function, args, named = question
         try:
-            self.is_going_on = True
-            found = function(model, *args, **named)
-            self.is_going_on = False
-        except Dropped:
+            try:
+                self.is_going_on = True
+                return _answer(model, *question)
+            finally:
+                self.is_going_on = False
+        except Dropped:  # also while a refusal was put into words
             return "dropped", None
-        except ClaywitError as wrong:
-            return "refused", str(wrong)
-        except Exception:  # noqa: BLE001 - our bug: the bench raises it
-            return "failed", traceback.format_exc()
-        finally:
-            self.is_going_on = False
-        return "found", found
+
+
+def _answer(
+    model: Model, function: Callable[..., Any], args: Any, named: Mapping[str, Any]
+) -> tuple[str, Any]:
+    try:
+        return "found", function(model, *args, **named)
+    except Dropped:
+        raise
+    except ClaywitError as wrong:
+        return "refused", str(wrong)
+    except Exception:  # noqa: BLE001 - our bug: the bench raises it
+        return "failed", traceback.format_exc()
 
 
 def main() -> None:
