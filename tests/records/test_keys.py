@@ -227,3 +227,15 @@ def test_a_key_whose_making_was_cut_short_is_completed_by_who_can_open_it(tmp_pa
     assert keys.new_key(path, b"four words of nobody") == made
     assert path.with_suffix(".pub").read_text() == public
     assert {each.name for each in path.parent.iterdir()} == {"north.key", "north.pub"}
+
+
+def test_a_public_key_that_lies_there_but_cannot_be_read_is_not_said_to_be_none(tmp_path):
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "long.pub").write_bytes(b"z" * 30_000)
+    with pytest.raises(CertificateError, match="folder: cannot be read"):
+        keys.read_public(str(tmp_path / "folder"))
+    with pytest.raises(CertificateError, match="more than the 20,000 bytes"):
+        keys.read_public(str(tmp_path / "long.pub"))
+    for nothing in ("no such file", "z" * 5000, "a\0b"):
+        with pytest.raises(CertificateError, match="is no public key"):
+            keys.read_public(nothing)

@@ -223,12 +223,23 @@ def _from_pem(said: str, text: str) -> str:
 
 
 def _public_text(path: Path) -> str:
+    said = f"{str(path)[:200]}: is no public key (did:key:z6Mk…) and no file that holds one"
     try:
         return read_whole(path, LONGEST_FILE).decode("ascii").strip()
-    except (ClaywitError, ValueError):
-        raise CertificateError(
-            f"{str(path)[:200]}: is no public key (did:key:z6Mk…) and no file that holds one"
-        ) from None
+    except ClaywitError as wrong:
+        raise CertificateError(str(wrong) if _is_there(path) else said) from None
+    except ValueError:
+        raise CertificateError(said) from None
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        path.lstat()
+    except ValueError:
+        return False
+    except OSError as wrong:
+        return isinstance(wrong, PermissionError)
+    return True
 
 
 def _private_text(path: Path) -> bytes:
