@@ -107,6 +107,24 @@ class Store:
             query = f"SELECT sequence, entry FROM log {where} ORDER BY sequence"  # noqa: S608
             return list(self.connection.execute(query, values))
 
+    def count(self, case: str | None = None) -> int:
+        """Return how many entries there are, of one *case* or of all."""
+        where, values = ("", ()) if case is None else ('WHERE "case" = ?', (case,))
+        with self.explained():
+            query = f"SELECT count(*) FROM log {where}"  # noqa: S608
+            (found,) = self.connection.execute(query, values).fetchone()
+            return int(found)
+
+    def newest(self, case: str | None, but: int, most: int) -> list[tuple[int, bytes]]:
+        """Return as `rows`, the newest first: *most* of them at most, *but* so many passed over."""
+        where, values = ("", ()) if case is None else ('WHERE "case" = ?', (case,))
+        with self.explained():
+            query = (
+                f"SELECT sequence, entry FROM log {where}"  # noqa: S608
+                " ORDER BY sequence DESC LIMIT ? OFFSET ?"
+            )
+            return list(self.connection.execute(query, (*values, most, but)))
+
     def column_of_cases(self) -> dict[int, str]:
         """Return the case that the column beside each entry names, for checking."""
         with self.explained():

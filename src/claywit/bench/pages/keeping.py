@@ -43,18 +43,29 @@ KINDS = {
 async def log(request: Request) -> Response:
     """Show the log, of one case or of all, the newest first."""
     desk, case = desk_of(request), request.query_params.get("case") or None
-    entries = await desk.work(_entries, desk, case)
-    before = _number(request.query_params.get("before", ""), len(entries))
-    newest = list(reversed(entries))[len(entries) - before :]
+    entries, many, before = await desk.work(
+        _newest, desk, case, request.query_params.get("before", "")
+    )
     return page(
         request,
         "log.html.j2",
         case=case,
-        entries=newest[:AT_A_TIME],
-        many=len(entries),
+        entries=entries,
+        many=many,
         before=before - AT_A_TIME if before > AT_A_TIME else 0,
         kinds=KINDS,
     )
+
+
+def _newest(desk: Desk, case: str | None, typed: str) -> tuple[list[Entry], int, int]:
+    """Return the entries of one page, the newest first, how many there are, and before which."""
+    with opening.opened(desk.casebook) as store, store.reading():
+        if case is not None:
+            refuse_unknown(store, case)
+        many = store.count(case)
+        before = _number(typed, many)
+        rows = store.newest(case, many - before, AT_A_TIME)
+        return [read_entry_of(store, *row) for row in rows], many, before
 
 
 def _number(typed: str, most: int) -> int:
