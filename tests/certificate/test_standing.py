@@ -16,7 +16,7 @@ from made import (
 
 from claywit.certificate.identity import time_of
 from claywit.certificate.schema import Earlier
-from claywit.certificate.status import Entry, status_list, with_entry
+from claywit.certificate.status import Entry, status_list, with_entries
 
 
 @pytest.fixture(scope="module")
@@ -105,7 +105,7 @@ def test_a_list_that_cannot_be_trusted_has_its_code(made, listed, code):
 
 
 def test_what_was_taken_back_stays_taken_back(made):
-    entries = with_entry([], entry(made.id))
+    entries = with_entries([], [entry(made.id)])
     with pytest.raises(ValueError, match="in the list already"):
-        with_entry(entries, entry(made.id, "superseded"))
-    assert len(with_entry(entries, entry(None))) == 2
+        with_entries(entries, [entry(made.id, "superseded")])
+    assert len(with_entries(entries, [entry(None)])) == 2

@@ -54,13 +54,12 @@ def extend(desk: Desk, signer: Signer, *entries: Entry) -> None:
     """Add *entries* to the list of a signer, or begin one, and date it anew.
 
     Raises:
-        CertificateError: an entry is in it already.
+        CertificateError: an entry is in it already, or it would be longer than what is read.
     """
     path = path_of(desk, signer.did)
     drafts.own(desk.drafts)
     try:
-        for entry in entries or (None,):
-            issued.extend_status(path, entry, signer, desk.now())
+        issued.extend_status(path, entries, signer, desk.now(), most=MOST)
     except CertificateError as wrong:
         raise CertificateError(str(wrong).replace(str(path), LIST)) from None
 

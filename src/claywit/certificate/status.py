@@ -75,14 +75,17 @@ def status_list(entries: Sequence[Entry], signer: Signer, now: datetime) -> byte
     return canonical(with_proof(document, signer, time_of(now)))
 
 
-def with_entry(entries: Sequence[Entry], entry: Entry) -> tuple[Entry, ...]:
-    """Return *entries* with one more; what was taken back once stays taken back.
+def with_entries(entries: Sequence[Entry], more: Sequence[Entry]) -> tuple[Entry, ...]:
+    """Return *entries* with some *more*; what was taken back once stays taken back.
 
     Raises:
-        ValueError: the certificate stands in the list already.
+        ValueError: a certificate stands in the list already.
     """
-    for earlier in entries:
-        if earlier.certificate == entry.certificate:
+    listed = {entry.certificate: entry for entry in entries}
+    for entry in more:
+        earlier = listed.get(entry.certificate)
+        if earlier:
             what = entry.certificate or "the key as a whole"
             raise ValueError(f"{what} is in the list already: {earlier.state} at {earlier.at}")
-    return (*entries, entry)
+        listed[entry.certificate] = entry
+    return (*entries, *more)

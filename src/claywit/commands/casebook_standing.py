@@ -44,9 +44,9 @@ def status(
         if one.by is None:
             typer.echo(f"{one.case}: {one.certificate} has no certificate in its place yet")
     cases = {one.certificate: one.case for one in found}
-    for entry in to_list(found, issued.listed(output, signer), now):
-        issued.extend_status(output, entry, signer, now)
+    more = to_list(found, issued.listed(output, signer), now)
+    count = issued.extend_status(output, more, signer, now)
+    for entry in more:
         case = cases[entry.certificate or ""]
         typer.echo(f"{case}: superseded: {entry.certificate}\n  by {entry.by}")
-    count = issued.extend_status(output, None, signer, now)
     typer.echo(f"{output} of {time_of(now)} holds {count}; publish it where clients look")

@@ -117,6 +117,6 @@ def revoke(  # noqa: PLR0913, PLR0917 - one argument for each thing that can be 
         reason=reason[:1000],
         by=by.id if by else None,
     )
-    count = issued.extend_status(status, None if renew else entry, signer, now)
+    count = issued.extend_status(status, [] if renew else [entry], signer, now)
     what = "" if renew else f"{entry.state}: {entry.certificate or f'all of {path.name}'}\n"
     typer.echo(f"{what}{status} of {entry.at} holds {count}; publish it where clients look")

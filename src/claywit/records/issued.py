@@ -1,5 +1,6 @@
 """Signed files on disk: certificates, which are never overwritten, and status lists, which grow."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -9,7 +10,7 @@ from claywit.certificate.canonical import MAX_BYTES, read_canonical
 from claywit.certificate.outcome import Refused
 from claywit.certificate.proof import Signer
 from claywit.certificate.schema import Earlier
-from claywit.certificate.status import Entry, status_list, with_entry
+from claywit.certificate.status import Entry, status_list, with_entries
 from claywit.certificate.verify import read_certificate, read_status
 from claywit.errors import CertificateError
 from claywit.records.alone import alone
@@ -91,21 +92,37 @@ def read_figures(path: Path) -> dict[str, Any]:
     return figures
 
 
-def extend_status(path: Path, entry: Entry | None, signer: Signer, now: datetime) -> int:
-    """Add *entry* to the status list at *path*, or begin one; return how many it holds.
+def extend_status(
+    path: Path, more: Sequence[Entry], signer: Signer, now: datetime, *, most: int = MAX_BYTES
+) -> int:
+    """Add entries to the status list at *path*, or begin one; return how many it holds.
 
-    Without an entry the list is only dated anew.
+    Without *more* entries the list is only dated anew.
+
+    Args:
+        path: where the list lies.
+        more: what is added, signed once for all of them.
+        signer: whose list it is.
+        now: its date.
+        most: the bytes of a list that can be read where this one is used.
 
     Raises:
-        CertificateError: the list there is no sound one of this signer, or has the entry.
+        CertificateError: the list there is no sound one of this signer, has an entry already, or
+            would be longer than what is read.
     """
     with alone(path.parent, wait=True):  # or two at once would lose the entry of one
-        entries = _entries(path, signer)
         try:
-            entries = with_entry(entries, entry) if entry else entries
+            entries = with_entries(_entries(path, signer), more)
         except ValueError as wrong:
             raise CertificateError(f"{path}: {wrong}; nothing was written") from None
-        write_bytes(path, status_list(entries, signer, now))
+        text = status_list(entries, signer, now)
+        if len(text) > most:
+            raise CertificateError(
+                f"{path}: would have {len(text):,} bytes, and at most {most:,} are read; nothing"
+                " was written. Give shorter reasons, or take the whole key back and sign with a"
+                " new one"
+            )
+        write_bytes(path, text)
     return len(entries)
 
 
