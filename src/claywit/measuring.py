@@ -102,35 +102,60 @@ def measure(
         if folds
         else score(compile_network(model), cases, asked)
     )
-    held = np.flatnonzero(truth >= 0).tolist()
-    rng = np.random.default_rng(plan.seed)
-    found, ratios = answers(scored, rng), likelihood_ratios(scored, rng)
-    return with_words(
-        Evaluation(
-            model=model_used(model),
-            question=asked.question,
-            for_=text_of(asked.pair[0]),
-            against=text_of(asked.pair[1]),
-            chosen=chosen,
-            how=How(
-                parts=plan.parts,
-                folds=len(folds),
-                seed=plan.seed,
-                cases=origin.digest,
-                taught=taught,
-                refused=origin.refused,
-                without_truth=int((truth < 0).sum()),
-                without_group=sum(not cases.groups[i] for i in held),
-                drawn=drawn_among(cases.names[i] for i in held),
-                impossible=scored.impossible,
-            ),
-            states=_by_state(scored, truth, folds),
-            answers=answer_figures(found) if found else None,
-            ratios=ratio_figures(ratios) if ratios else None,
-            odd=odd_values(model, cases),
-            unseen=tuple(_unseen(cases, model, asked.question)),
-            nodes=node_texts(model),
-        )
+    judged = _Judged(cases, truth, plan, origin, taught, folds, scored)
+    return with_words(_evaluation(model, asked, chosen, judged))
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """Pieces as they were judged: what they are, how they were parted, and what came of it.
+
+    truth: the state of each piece, -1 where unknown. taught: the model has counted that file.
+    """
+
+    cases: Cases
+    truth: Ints
+    plan: Plan
+    origin: Origin
+    taught: bool
+    folds: tuple[Fold, ...]
+    scored: Scored
+
+
+def _evaluation(
+    model: Model, asked: Asked, chosen: Literal["asked", "commonest"], of: _Judged
+) -> Evaluation:
+    rng = np.random.default_rng(of.plan.seed)
+    found, ratios = answers(of.scored, rng), likelihood_ratios(of.scored, rng)
+    return Evaluation(
+        model=model_used(model),
+        question=asked.question,
+        for_=text_of(asked.pair[0]),
+        against=text_of(asked.pair[1]),
+        chosen=chosen,
+        how=_how(of),
+        states=_by_state(of.scored, of.truth, of.folds),
+        answers=answer_figures(found) if found else None,
+        ratios=ratio_figures(ratios) if ratios else None,
+        odd=odd_values(model, of.cases),
+        unseen=tuple(_unseen(of.cases, model, asked.question)),
+        nodes=node_texts(model),
+    )
+
+
+def _how(of: _Judged) -> How:
+    known = np.flatnonzero(of.truth >= 0).tolist()
+    return How(
+        parts=of.plan.parts,
+        folds=len(of.folds),
+        seed=of.plan.seed,
+        cases=of.origin.digest,
+        taught=of.taught,
+        refused=of.origin.refused,
+        without_truth=int((of.truth < 0).sum()),
+        without_group=sum(not of.cases.groups[i] for i in known),
+        drawn=drawn_among(of.cases.names[i] for i in known),
+        impossible=of.scored.impossible,
     )
 
 

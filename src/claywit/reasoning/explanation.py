@@ -9,7 +9,7 @@ causes and no single number says it all:
 - left out: what would be lost without it, all others standing.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from math import log
@@ -24,6 +24,7 @@ from claywit.model.propositions import Proposition, text_of
 
 UNGROUPED = "in no group"  # no group can have this name
 NATS_PER_BAN = log(10)
+_Group = tuple[str, list[int]]  # its name, and the numbers of its findings
 ROOM = 8_000_000  # subsets times findings that are held at once
 
 
@@ -92,36 +93,51 @@ def explain(piece: Piece, for_: Proposition, against: Proposition) -> Explanatio
         steps, alone, left_out = np.diff(chained), alone - chained[0], chained[-1] - without
         total = _plain(chained[-1] - chained[0])
     named = frozenset(for_) | frozenset(against)
-    weights: list[Weight] = []
-    groups: list[GroupWeight] = []
-    for k, (name, members) in enumerate(chain):
-        start = len(weights)
-        weights += [
-            Weight(
-                piece.findings[i].node,
-                name,
-                _plain(steps[step]),
-                _plain(alone[step]),
-                _plain(left_out[step]),
-                _averages_over(piece, i, named),
-            )
-            for step, i in enumerate(members, start)
-        ]
-        nodes = tuple(weight.node for weight in weights[start:])
-        bans = _plain(float(np.sum(steps[start : len(weights)])))
-        groups.append(GroupWeight(name, nodes, bans, _plain(alone[n + k]), _plain(left_out[n + k])))
+    each = np.stack([steps, alone[:n], left_out[:n]], axis=1)
+    weights = tuple(_weights(piece, chain, each, named))
+    groups = tuple(_groups(weights, chain, alone[n:], left_out[n:]))
     return Explanation(
         for_,
         against,
         float(chained[0]),
         total,
         float(chained[-1]),
-        tuple(weights),
-        tuple(groups),
+        weights,
+        groups,
         _extreme(weights, 1),
         _extreme(weights, -1),
         _without_parents(piece, named),
     )
+
+
+def _weights(
+    piece: Piece, chain: Sequence[_Group], each: Floats, named: frozenset[str]
+) -> Iterator[Weight]:
+    """Yield the weight of each finding along the chain.
+
+    Args:
+        piece: the findings.
+        chain: the groups, each with the numbers of its findings.
+        each: bans in turn, alone and left out, in the order of the chain; shape (findings, 3).
+        named: the nodes of the two propositions.
+    """
+    along = [(name, i) for name, members in chain for i in members]
+    for (name, i), (bans, alone, left_out) in zip(along, each, strict=True):
+        over = _averages_over(piece, i, named)
+        node = piece.findings[i].node
+        yield Weight(node, name, _plain(bans), _plain(alone), _plain(left_out), over)
+
+
+def _groups(
+    weights: Sequence[Weight], chain: Sequence[_Group], alone: Floats, left_out: Floats
+) -> Iterator[GroupWeight]:
+    """Yield the weight of each group, whose findings stand together in *weights*."""
+    left = iter(weights)
+    for k, (name, members) in enumerate(chain):
+        own = tuple(islice(left, len(members)))
+        bans = _plain(float(np.sum([weight.bans for weight in own])))
+        nodes = tuple(weight.node for weight in own)
+        yield GroupWeight(name, nodes, bans, _plain(alone[k]), _plain(left_out[k]))
 
 
 def subsets(members: Sequence[Sequence[int]], n: int) -> Bools:
@@ -149,7 +165,7 @@ def _plain(bans: float) -> float:
     return float(bans) + 0.0  # never -0
 
 
-def _chain(piece: Piece) -> list[tuple[str, list[int]]]:
+def _chain(piece: Piece) -> list[_Group]:
     """Return the numbers of the findings by group, in the order of the model's groups."""
     place = {finding.node: i for i, finding in enumerate(piece.findings)}
     chain = [

@@ -1,7 +1,7 @@
 """Charts as geometry: where each mark of a picture lies, for a template to draw."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from claywit.report.numbers import ranked, signed_bans
@@ -57,50 +57,61 @@ def ladder(report: Report) -> Ladder:
 
     An infinite step, where a finding excludes one side, runs to the edge of the scale.
     """
-    why = report.explanation
-    ends = _ends(why)
-    low, high = limits(ends)
+    low, high = limits(_ends(report.explanation))
     scale = (WIDTH - 2 * EDGE) / (high - low)
 
     def at(bans: float) -> float:
         return round(EDGE + (min(max(bans, low), high) - low) * scale, 1)
 
-    steps: list[Step] = []
+    moves = enumerate(_moves(report, high - low))
+    steps = tuple(_drawn(move, row * ROW, at) for row, move in moves)
+    return Ladder(steps, ticks_of(low, high, at), at(0), WIDTH, len(steps) * ROW)
 
-    def put(kind: str, label: str, start: float, end: float, said: float | None) -> None:
-        x, width = bar(at(start), at(end))
-        steps.append(
-            Step(
-                kind=kind,
-                label=label,
-                y=len(steps) * ROW,
-                x=x,
-                width=width,
-                end=at(end),
-                bans=signed_bans(
-                    said, "against" if end > start else "for" if end < start else "neither"
-                ),
-                against=end < start,
-                excludes=said is None,
-            )
-        )
 
+@dataclass(frozen=True)
+class _Move:
+    """One row of the ladder in bans: from where to where, and what is said of it."""
+
+    kind: str
+    label: str
+    start: float
+    end: float
+    said: float | None
+
+
+def _moves(report: Report, span: float) -> Iterator[_Move]:
+    """Yield the rows of the ladder from top to bottom; *span* is how far an infinite step goes."""
+    why = report.explanation
     here = why.prior_bans or 0.0
-    put("prior", "Prior odds", 0.0, here, why.prior_bans)
+    yield _Move("prior", "Prior odds", 0.0, here, why.prior_bans)
     for group in why.groups:
-        put("group", group.label, here, here, group.bans)
+        yield _Move("group", group.label, here, here, group.bans)
         moving, still = told_apart(why, group)
         for weighed in moving:
-            there = here + _step(weighed.bans, weighed.excludes, high - low)
+            there = here + _step(weighed.bans, weighed.excludes, span)
             label = f"{report.nodes[weighed.node].label}: {weighed.reading}"
-            put("finding", label, here, there, weighed.bans)
+            yield _Move("finding", label, here, there, weighed.bans)
             here = there
         here += sum(weighed.bans or 0.0 for weighed in still)
         if still:
-            put("still", hardly_said(report, still), here, here, 0.0)
-    put("posterior", "Posterior odds", 0.0, here, why.posterior_bans)
-    height = len(steps) * ROW
-    return Ladder(tuple(steps), ticks_of(low, high, at), at(0), WIDTH, height)
+            yield _Move("still", hardly_said(report, still), here, here, 0.0)
+    yield _Move("posterior", "Posterior odds", 0.0, here, why.posterior_bans)
+
+
+def _drawn(move: _Move, y: int, at: Callable[[float], float]) -> Step:
+    rises, falls = move.end > move.start, move.end < move.start
+    x, width = bar(at(move.start), at(move.end))
+    return Step(
+        kind=move.kind,
+        label=move.label,
+        y=y,
+        x=x,
+        width=width,
+        end=at(move.end),
+        bans=signed_bans(move.said, "against" if rises else "for" if falls else "neither"),
+        against=falls,
+        excludes=move.said is None,
+    )
 
 
 def _step(bans: float | None, excludes: str, span: float) -> float:

@@ -43,14 +43,10 @@ WHY: Mapping[Kind, str] = {
 def jointly(matter: Matter, found: Dispute, pooled: Pooled, weight: float, policy: Policy) -> Joint:
     """Return the joint statement of two examiners, *weight* being that of the first."""
     points = compare(matter.models[0], *(side.findings for side in matter.examined))
-    opinions = [
+    of_a, of_b = (
         _opinion(matter, name, logs, policy)
-        for name, logs in zip(
-            (*matter.names, "linear pool", "logarithmic pool"),
-            (*found.log_posteriors, pooled.linear, pooled.logarithmic),
-            strict=True,
-        )
-    ]
+        for name, logs in zip(matter.names, found.log_posteriors, strict=True)
+    )
     ranked = sorted(found.shares, key=lambda share: -_size(share))
     one, other = (_party(matter, side) for side in (0, 1))
     return with_joint_words(
@@ -71,15 +67,13 @@ def jointly(matter: Matter, found: Dispute, pooled: Pooled, weight: float, polic
             disagreed=tuple(_disagreed(matter, points, share) for share in ranked),
             grouped=found.grouped,
             settles=tuple(_settles(matter, found, settling) for settling in found.settlings),
-            accord=None
-            if found.accord is None
-            else tuple(label_of_player(matter, player) for player in found.accord),
-            opinions=(opinions[0], opinions[1]),
+            accord=_accord(matter, found),
+            opinions=(of_a, of_b),
             weight=weight,
             policy=f"{policy.id} {policy.version}",
             grades={step.name: step.means for step in policy.grades},
-            linear=opinions[2],
-            logarithmic=opinions[3],
+            linear=_opinion(matter, "linear pool", pooled.linear, policy),
+            logarithmic=_opinion(matter, "logarithmic pool", pooled.logarithmic, policy),
             examiners_disagree=False,
             because=(),
             answer="",
@@ -88,6 +82,12 @@ def jointly(matter: Matter, found: Dispute, pooled: Pooled, weight: float, polic
             cautions=(),
         )
     )
+
+
+def _accord(matter: Matter, found: Dispute) -> tuple[str, ...] | None:
+    if found.accord is None:
+        return None
+    return tuple(label_of_player(matter, player) for player in found.accord)
 
 
 def _size(share: Share) -> float:
