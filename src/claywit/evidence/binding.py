@@ -1,6 +1,6 @@
 """Evidence and model brought together: every word of the one given a meaning by the other."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from math import fsum
 
@@ -11,7 +11,7 @@ from claywit.evidence.meaning import NOT_APPLICABLE, meaning
 from claywit.evidence.sequence import Ordered, Pair, order_of_events
 from claywit.evidence.written import Evidence
 from claywit.model.propositions import Proposition, proposition
-from claywit.model.schema import NOT_VISIBLE, Model
+from claywit.model.schema import NOT_VISIBLE, Model, Node
 from claywit.model.source import Path
 from claywit.model.tables import TOLERANCE
 
@@ -51,14 +51,7 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
         EvidenceError: something in the evidence does not fit the model or itself.
     """
     where = place or (lambda _: evidence.piece.id)
-    found: dict[str, Finding] = {}
-    for name, written in evidence.findings.items():
-        path: Path = ("findings", name)
-        _known_node(name, model, where(path))
-        try:
-            found[name] = meaning(model.node(name), written, model)
-        except ValueError as wrong:
-            raise EvidenceError(f"{where(path)}: {name}: {wrong}") from None
+    found = dict(_meanings(evidence, model, where))
     ordered = _with_order(evidence, model, found, where)
     _check_not_examined(evidence, model, found, where)
     not_applicable = applicable(model, found, where)
@@ -87,6 +80,16 @@ def bind(evidence: Evidence, model: Model, place: Place | None = None) -> Examin
         for_,
         against,
     )
+
+
+def _meanings(evidence: Evidence, model: Model, where: Place) -> Iterator[tuple[str, Finding]]:
+    for name, written in evidence.findings.items():
+        path: Path = ("findings", name)
+        _known_node(name, model, where(path))
+        try:
+            yield name, meaning(model.node(name), written, model)
+        except ValueError as wrong:
+            raise EvidenceError(f"{where(path)}: {name}: {wrong}") from None
 
 
 def _known_node(name: str, model: Model, where: str) -> None:
@@ -170,40 +173,53 @@ def applicable(model: Model, found: Mapping[str, Finding], where: Place) -> dict
     """
     nothing: dict[str, str] = {}
     for node in model.nodes:
-        against = [
-            (parent, state)
-            for parent, allowed in node.applies_if.items()
-            if (state := _read(found.get(parent))) and state not in allowed
-        ]
-        met = all(
-            _read(found.get(parent)) in allowed for parent, allowed in node.applies_if.items()
+        against = next(
+            (
+                (parent, state)
+                for parent, allowed in node.applies_if.items()
+                if (state := _read(found.get(parent))) and state not in allowed
+            ),
+            None,
         )
         said = found.get(node.name)
-        path: Path = ("findings", node.name)
-        if said and said.not_applicable and met:
-            read = [f"{parent} was read as {_read(found[parent])}" for parent in node.applies_if]
-            why = f"{', '.join(read)}, so it applies here" if read else "applies to every piece"
-            raise EvidenceError(
-                f"{where(path)}: {node.name}: {why}; write not_visible, or use not_examined"
-            )
-        if against and said and said.implied_by:
-            under, over = said.implied_by
-            raise EvidenceError(
-                f"{where(('sequence',))}: {under} under {over} says how {node.name} is, but "
-                f"{against[0][0]} was read as {against[0][1]}; mend one"
-            )
-        if against and said and not said.not_applicable:
-            parent, state = against[0]
-            raise EvidenceError(
-                f"{where(path)}: {node.name} applies only where {parent} is "
-                f"{' or '.join(node.applies_if[parent])}, and it was read as "
-                f"{state}; leave {node.name} out or mend {parent}"
-            )
+        if said and said.not_applicable:
+            _refuse_applying(node, found, where)
+        elif said and against:
+            raise EvidenceError(_beside(node, said, against, where))
         if against:
-            nothing[node.name] = f"{against[0][0]} is {against[0][1]}"
+            nothing[node.name] = f"{against[0]} is {against[1]}"
         elif said and said.not_applicable:
             nothing[node.name] = said.why or "so says the examiner"
     return nothing
+
+
+def _refuse_applying(node: Node, found: Mapping[str, Finding], where: Place) -> None:
+    """Refuse to take a trait for not applicable that applies, as its parents were read."""
+    read = {parent: _read(found.get(parent)) for parent in node.applies_if}
+    if any(read[parent] not in allowed for parent, allowed in node.applies_if.items()):
+        return
+    said = ", ".join(f"{parent} was read as {state}" for parent, state in read.items())
+    why = f"{said}, so it applies here" if read else "applies to every piece"
+    raise EvidenceError(
+        f"{where(('findings', node.name))}: {node.name}: {why}; write not_visible, or use"
+        " not_examined"
+    )
+
+
+def _beside(node: Node, said: Finding, against: tuple[str, str], where: Place) -> str:
+    """Return what is wrong with a finding on a trait that a reading *against* it takes away."""
+    parent, state = against
+    if said.implied_by:
+        under, over = said.implied_by
+        return (
+            f"{where(('sequence',))}: {under} under {over} says how {node.name} is, but"
+            f" {parent} was read as {state}; mend one"
+        )
+    return (
+        f"{where(('findings', node.name))}: {node.name} applies only where {parent} is"
+        f" {' or '.join(node.applies_if[parent])}, and it was read as {state}; leave {node.name}"
+        f" out or mend {parent}"
+    )
 
 
 def _read(finding: Finding | None) -> str | None:

@@ -5,13 +5,13 @@ From three points on the way of plain rounds a squared step is taken (SQUAREM, V
 rounds did, so the climb stays monotone and ends where it would have ended.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from claywit.inference.densities import Located
-from claywit.inference.network import Floats, Sizes, gate_table
+from claywit.inference.network import Floats, Network, Sizes, gate_table
 from claywit.learning.numbers import Numbers, Start
 
 FARTHEST = 4.0  # plain steps at once, to begin with
@@ -90,34 +90,50 @@ def _numbers(start: Start, like: Numbers, vector: Floats) -> Numbers:
         **{name: table[network.row_index[name]] for name, table in rows.items()},
         **{name: gate_table([len(p) for p in each[1:]], each) for name, each in parts.items()},
     }
-    hiding = dict(network.hiding)
+    # What is left of the vector, in the order in which `_parts` wrote it.
+    hiding = {**network.hiding, **dict(_hiding(start, network.hiding, left))}
+    densities = dict(_densities(was, network, left))
+    sizes = dict(_sizes(was, network, left))
+    moved_network = replace(network, rows=tables, hiding=hiding, densities=densities, sizes=sizes)
+    return Numbers(moved_network, rows, parts)
+
+
+def _hiding(
+    start: Start, stands: Mapping[str, Floats], left: Iterator[Floats]
+) -> Iterator[tuple[str, Floats]]:
     for name in sorted(start.sighted):
-        old = hiding[name]
+        old = stands[name]
         hidden, seen = (
             np.maximum(next(left), LEAST * np.sqrt(share)) ** 2 for share in (old, 1 - old)
         )
-        hiding[name] = hidden / (hidden + seen)
-        if start.rises(name):
-            hiding[name] = np.maximum.accumulate(hiding[name])
-    densities: dict[str, tuple[Located, ...]] = {}
-    for name, stands in network.densities.items():
+        share = hidden / (hidden + seen)
+        yield name, np.maximum.accumulate(share) if start.rises(name) else share
+
+
+def _densities(
+    was: Network, stands: Network, left: Iterator[Floats]
+) -> Iterator[tuple[str, tuple[Located, ...]]]:
+    for name, rows in stands.densities.items():
         moved = []
-        for elicited, row in zip(was.densities[name], stands, strict=True):
+        for elicited, row in zip(was.densities[name], rows, strict=True):
             at, log_scale = next(left)
             moved.append(replace(row, at=at * elicited.scale, scale=np.exp(log_scale)))
-        densities[name] = tuple(moved)
-    sizes = {}
-    for name, held in network.sizes.items():
+        yield name, tuple(moved)
+
+
+def _sizes(was: Network, stands: Network, left: Iterator[Floats]) -> Iterator[tuple[str, Sizes]]:
+    for name, held in stands.sizes.items():
         usual = np.median(was.sizes[name].sd)
-        sizes[name] = Sizes(
-            np.exp(next(left) * usual).reshape(held.cavity.shape),
-            next(left) * usual,
-            np.exp(next(left)),
-            next(left).reshape(held.unfiled_at.shape) * was.sizes[name].unfiled_sd,
-            np.exp(next(left)).reshape(held.unfiled_sd.shape),
+        yield (
+            name,
+            Sizes(
+                np.exp(next(left) * usual).reshape(held.cavity.shape),
+                next(left) * usual,
+                np.exp(next(left)),
+                next(left).reshape(held.unfiled_at.shape) * was.sizes[name].unfiled_sd,
+                np.exp(next(left)).reshape(held.unfiled_sd.shape),
+            ),
         )
-    moved_network = replace(network, rows=tables, hiding=hiding, densities=densities, sizes=sizes)
-    return Numbers(moved_network, rows, parts)
 
 
 def _ends(start: Start, like: Numbers) -> list[int]:

@@ -7,13 +7,14 @@ given all findings: the doubt (entropy) there is, less the doubt expected to be 
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations, product
 from math import prod
 
 import numpy as np
 
 from claywit.evidence.findings import Finding
-from claywit.inference.network import Floats
+from claywit.inference.network import Floats, Network
 from claywit.inference.piece import (
     Piece,
     compile_scopes,
@@ -195,16 +196,6 @@ def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words |
         for name in asked
     }
 
-    def worded(joint: Floats) -> list[str]:
-        assert words  # noqa: S101 - only called where there are words
-        total = joint.sum(axis=1, keepdims=True)
-        shares = {name: (joint @ onto[name] / total).tolist() for name in asked}
-        rows = (
-            {name: dict(zip(network.states[name], shares[name][i], strict=True)) for name in asked}
-            for i in range(len(joint))
-        )
-        return [words.say(row) for row in rows]
-
     return _Room(
         loaded,
         len(scopes),
@@ -213,8 +204,19 @@ def _make_room(piece: Piece, question: str, names: Sequence[str], words: Words |
         counts,
         log_findings,
         onto[question],
-        worded if words else None,
+        partial(_worded, words, network, onto) if words else None,
     )
+
+
+def _worded(words: Words, network: Network, onto: Mapping[str, Floats], joint: Floats) -> list[str]:
+    """Return the words for each row of P(joint state of the roots); *onto* sums it by node."""
+    total = joint.sum(axis=1, keepdims=True)
+    shares = {name: (joint @ states / total).tolist() for name, states in onto.items()}
+    rows = (
+        {name: dict(zip(network.states[name], shares[name][i], strict=True)) for name in onto}
+        for i in range(len(joint))
+    )
+    return [words.say(row) for row in rows]
 
 
 def _steps(

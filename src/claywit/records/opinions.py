@@ -79,16 +79,7 @@ def form(store: Store, case: Case, model: Model, standards: Standards, asked: As
     Raises:
         ClaywitError: as `opine`.
     """
-    if case.opened.checklist.provenance_contested.answer == "yes":
-        raise CasebookError(
-            f"{case.id}: provenance is contested, so no opinion is given; once that is settled,"
-            " record it with `claywit casebook intake --revise`"
-        )
-    held = case.examination(asked.examiner)
-    if held is None:
-        who = f" of examiner {asked.examiner!a}" if asked.examiner else ""
-        raise CasebookError(f"{case.id}: nothing{who} is locked; use `claywit casebook lock`")
-    step, examination = held
+    step, examination = _locked(case, asked)
     examined = readings(store, case, step, model)
     examined, named = assessment.ask(model, examined, asked.question, asked.for_, asked.against)
     report = assessment.assess(model, examined, standards, named=named)
@@ -116,6 +107,20 @@ def form(store: Store, case: Case, model: Model, standards: Standards, asked: As
         supersedes=mine[-1].digest if mine else None,
     )
     return Formed(report, record, objects)
+
+
+def _locked(case: Case, asked: Asked) -> tuple[Step, Examination]:
+    """Return the readings that an opinion rests on, where one may be given."""
+    if case.opened.checklist.provenance_contested.answer == "yes":
+        raise CasebookError(
+            f"{case.id}: provenance is contested, so no opinion is given; once that is settled,"
+            " record it with `claywit casebook intake --revise`"
+        )
+    held = case.examination(asked.examiner)
+    if held is None:
+        who = f" of examiner {asked.examiner!a}" if asked.examiner else ""
+        raise CasebookError(f"{case.id}: nothing{who} is locked; use `claywit casebook lock`")
+    return held
 
 
 def asked_by(case: Case, opinion: Opinion) -> Asked:

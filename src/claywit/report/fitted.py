@@ -192,12 +192,8 @@ class Fitted(Value):
     def _rest(self) -> list[str]:
         lines = []
         if self.untouched:
-            places = (
-                "1 place; it keeps its"
-                if len(self.untouched) == 1
-                else (f"{len(self.untouched)} places; they keep their")
-            )
-            lines.append(f"No piece touched {places} numbers:")
+            many = len(self.untouched)
+            lines.append(f"No piece touched {many} place{'s' * (many != 1)}, kept as before:")
             lines += [f"  {place}" for place in self.untouched[:SHOWN]]
             if len(self.untouched) > SHOWN:
                 lines.append(f"  … and {len(self.untouched) - SHOWN} more (--json lists them)")
