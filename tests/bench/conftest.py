@@ -12,10 +12,18 @@ EXPECTED = re.compile(r"status of (409|422)|status of 404.*/piece/0123456789abcd
 
 
 @pytest.fixture(scope="module")
-def bench(tmp_path_factory):
-    """Give a bench that runs for all tests of a module, and a new folder for it."""
-    with running(tmp_path_factory.mktemp("bench")) as found:
-        yield found
+def bench(request, tmp_path_factory):
+    """Give a bench that runs for all tests of a module, in a new folder, with keys of its own.
+
+    The pieces of `pieces` lie on it where the module says so: PIECES_LIE = True.
+    """
+    folder = tmp_path_factory.mktemp("bench")
+    if getattr(request.module, "PIECES_LIE", False):
+        request.getfixturevalue("copied")(folder)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("XDG_CONFIG_HOME", str(folder / "config"))
+        with running(folder) as found:
+            yield found
 
 
 @pytest.fixture(scope="session")

@@ -1,6 +1,5 @@
 """A whole examination in a real browser, without the mouse; reload, crash, a second tab."""
 
-import pytest
 from bench.browser import needs_browser, picture, running, until
 
 from claywit.assessment import ask, assess
@@ -19,16 +18,6 @@ READ = {  # of the demonstration piece weir-004: the keys that answer each trait
     "grog": "2", "crack_net": "2", "crack_lip": "1", "size": "m43.52~0.1|31.78~0.1", "thickness": "m7.4~0.1", "crown_gap": "m22~3",
 }  # fmt: skip
 SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
-
-
-@pytest.fixture(scope="module")
-def bench(tmp_path_factory):
-    """Give a bench with a folder of keys of its own."""
-    folder = tmp_path_factory.mktemp("keyboard")
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setenv("XDG_CONFIG_HOME", str(folder / "config"))
-        with running(folder) as found:
-            yield found
 
 
 def ready(page):

@@ -1,25 +1,16 @@
 """Where the focus goes, by keyboard: to what is wrong, to what may be changed; what paper shows."""
 
-import pytest
-from bench.browser import needs_browser, running
+from bench.browser import needs_browser
 from bench.test_by_keyboard import current, press, ready, saved, take_in
 from bench.test_pages import CASE
 
 pytestmark = needs_browser
+PIECES_LIE = True
 IN_SIGHT = """() => {
     const box = document.activeElement.getBoundingClientRect();
     const bar = document.querySelector('.bar').getBoundingClientRect();
     return box.top >= bar.bottom && box.bottom <= innerHeight;
 }"""
-
-
-@pytest.fixture(scope="module")
-def bench(copied, tmp_path_factory):
-    """Give a bench on which pieces lie."""
-    folder = tmp_path_factory.mktemp("focus")
-    copied(folder)
-    with running(folder) as found:
-        yield found
 
 
 def test_what_keeps_the_readings_from_being_locked_is_one_key_away(tab, bench):

@@ -2,26 +2,15 @@
 
 import sqlite3
 
-import pytest
 from bench import laid
-from bench.browser import needs_browser, picture, running
+from bench.browser import needs_browser, picture
 from bench.payloads import PAYLOADS
 from bench.test_pages import CASE, SECRET
 from bench.test_sides import PRIORS
 
 pytestmark = needs_browser
+PIECES_LIE = True
 BOOK = "/casebook/case/weir-004"
-
-
-@pytest.fixture(scope="module")
-def bench(copied, tmp_path_factory):
-    """Give a bench on which pieces lie."""
-    folder = tmp_path_factory.mktemp("keeping")
-    copied(folder)
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setenv("XDG_CONFIG_HOME", str(folder / "config"))
-        with running(folder) as found:
-            yield found
 
 
 def press(tab, role, name):

@@ -2,13 +2,13 @@
 
 import io
 
-import pytest
 from bench import laid
-from bench.browser import needs_browser, picture, running, until
+from bench.browser import needs_browser, picture, until
 from bench.test_access import COLOURS, faults, wide
 from PIL import Image, ImageDraw
 
 pytestmark = needs_browser
+PIECES_LIE = True
 CASE = f"/piece/{'a' * 16}"
 SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
 PAGES = (
@@ -35,17 +35,6 @@ PAGES = (
     "/casebook/reopen",
     "/casebook/case/weir-004/intake",
 )
-
-
-@pytest.fixture(scope="module")
-def bench(copied, tmp_path_factory):
-    """Give a bench on which pieces lie."""
-    folder = tmp_path_factory.mktemp("pages")
-    copied(folder)
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setenv("XDG_CONFIG_HOME", str(folder / "config"))
-        with running(folder) as found:
-            yield found
 
 
 def test_axe_finds_nothing_on_any_page_and_no_width_scrolls_sideways(tab, bench):

@@ -1,20 +1,11 @@
 """Terms and the rarer ways of answering in a real browser, by keyboard."""
 
-import pytest
-from bench.browser import needs_browser, picture, running, until
+from bench.browser import needs_browser, picture, until
 from bench.test_by_keyboard import practise, ready, saved
 
 pytestmark = needs_browser
+PIECES_LIE = True
 KEPT = "document.getElementById('said').textContent"
-
-
-@pytest.fixture(scope="module")
-def bench(copied, tmp_path_factory):
-    """Give a bench on which pieces lie."""
-    folder = tmp_path_factory.mktemp("terms")
-    copied(folder)
-    with running(folder) as found:
-        yield found
 
 
 def reading(tab, node):

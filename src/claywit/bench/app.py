@@ -33,6 +33,7 @@ from claywit.bench.pages import (
     revoking,
     terms,
     triage,
+    typing,
     verify,
 )
 from claywit.bench.web import HERE, Refused, answered
@@ -41,7 +42,7 @@ from claywit.errors import ClaywitError
 PAGES = (
     *(front, intake, examine, terms, opinion, looks, locking, photographs),
     *(report, contrast, dispute, certificate, verify, model, casebook, triage),
-    *(keeping, keys, revoking, moulds, overlay, evaluation, handing, adding),
+    *(keeping, keys, revoking, moulds, overlay, evaluation, handing, adding, typing),
 )
 
 

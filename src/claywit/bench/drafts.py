@@ -21,6 +21,7 @@ MAX_DRAFT = 64_000_000
 LONG = 2_000_000  # bytes beyond which the oldest steps are forgotten
 KEPT = 3  # versions that stay; the older ones are in the steps of the newer
 BESIDE = ("theirs", "priors", "model")  # what may be brought of the other side of a dispute
+TYPED = "typed"  # into its forms, and not sent yet
 
 
 class Stale(Exception):  # noqa: N818 - it names the state of affairs
@@ -139,14 +140,14 @@ def read_all(folder: Path) -> list[Draft]:
 
 
 def beside(folder: Path, draft: str, part: str = BESIDE[0]) -> Path:
-    """Return where a part of the other side of a draft that was read lies, if it was loaded."""
+    """Return where something beside a draft that was read lies, as a part of the other side."""
     return folder / f"{draft}.{part}"
 
 
 def remove(folder: Path, draft: str) -> None:
     """Remove all versions of a draft, and what lies beside it."""
     versions = _versions(folder, draft)
-    lying = [beside(folder, draft, part) for part in BESIDE] if versions else []
+    lying = [beside(folder, draft, part) for part in (*BESIDE, TYPED)] if versions else []
     for path in [*versions, *lying]:
         path.unlink(missing_ok=True)
 

@@ -1,5 +1,7 @@
 // Signing and making keys: a passphrase leaves the field as soon as it was used.
-import { during, goOn, post, say, sends, wireUploads } from "./wire.js";
+import { wireUploads } from "./forms.js";
+import { sent } from "./kept.js";
+import { during, goOn, post, say, sends } from "./wire.js";
 
 wireUploads();
 
@@ -8,7 +10,11 @@ for (const form of document.querySelectorAll("form[data-send]")) {
     event.preventDefault();
     const data = Object.fromEntries(new FormData(form));
     say("Working…");
-    const send = async () => goOn(await post(form.dataset.send, data));
+    const send = async () => {
+      const answer = await post(form.dataset.send, data);
+      await sent(form);
+      goOn(answer);
+    };
     during(sends(form), send, () => {
       for (const secret of form.querySelectorAll("input[type=password]")) secret.value = "";
     });

@@ -1,4 +1,5 @@
 // The examiner's page: one trait at a time, by key or by hand, saved as it is entered.
+import { Amending } from "./amending.js";
 import { Beside } from "./beside.js";
 import { choice } from "./clash.js";
 import { wireKeys } from "./keys.js";
@@ -7,6 +8,7 @@ import { Outline, write } from "./outline.js";
 import { Queue, same } from "./queue.js";
 import { blank, brief, face, percent, read, show } from "./reading.js";
 import { wireSame } from "./same.js";
+import { keepScales } from "./scales.js";
 import { bare, parsed, post, say, upload } from "./wire.js";
 
 const TYPING = 150; // milliseconds without a key before a field is saved
@@ -36,8 +38,11 @@ const queue = new Queue(draft, state, {
     beside.refresh();
   },
   refreshed: (fresh, node) => {
-    Object.assign(entered, Object.fromEntries(order.map((name) => [name, fresh.readings[name] ?? null])));
-    for (const name of order) show(sections.get(name), entered[name]);
+    for (const name of order) {
+      if (amending.isOpen(name)) continue;
+      entered[name] = fresh.readings[name] ?? null;
+      show(sections.get(name), entered[name]);
+    }
     if (node) {
       go(node);
       const section = sections.get(node);
@@ -109,7 +114,8 @@ function enter(name, part = "") {
   const reading = read(section, entered[name]);
   if (same(reading, entered[name])) return;
   entered[name] = reading;
-  if (!state.locked) queue.put(name, reading, part); // first: the bench works while the page is drawn
+  if (state.locked) amending.changed(name);
+  else queue.put(name, reading, part); // first: the bench works while the page is drawn
   show(section, reading);
   outline();
 }
@@ -276,7 +282,9 @@ wireSame({ draft, sections, current: () => current, put: (name, reading) => {
   outline();
   queue.put(name, reading);
 }, entered });
-wireLocking({ draft, post, say, sections, queue, flush, state: () => state, current: () => current, read, entered, answered, show, go });
+wireLocking({ draft, post, say, sections, queue, flush, state: () => state, answered, go });
+const amending = new Amending({ draft, sections, entered, state: () => state, version: () => queue.version });
+keepScales(draft, sections);
 for (const [name, entry] of queue.resume()) {
   entered[name] = entry.reading;
   show(sections.get(name), entry.reading);

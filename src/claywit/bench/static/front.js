@@ -1,4 +1,4 @@
-import { wireForms, wireUploads } from "./wire.js";
+import { wireForms, wireUploads } from "./forms.js";
 
 wireForms();
 wireUploads();

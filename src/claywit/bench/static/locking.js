@@ -1,10 +1,9 @@
-// Locking, amending, and the seal on story and price.
+// Locking, and the seal on story and price.
 
 import { goOn } from "./wire.js";
 
 export function wireLocking(page) {
   wireLock(page);
-  wireAmending(page);
   wireSeal(page);
   for (const button of document.querySelectorAll("[data-close]")) {
     button.addEventListener("click", () => button.closest("dialog").close());
@@ -78,43 +77,6 @@ async function lacking(draft) {
   line.textContent =
     `A certificate would lack: ${lacks.join("; ")}. What is added to question and terms (T) after the lock` +
     " is an amendment, and printed as one.";
-}
-
-function wireAmending(page) {
-  const { draft, post, sections, queue, read, entered, show, current } = page;
-  for (const [name, section] of sections) {
-    const form = section.querySelector(".amending");
-    if (!form) continue;
-    const fields = section.querySelector(".answers");
-    const held = entered[name];
-    section.querySelector('[data-do="amend"]').addEventListener("click", () => {
-      fields.disabled = false;
-      form.hidden = false;
-      form.scrollIntoView({ block: "nearest" });
-      (fields.querySelector("input:checked") ?? fields.querySelector("input")).focus(); // last: it stays in sight
-    });
-    form.querySelector('[data-do="leave"]').addEventListener("click", () => {
-      fields.disabled = true;
-      form.hidden = true;
-      entered[name] = held;
-      show(section, held);
-      section.querySelector('[data-do="amend"]').focus();
-    });
-    form.addEventListener("submit", async (event) => {
-      event.preventDefault();
-      const reading = read(section, held);
-      const reason = new FormData(form).get("reason");
-      const button = form.querySelector("button:not([type])");
-      button.disabled = true;
-      page.say("Recording …");
-      const done = await tried(page, () =>
-        post(`/piece/${draft}/amend`, { version: queue.version, node: current(), reading, reason }),
-      );
-      button.disabled = false;
-      if (done) goOn({ said: "The amendment is recorded, with its reason." });
-      else button.focus();
-    });
-  }
 }
 
 function wireSeal(page) {

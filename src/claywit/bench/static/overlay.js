@@ -1,13 +1,15 @@
 // Landmarks in two photographs: marked by mouse or keyboard, typed, nudged; fitted by the bench.
-import { post, say, upload } from "./wire.js";
+import { drawn, moved, show } from "./plate.js";
+import { Typed } from "./typed.js";
+import { parsed, post, say, upload } from "./wire.js";
 
-const SVG = "http://www.w3.org/2000/svg";
+const OWN = /^\/(photograph|overlay)\/[0-9a-f]{64}$/; // where a photograph lies
 const SIDES = ["first", "second"];
 const root = document.getElementById("overlay");
 const rows = document.getElementById("rows");
 const result = document.getElementById("result");
 const laid = result.querySelector("svg");
-const storage = `claywit-overlay-${root.dataset.draft}`;
+const mirrored = document.getElementById("mirrored");
 const state = {
   marks: [],
   mirrored: false,
@@ -16,56 +18,53 @@ const state = {
   ),
 };
 const box = (side) => root.querySelector(`[data-side=${side}]`);
-const drawn = (name, values) => {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(values)) made.setAttribute(key, value);
-  return made;
-};
+const typed = new Typed("overlay", {
+  base: `/piece/${root.dataset.draft}`,
+  fields: () => ({ marks: [JSON.stringify(lasting())] }),
+  put: ({ marks }) => marks && recall(parsed(marks[0])),
+  back: () => say("What was marked before stands here again."),
+});
 
-function keep() {
-  try {
-    window.sessionStorage.setItem(storage, JSON.stringify(state));
-  } catch {
-    // Full or forbidden: the marks stay on the page.
-  }
+/** Return what is marked, without what only shows where the keyboard is. */
+function lasting() {
+  const photos = SIDES.map((side) => {
+    const { address, width, height, ends, mm } = state.photos[side];
+    return [side, { address, width, height, ends, mm }];
+  });
+  return { marks: state.marks, mirrored: state.mirrored, photos: Object.fromEntries(photos) };
 }
 
-function recall() {
-  try {
-    const held = JSON.parse(window.sessionStorage.getItem(storage));
-    if (!held) return;
-    state.marks = held.marks;
-    state.mirrored = held.mirrored;
-    for (const side of SIDES) Object.assign(state.photos[side], held.photos[side], { marking: false });
-  } catch {
-    window.sessionStorage.removeItem(storage);
+function keep() {
+  typed.changed();
+}
+
+function recall(held) {
+  Object.assign(state, { marks: held.marks, mirrored: held.mirrored });
+  mirrored.checked = state.mirrored;
+  for (const side of SIDES) {
+    const photo = Object.assign(state.photos[side], held.photos[side], { marking: false });
+    if (!OWN.test(photo.address)) photo.address = "";
+    box(side).querySelector(".mm").value = photo.mm;
+    if (!photo.address) continue;
+    const choice = box(side).querySelector(".choice");
+    if (![...choice.options].some((one) => one.value === photo.address)) choice.add(new Option("as before", photo.address));
+    choice.value = photo.address;
+    load(side, photo.address);
   }
+  changed();
 }
 
 function draw(side) {
   const photo = state.photos[side];
-  const plate = box(side).querySelector("svg");
-  const size = Math.max(photo.width, photo.height) / 60;
-  plate.setAttribute("viewBox", `0 0 ${photo.width} ${photo.height}`);
-  plate.replaceChildren();
-  if (photo.address) plate.append(drawn("image", { href: photo.address, width: photo.width, height: photo.height }));
-  state.marks.forEach((mark, i) => {
-    if (mark[side]) plate.append(...point(mark[side], size, String(i + 1)));
-  });
-  photo.ends.forEach((end, at) => plate.append(...point(end, size, at ? "" : "mm"))); // twice would overlap on a short scale
-  if (photo.cross) {
-    const [x, y] = photo.cross;
-    plate.append(drawn("path", { class: "cross", d: `M${x - 2 * size} ${y}h${4 * size}M${x} ${y - 2 * size}v${4 * size}` }));
-  }
-  const open = state.marks.findIndex((mark) => !mark[side]);
-  const next = photo.marking ? `end ${photo.ends.length + 1} of the scale` : `landmark ${(open < 0 ? state.marks.length : open) + 1}`;
-  box(side).querySelector(".upcoming").textContent = next;
+  show(box(side).querySelector("svg"), photo, state.marks.map((mark) => mark[side]));
+  box(side).querySelector(".upcoming").textContent = upcoming(side);
 }
 
-function point([x, y], size, text) {
-  const label = drawn("text", { x: x + size * 0.8, y: y - size * 0.6, class: "name", "font-size": size * 1.8 });
-  label.textContent = text;
-  return [drawn("circle", { cx: x, cy: y, r: size * 0.7, class: "ring" }), drawn("circle", { cx: x, cy: y, r: size * 0.15, class: "dot" }), label];
+/** Return what is marked next in a photograph. */
+function upcoming(side) {
+  const photo = state.photos[side];
+  const open = state.marks.findIndex((mark) => !mark[side]);
+  return photo.marking ? `end ${photo.ends.length + 1} of the scale` : `landmark ${(open < 0 ? state.marks.length : open) + 1}`;
 }
 
 function mark(side, at) {
@@ -151,7 +150,7 @@ async function fit() {
       scales: SIDES.map(scaleOf),
     });
     if (turn !== asked) return;
-    show(found, whole);
+    fitted(found, whole);
     say("");
   } catch (wrong) {
     result.hidden = true;
@@ -169,7 +168,7 @@ function list(id, sentences) {
   );
 }
 
-function show(found, whole) {
+function fitted(found, whole) {
   whole.forEach((one, i) => {
     rows.querySelector(`[data-left="${state.marks.indexOf(one)}"]`).textContent = found.residuals[i];
   });
@@ -218,6 +217,29 @@ function load(side, address) {
   image.src = address;
 }
 
+/** Move the cross of a photograph, or mark where it stands. */
+function pressed(side, event) {
+  const photo = state.photos[side];
+  const to = moved(photo, event);
+  if (!to && event.key !== "Enter") return;
+  event.preventDefault();
+  if (to) {
+    photo.cross = to;
+    draw(side);
+    told(side, "Cross at");
+  } else {
+    const what = upcoming(side);
+    mark(side, photo.cross);
+    told(side, `Marked ${what} at`);
+  }
+}
+
+/** Say where the cross stands, for whoever does not see it. */
+function told(side, what) {
+  const [x, y] = state.photos[side].cross.map(Math.round);
+  box(side).querySelector(".at").textContent = `${what} ${x} across, ${y} down.`;
+}
+
 function wire(side) {
   const photo = state.photos[side];
   const plate = box(side).querySelector("svg");
@@ -227,18 +249,7 @@ function wire(side) {
     const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(plate.getScreenCTM().inverse());
     if (photo.address) mark(side, [at.x, at.y]);
   });
-  plate.addEventListener("keydown", (event) => {
-    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-    if (!photo.address || !(step || event.key === "Enter")) return;
-    event.preventDefault();
-    photo.cross ??= [photo.width / 2, photo.height / 2];
-    if (!step) mark(side, photo.cross);
-    else {
-      const far = event.shiftKey ? Math.max(photo.width, photo.height) / 20 : 1;
-      photo.cross = [0, 1].map((k) => Math.min(Math.max(photo.cross[k] + far * step[k], 0), k ? photo.height : photo.width));
-      draw(side);
-    }
-  });
+  plate.addEventListener("keydown", (event) => photo.address && pressed(side, event));
   choice.addEventListener("change", () => load(side, choice.value));
   box(side).querySelector(".send").addEventListener("change", async (event) => {
     if (!event.target.files[0]) return;
@@ -256,23 +267,15 @@ function wire(side) {
       say(wrong.message, true);
     }
   });
-  mm.value = photo.mm;
   mm.addEventListener("input", () => ((photo.mm = mm.value), keep(), fit()));
   box(side).querySelector(".mark-scale").addEventListener("click", () => {
     Object.assign(photo, { ends: [], marking: true });
     changed();
     plate.focus();
   });
-  if (photo.address) {
-    if (![...choice.options].some((one) => one.value === photo.address)) choice.add(new Option("as before", photo.address));
-    choice.value = photo.address;
-  }
 }
 
-recall();
 SIDES.forEach(wire);
-const mirrored = document.getElementById("mirrored");
-mirrored.checked = state.mirrored;
 mirrored.addEventListener("change", () => ((state.mirrored = mirrored.checked), changed()));
 document.getElementById("add").addEventListener("click", () => (state.marks.push({ name: "" }), changed()));
 document.getElementById("clear").addEventListener("click", () => {

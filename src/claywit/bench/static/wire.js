@@ -102,13 +102,6 @@ export async function during(button, action, finished = () => {}) {
 /** Return the button that sends a form. */
 export const sends = (form) => form.querySelector("button:not([type=button])");
 
-function onSubmit(form, action, finished) {
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    during(sends(form), action, finished);
-  });
-}
-
 const DONE = "claywit-done"; // what was done outlives the page that did it: the next one says so
 
 /** Go where the answer says, or load the page again, and say there what was done. */
@@ -126,27 +119,3 @@ function sayWhatWasDone() {
 }
 
 sayWhatWasDone();
-
-/** Send the file of each form with data-upload as it is, its other fields in the address. */
-export function wireUploads() {
-  for (const form of document.querySelectorAll("form[data-upload]")) {
-    onSubmit(form, async () => {
-      const file = form.querySelector("input[type=file]");
-      const fields = [...new FormData(form)].filter(([name, value]) => name !== file.name && value);
-      say("Reading …");
-      const query = fields.length ? `?${new URLSearchParams(fields)}` : "";
-      goOn(await upload(form.dataset.upload + query, file.files[0]));
-    });
-  }
-}
-
-/** Send the fields of each form with data-post; go where the answer says. */
-export function wireForms(root = document) {
-  for (const form of root.querySelectorAll("form[data-post]")) {
-    onSubmit(form, async () => {
-      const answer = await post(form.dataset.post, Object.fromEntries(new FormData(form)));
-      if (answer.go) goOn(answer);
-      else if (answer.said) say(answer.said);
-    });
-  }
-}

@@ -1,0 +1,78 @@
+// Forms with data-kept: what is typed into them is kept until it is sent, or taken back.
+import { AGAIN, Typed } from "./typed.js";
+import { bare, say, sends } from "./wire.js";
+
+const FIELDS = "textarea, select, input:not([type=hidden], [type=password], [type=file], [type=radio], [type=checkbox])";
+const TICKS = "input[type=checkbox]";
+
+/** Return the fields of a form that are kept: no secret, and no tick that does something which cannot be undone. */
+function fieldsOf(form) {
+  const wanted = form.dataset.keptTicks ? `${FIELDS}, ${TICKS}` : FIELDS;
+  return [...form.querySelectorAll(wanted)].filter((field) => field.name);
+}
+
+function said(form) {
+  const found = bare();
+  for (const field of fieldsOf(form)) {
+    const list = (found[field.name] ??= []);
+    if (field.matches(TICKS)) list.push(field.checked ? field.value : "");
+    else list.push(field.value);
+  }
+  return found;
+}
+
+function put(form, part) {
+  for (const [name, values] of Object.entries(part)) {
+    const places = fieldsOf(form).filter((field) => field.name === name);
+    places.forEach((field, at) => {
+      if (field.matches(TICKS)) field.checked = (values ?? []).includes(field.value);
+      else field.value = values?.[at] ?? "";
+    });
+  }
+}
+
+const forms = new WeakMap();
+
+/** Keep what is typed into *form*, with a button to take it back; its event `typed` follows each change. */
+function wireTyped(form) {
+  const back = document.createElement("button");
+  back.type = "button";
+  back.className = "back";
+  back.textContent = "Take back what I typed";
+  back.hidden = true;
+  sends(form).after(" ", back);
+  const typed = new Typed(form.dataset.kept, {
+    base: form.dataset.keptWith ?? "",
+    fields: () => said(form),
+    put: (part) => put(form, part),
+    told: () => {
+      back.hidden = !typed.isNew;
+      form.dispatchEvent(new Event("typed"));
+    },
+    back: () => {
+      const closed = form.closest("details:not([open])");
+      if (closed) closed.open = true;
+      say(AGAIN);
+    },
+  });
+  forms.set(form, typed);
+  form.addEventListener("input", () => typed.changed());
+  back.addEventListener("click", () => {
+    put(form, typed.own);
+    typed.forget();
+    (form.querySelector(FIELDS) ?? form.querySelector(TICKS))?.focus();
+    say("What you typed is taken back.");
+  });
+  // A form that is asked in the address goes there by itself, as does a link that leaves it as it was.
+  if (form.dataset.keptTicks) {
+    form.addEventListener("submit", () => typed.forget());
+    for (const link of form.querySelectorAll("a[href^='?']")) link.addEventListener("click", () => typed.forget());
+  }
+}
+
+/** What was typed into *form* was sent: nobody has to keep it any longer. */
+export async function sent(form) {
+  await forms.get(form)?.forget();
+}
+
+for (const form of document.querySelectorAll("form[data-kept]")) wireTyped(form);
