@@ -66,7 +66,7 @@ def test_what_was_typed_of_the_terms_outlives_a_reload_until_it_is_kept_or_taken
     tab.locator("[name='prior.period.P1']").fill("30")
     until(tab, "document.querySelector('[data-sum]').textContent.includes('Together 30%')")
     tab.reload()
-    until(tab, f"{KEPT}.includes('not kept yet')")
+    until(tab, f"{KEPT}.includes('not sent yet')")
     assert tab.get_by_label("Client", exact=True).input_value() == "C"
     tab.get_by_role("button", name="Keep").press("Enter")
     until(tab, f"{KEPT}.includes('sum to 0.3, must be 1')")

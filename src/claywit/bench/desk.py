@@ -14,6 +14,7 @@ from random import Random
 from typing import Concatenate, ParamSpec, TypeVar
 
 from claywit.bench.judge import Judge
+from claywit.bench.turns import Turns
 from claywit.certificate.verify import Verdict
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
@@ -26,7 +27,6 @@ R = TypeVar("R")
 AT_A_TIME = 2  # questions that are worked on at the same time
 REMEMBERED = 8  # reports
 UPLOADS = 1  # photographs that are in memory at the same time
-LOOKS = 0.05  # seconds between two looks whether the judge has left off
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,7 @@ class Desk:
 
     drafts: the folder of the readings that are not locked yet. now: the clock.
     page_key: what a page must show to change something; see `guard`. turn: see `changing`.
+    opining: held by who looks whether an opinion is kept, and keeps one; no save waits for it.
     judging: the process that judges; without one that is done here.
     """
 
@@ -47,8 +48,9 @@ class Desk:
     page_key: str
     judging: Judge | None = None
     turn: threading.Lock = field(default_factory=threading.Lock)
-    studies: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
-    studying: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
+    opining: threading.Lock = field(default_factory=threading.Lock)
+    studies: Turns = field(default_factory=Turns)
+    judgements: Turns = field(default_factory=Turns)
     savers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1))
     workers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(AT_A_TIME))
     uploads: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(UPLOADS))
@@ -85,34 +87,42 @@ class Desk:
         return report
 
     async def study(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
-        """Do as `work` with what takes long, one at a time, so that a save never waits for it."""
-        return await self._alone(partial(function, *args, **named), lambda: None)
+        """Do as `work` with what takes long and needs what lies on the desk, one at a time."""
+        return await self.studies.take(partial(function, *args, **named))
 
     async def judge(
         self, function: Callable[Concatenate[Model, P], R], *args: P.args, **named: P.kwargs
     ) -> R:
-        """Do as `study` with a function of the model, by the judge, who leaves off at once.
+        """Return what a function of the model returns, by the judge: for a page, the newest first.
+
+        What is asked later, or beside a key, goes before it.
 
         Raises:
             Dropped: it was broken off.
         """
-        if self.judging is None:
-            return await self.study(partial(function, self.model, *args, **named))
-        return await self._alone(
-            partial(self.judging.ask, function, *args, **named), self.judging.drop
-        )
+        return await self.judgements.take(self._asked(function, *args, **named), self._drop)
 
-    async def _alone(self, call: Callable[[], R], drop: Callable[[], None]) -> R:
-        async with self.studies:
-            found = asyncio.get_running_loop().run_in_executor(self.studying, call)
-            try:
-                return await asyncio.shield(found)
-            except asyncio.CancelledError:
-                while not found.done():
-                    drop()  # again: a signal that comes before the work has begun is lost
-                    await asyncio.wait({found}, timeout=LOOKS)
-                found.exception()  # is nobody's
-                raise
+    async def judge_first(
+        self, function: Callable[Concatenate[Model, P], R], *args: P.args, **named: P.kwargs
+    ) -> R:
+        """Do as `judge` for what stands beside a key: before all pages, broken off for none.
+
+        Raises:
+            Dropped: it was broken off.
+        """
+        call = self._asked(function, *args, **named)
+        return await self.judgements.take(call, self._drop, is_first=True)
+
+    def _asked(
+        self, function: Callable[Concatenate[Model, P], R], *args: P.args, **named: P.kwargs
+    ) -> Callable[[], R]:
+        if self.judging is None:
+            return partial(function, self.model, *args, **named)
+        return partial(self.judging.ask, function, *args, **named)
+
+    @property
+    def _drop(self) -> Callable[[], None] | None:
+        return self.judging.drop if self.judging else None
 
     async def work(self, function: Callable[P, R], *args: P.args, **named: P.kwargs) -> R:
         """Return what *function* returns, worked out beside the requests, a few at a time."""

@@ -8,7 +8,6 @@ from pydantic import ValidationError
 from claywit.bench import drafts
 from claywit.bench.asked import MOST_YAML
 from claywit.bench.desk import Desk
-from claywit.bench.standing import Opened
 from claywit.certificate.outcome import Refused as NoCertificate
 from claywit.certificate.verify import read_certificate
 from claywit.errors import ClaywitError, EvidenceError, ModelError
@@ -34,16 +33,16 @@ def brought(desk: Desk, draft: str) -> dict[str, bytes]:
     return {part: read_whole(path, MOST[part]) for part, path in paths.items() if path.exists()}
 
 
-def sides(desk: Desk, piece: Opened, parts: Brought) -> tuple[Party, Party]:
+def sides(model: Model, evidence: Evidence, parts: Brought) -> tuple[Party, Party]:
     """Return both sides; without a file of the other one the same readings stand on both.
 
     Raises:
         ClaywitError: something that was brought cannot be read.
     """
-    own = Party(piece.examined.evidence, lambda _: "your readings", desk.model)
-    other = party(parts["theirs"], desk.model) if "theirs" in parts else own
+    own = Party(evidence, lambda _: "your readings", model)
+    other = party(parts["theirs"], model) if "theirs" in parts else own
     if "model" in parts:
-        other = replace(other, model=model(parts["model"]))
+        other = replace(other, model=other_model(parts["model"]))
     if "priors" in parts:
         held, document = read_priors(parts["priors"], PRIORS)
         other = with_priors(other, held, document.place)
@@ -59,12 +58,12 @@ def refuse_unreadable(desk: Desk, part: str, text: bytes) -> None:
     if part == "theirs":
         party(text, desk.model)
     elif part == "model":
-        model(text)
+        other_model(text)
     else:
         read_priors(text, PRIORS)
 
 
-def model(text: bytes) -> Model:
+def other_model(text: bytes) -> Model:
     """Return the sound model in a file that was brought.
 
     Raises:

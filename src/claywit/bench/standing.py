@@ -179,7 +179,7 @@ def _judge(desk: Desk, standing: Standing) -> None:
     amendment would then say that no opinion was seen.
     """
     name, examiner = standing.draft.piece.id, standing.draft.examiner
-    with desk.changing(), opening.opened(desk.casebook, write=True) as store:
+    with desk.opining, opening.opened(desk.casebook, write=True) as store:
         with store.reading():
             case = read_case(store, name)
         held = case.examination(examiner)

@@ -5,7 +5,7 @@ import io
 from collections.abc import Awaitable, Callable
 from functools import cache
 from pathlib import Path
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, StrictUndefined
 from starlette.requests import Request
@@ -18,6 +18,7 @@ from claywit.bench.judge import Dropped
 from claywit.errors import ClaywitError
 from claywit.model.dates import period
 from claywit.model.jsontext import read_json
+from claywit.model.schema import Model
 from claywit.report.numbers import percent, row_part, signed_bans
 
 P = ParamSpec("P")
@@ -134,6 +135,17 @@ async def studied(
         Refused: nobody waits for it any more.
     """
     return await waited(request, desk_of(request).study(function, *args, **named))
+
+
+async def judged(
+    request: Request, function: Callable[Concatenate[Model, P], R], *args: P.args, **named: P.kwargs
+) -> R:
+    """Return what a function of the model returns, worked out by the judge: see `Desk.judge`.
+
+    Raises:
+        Refused: nobody waits for it any more.
+    """
+    return await waited(request, desk_of(request).judge(function, *args, **named))
 
 
 async def body(request: Request, most: int) -> bytes:

@@ -12,6 +12,7 @@ from claywit import __version__, assessment
 from claywit.errors import CasebookError
 from claywit.evidence.binding import Examined, bind
 from claywit.evidence.written import Readings, read_evidence
+from claywit.model.propositions import Proposition
 from claywit.model.schema import Model
 from claywit.model.soundness import problems, read_data
 from claywit.reasoning.policy import Policy
@@ -35,6 +36,16 @@ class Asked:
     for_: str | None = None
     against: str | None = None
     examiner: str | None = None
+
+
+@dataclass(frozen=True)
+class Posed:
+    """What an opinion is asked of: an examiner's readings of a case, in the words of a model."""
+
+    step: Step
+    examiner: str
+    examined: Examined
+    named: tuple[Proposition, Proposition] | None
 
 
 @dataclass(frozen=True)
@@ -79,11 +90,27 @@ def form(store: Store, case: Case, model: Model, standards: Standards, asked: As
     Raises:
         ClaywitError: as `opine`.
     """
+    posed = pose(store, case, model, asked)
+    report = assessment.assess(model, posed.examined, standards, named=posed.named)
+    return formed(case, posed, report, (model, standards, asked))
+
+
+def pose(store: Store, case: Case, model: Model, asked: Asked) -> Posed:
+    """Return what is asked of *model*, of the readings that hold.
+
+    Raises:
+        ClaywitError: as `opine`.
+    """
     step, examination = _locked(case, asked)
     examined = readings(store, case, step, model)
     examined, named = assessment.ask(model, examined, asked.question, asked.for_, asked.against)
-    report = assessment.assess(model, examined, standards, named=named)
-    own = {s.digest for s, r in case.of(Examination) if r.examiner == examination.examiner}
+    return Posed(step, examination.examiner, examined, named)
+
+
+def formed(case: Case, posed: Posed, report: Report, by: tuple[Model, Standards, Asked]) -> Formed:
+    """Return the opinion that *report* is of what was posed, to be kept."""
+    model, standards, asked = by
+    own = {s.digest for s, r in case.of(Examination) if r.examiner == posed.examiner}
     mine = [s for s, o in case.opinions if o.examination in own]
     objects = (
         rfc8785.dumps(plain(model)),
@@ -93,7 +120,7 @@ def form(store: Store, case: Case, model: Model, standards: Standards, asked: As
     )
     of_model, of_scale, of_policy, of_report = (sha256(content).hexdigest() for content in objects)
     record = Opinion(
-        examination=step.digest,
+        examination=posed.step.digest,
         model=of_model,
         model_name=model.name,
         model_version=model.version,
@@ -101,7 +128,7 @@ def form(store: Store, case: Case, model: Model, standards: Standards, asked: As
         policy=of_policy,
         report=of_report,
         asked=asked.question,
-        named=(report.explanation.for_, report.explanation.against) if named else None,
+        named=(report.explanation.for_, report.explanation.against) if posed.named else None,
         claywit=__version__,
         words=words(report),
         supersedes=mine[-1].digest if mine else None,

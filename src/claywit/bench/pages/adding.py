@@ -106,6 +106,7 @@ def _readings(desk: Desk, case: str, said: tuple[bytes, str]) -> None:
             casebook.amend(store, case, written, reason, desk.now(), name=READINGS)
         else:
             casebook.lock(store, case, written, desk.now(), name=READINGS)
+    with desk.opining, opening.opened(desk.casebook, write=True) as store:
         if found.opened.checklist.provenance_contested.answer != "yes":
             asked = Asked(examiner=evidence.examiner)
             opine(store, case, desk.model, desk.standards, desk.now(), asked=asked)

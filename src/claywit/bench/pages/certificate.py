@@ -17,7 +17,7 @@ from claywit.bench.listing import entries_of
 from claywit.bench.pages.evaluation import figures_of
 from claywit.bench.signing import KeyTold, key_of, keys_told
 from claywit.bench.standing import Opened, open_up, opened, standing_of
-from claywit.bench.web import Refused, attached, desk_of, json_body, page, studied
+from claywit.bench.web import Refused, attached, desk_of, json_body, judged, page, studied
 from claywit.certificate.documents import documents
 from claywit.certificate.face import face_of
 from claywit.certificate.identity import end_of_day
@@ -76,7 +76,9 @@ async def certificate(request: Request) -> Response:
     if standing.draft.practice:
         return page(request, "practice.html.j2", draft=standing.draft, text=PRACTICE)
     piece = await opened(request)
-    found = await studied(request, _preview, desk, piece)
+    lacks = await desk.work(_lacks, desk, piece)
+    report = None if lacks else await _opinion(request, piece)
+    found = await studied(request, _preview, desk, piece, lacks, report)
     shown = request.query_params.get("issued", "")
     return page(
         request,
@@ -94,15 +96,18 @@ async def certificate(request: Request) -> Response:
     )
 
 
-def _preview(desk: Desk, piece: Opened) -> Preview:
-    figures, now = figures_of(desk), desk.now()
-    terms = Terms(evaluation=figures)
+def _lacks(desk: Desk, piece: Opened) -> list[str]:
+    """Return what is missing before an opinion is formed."""
+    now, terms = desk.now(), Terms(evaluation=figures_of(desk))
     lacks = [*missing_from_evidence(desk.model, piece.examined, now)]
-    lacks += missing_from_terms(desk.model, terms, now)
+    return [*lacks, *missing_from_terms(desk.model, terms, now)]
+
+
+def _preview(desk: Desk, piece: Opened, lacks: list[str], report: Report | None) -> Preview:
     face = None
-    if not lacks:
-        report = _opinion(desk, piece)
-        lacks += missing_from_report(desk.model, report)
+    if report:
+        lacks = [*lacks, *missing_from_report(desk.model, report)]
+        terms = Terms(evaluation=figures_of(desk))
         face = face_of(trace(desk.model, piece.examined, desk.standards, report, terms))
     kept = certificates_of(desk, piece)
     said = tuple(lack_said(desk.model, lack) for lack in lacks)
@@ -131,9 +136,13 @@ def _locked(piece: Opened) -> str:
     return piece.standing.locked[0].digest if piece.standing.locked else ""
 
 
-def _opinion(desk: Desk, piece: Opened) -> Report:
-    key = ("certificate", piece.draft.id, _locked(piece))
-    return desk.once(key, lambda: opinion(desk.model, piece.examined, desk.standards))
+async def _opinion(request: Request, piece: Opened) -> Report:
+    desk, key = desk_of(request), ("certificate", piece.draft.id, _locked(piece))
+    report = desk.remembered(key)
+    if report is None:
+        report = await judged(request, opinion, piece.examined, desk.standards)
+        desk.remember(key, report)
+    return report
 
 
 def _kept(store: Store, case: Case | None) -> Iterator[Kept]:

@@ -10,11 +10,13 @@ from claywit import assessment
 from claywit.bench.choices import SIDES, choices, meant, pair, picked
 from claywit.bench.desk import Desk
 from claywit.bench.standing import Opened, opened
-from claywit.bench.web import attached, desk_of, page, studied
+from claywit.bench.web import attached, desk_of, judged, page
 from claywit.errors import ClaywitError
 from claywit.evidence.binding import Examined
+from claywit.model.schema import Model
 from claywit.report.contrast import Contrast
 from claywit.report.page import contrast_page, contrast_values
+from claywit.report.scale import Scale
 
 
 async def contrast(request: Request) -> Response:
@@ -24,7 +26,7 @@ async def contrast(request: Request) -> Response:
     found: Contrast | None = None
     problem = ""
     try:
-        found = await studied(request, _compare, desk, piece.examined, asked)
+        found = await judged(request, _compare, piece.examined, asked, desk.standards.scale)
     except ClaywitError as wrong:
         problem = desk.said(wrong)
     if found:
@@ -47,14 +49,14 @@ async def saved(request: Request) -> Response:
     """Return both side by side as a page that needs nothing beside it."""
     desk, piece = desk_of(request), await opened(request)
     asked = picked(desk.model, request.query_params)
-    found = await studied(request, _compare, desk, piece.examined, asked)
+    found = await judged(request, _compare, piece.examined, asked, desk.standards.scale)
     name = f"contrast-{piece.draft.piece.id}.html"
     return attached(contrast_page(found).encode(), name, "text/html; charset=utf-8")
 
 
-def _compare(desk: Desk, examined: Examined, asked: dict[str, str]) -> Contrast:
-    question, named = assessment.ask(desk.model, examined, None, *pair(asked))
-    return assessment.compare(desk.model, question, desk.standards.scale, named=named)
+def _compare(model: Model, examined: Examined, asked: dict[str, str], scale: Scale) -> Contrast:
+    question, named = assessment.ask(model, examined, None, *pair(asked))
+    return assessment.compare(model, question, scale, named=named)
 
 
 def _read(piece: Opened) -> set[str]:

@@ -1,6 +1,5 @@
 """A dispute: what the other side holds beside one's own readings, and the joint statement."""
 
-from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -10,11 +9,14 @@ from claywit.bench import drafts
 from claywit.bench.asked import text_of
 from claywit.bench.choices import choices, pair, picked
 from claywit.bench.desk import Desk
-from claywit.bench.otherside import MOST, NAMES, brought, refuse_unreadable, sides
+from claywit.bench.otherside import MOST, NAMES, Brought, brought, refuse_unreadable, sides
 from claywit.bench.standing import Opened, open_up, opened
-from claywit.bench.web import Refused, attached, body, desk_of, json_body, page, studied
+from claywit.bench.web import Refused, attached, body, desk_of, json_body, judged, page, studied
 from claywit.errors import ClaywitError
+from claywit.evidence.written import Evidence
+from claywit.model.schema import Model
 from claywit.model.values import number
+from claywit.reasoning.policy import Policy
 from claywit.records.disk import write_bytes
 from claywit.report.joint import Joint
 from claywit.report.joint_page import joint_page, joint_values
@@ -29,7 +31,7 @@ async def dispute(request: Request) -> Response:
     found, problem = None, ""
     if parts:
         try:
-            found = await studied(request, _join, desk, piece, request.query_params)
+            found = await _joined(request, piece, parts)
         except (ClaywitError, Refused) as wrong:
             problem = desk.said(wrong) if isinstance(wrong, ClaywitError) else str(wrong)
     asked = picked(desk.model, request.query_params)
@@ -51,21 +53,30 @@ async def dispute(request: Request) -> Response:
 async def saved(request: Request) -> Response:
     """Return the joint statement as a page that needs nothing beside it."""
     desk, piece = desk_of(request), await opened(request)
-    found = await studied(request, _join, desk, piece, request.query_params)
+    found = await _joined(request, piece, await desk.work(brought, desk, piece.draft.id))
     name = f"joint-{found.piece}.html"
     return attached(joint_page(found).encode(), name, "text/html; charset=utf-8")
 
 
-def _join(desk: Desk, piece: Opened, said: QueryParams) -> Joint:
-    parts = brought(desk, piece.draft.id)
+async def _joined(request: Request, piece: Opened, parts: Brought) -> Joint:
     if not parts:
         raise Refused(404, "Nothing of the other side is here; load it first.")
-    return assessment.joint(
-        *sides(desk, piece, parts),
-        desk.standards.policy,
-        asked=(said.get("q") or None, *pair(picked(desk.model, said))),
-        weight=_weight(said.get("weight", "")),
-    )
+    desk, said = desk_of(request), request.query_params
+    asked = said.get("q") or None, *pair(picked(desk.model, said))
+    wanted = asked, _weight(said.get("weight", ""))
+    policy = desk.standards.policy
+    return await judged(request, _join, piece.examined.evidence, dict(parts), policy, wanted)
+
+
+def _join(
+    model: Model,
+    evidence: Evidence,
+    parts: Brought,
+    policy: Policy,
+    wanted: tuple[tuple[str | None, str | None, str | None], float],
+) -> Joint:
+    asked, weight = wanted
+    return assessment.joint(*sides(model, evidence, parts), policy, asked=asked, weight=weight)
 
 
 def _weight(typed: str) -> float:

@@ -14,6 +14,7 @@ from claywit.bench.asked import reading_of, trait_of, version_of
 from claywit.bench.desk import Desk
 from claywit.bench.draft import Draft, amended
 from claywit.bench.lacking import lack_said
+from claywit.bench.opining import keep_opinion
 from claywit.bench.standing import Standing, stand
 from claywit.bench.web import Refused, desk_of, json_body
 from claywit.bench.weighing import evidence_file, in_words_of, weighable
@@ -22,7 +23,6 @@ from claywit.errors import EvidenceError
 from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
 from claywit.records import casebook, opening
-from claywit.records.opinions import Asked, opine
 from claywit.records.store import Store
 from claywit.records.telling import told
 
@@ -38,11 +38,12 @@ ELSEWHERE = (
 
 
 async def lock(request: Request) -> Response:
-    """Lock the readings of a case, and form the opinion on them."""
+    """Lock the readings of a case, and keep the opinion on them."""
     desk, data = desk_of(request), await json_body(request)
-    return JSONResponse(
-        await desk.work(_lock, desk, request.path_params["draft"], version_of(data))
-    )
+    name = request.path_params["draft"]
+    told = await desk.work(_lock, desk, name, version_of(data))
+    await keep_opinion(desk, name)
+    return JSONResponse(told)
 
 
 def _lock(desk: Desk, name: str, version: int) -> dict[str, Any]:
@@ -58,7 +59,6 @@ def _lock_alone(desk: Desk, name: str, version: int) -> dict[str, Any]:
     with opening.opened(desk.casebook, write=True) as store:
         case = draft.piece.id
         entry = casebook.lock(store, case, written, desk.now(), name=f"readings of {case}")
-        _opine(desk, store, draft)
     return {"locked": entry.time}
 
 
@@ -88,13 +88,26 @@ async def amend(request: Request) -> Response:
     def make(draft: Draft, now: datetime) -> Draft:
         return amended(draft, node, reading, now)
 
-    return JSONResponse(await desk.work(put_right, desk, name, version_of(data), (make, why)))
+    return JSONResponse(await put_right(desk, name, version_of(data), (make, why)))
 
 
-def put_right(
+async def put_right(
     desk: Desk, name: str, version: int | None, changed: tuple[Amending, str]
 ) -> dict[str, Any]:
-    """Change what is locked, of whatever *version* where none was seen, and say why."""
+    """Change what is locked, of whatever *version* where none was seen, and say why.
+
+    Raises:
+        Refused: it cannot be changed so.
+        ClaywitError: the readings could then not be weighed.
+    """
+    told = await desk.work(_put_right, desk, name, version, changed)
+    await keep_opinion(desk, name)
+    return told
+
+
+def _put_right(
+    desk: Desk, name: str, version: int | None, changed: tuple[Amending, str]
+) -> dict[str, Any]:
     make, why = changed
     with desk.changing():
         standing = _current(desk, name, version)
@@ -107,7 +120,6 @@ def put_right(
                 drafts.save(desk.drafts, draft)
             except drafts.Stale:
                 raise Refused(409, STALE) from None
-            _opine(desk, store, draft)
     return {"amended": at, "version": draft.version}
 
 
@@ -159,14 +171,6 @@ def _current(desk: Desk, name: str, version: int | None) -> Standing:
     if version not in (None, standing.draft.version):
         raise Refused(409, STALE)
     return standing
-
-
-def _opine(desk: Desk, store: Store, draft: Draft) -> None:
-    """Keep the opinion on what is locked now, before it is shown; none where it is contested."""
-    if stand(desk, draft.id).is_contested:
-        return
-    asked = Asked(examiner=draft.examiner)
-    opine(store, draft.piece.id, desk.model, desk.standards, desk.now(), asked=asked)
 
 
 async def unmask(request: Request) -> Response:

@@ -6,7 +6,7 @@ from starlette.routing import Route
 
 from claywit import assessment
 from claywit.bench.standing import open_up, standing_of
-from claywit.bench.web import desk_of, page, waited
+from claywit.bench.web import desk_of, judged, page
 from claywit.bench.weighing import weighable
 from claywit.errors import ClaywitError
 from claywit.model.schema import Model
@@ -29,7 +29,7 @@ async def looks(request: Request) -> Response:
     try:
         asked, _ = assessment.ask(desk.model, examined, question, None, None)
         policy = desk.standards.policy
-        found = await waited(request, desk.judge(assessment.look_next, asked, policy, risk=risk))
+        found = await judged(request, assessment.look_next, asked, policy, risk=risk)
     except ClaywitError as wrong:
         problem = desk.said(wrong)
     return page(

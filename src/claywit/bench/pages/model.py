@@ -14,9 +14,10 @@ from claywit.bench.graph import WIDE, children, drawing, kind_of
 from claywit.bench.labels import state_title
 from claywit.bench.rows import tables
 from claywit.bench.standing import Opened, open_pieces, open_up
-from claywit.bench.web import Refused, desk_of, page, studied
+from claywit.bench.web import Refused, desk_of, judged, page
 from claywit.errors import ClaywitError
-from claywit.model.schema import Node
+from claywit.evidence.binding import Examined
+from claywit.model.schema import Model, Node
 from claywit.model.tables import Row
 from claywit.report.digest import digest
 from claywit.report.numbers import ranked
@@ -51,10 +52,10 @@ async def model(request: Request) -> Response:
     answer, problem = None, ""
     if piece:
         try:
-            answer = await studied(request, _owed, desk, piece, (numbers, question))
+            answer = await judged(request, _owed, piece.examined, (numbers, question))
         except ClaywitError as wrong:
             problem = desk.said(wrong)
-            answer = await studied(request, _owed, desk, piece, ([], None))
+            answer = await judged(request, _owed, piece.examined, ([], None))
     return page(
         request,
         "model.html.j2",
@@ -134,10 +135,10 @@ def _first(row: Row) -> Iterator[tuple[str, str]]:
         yield parent, states if isinstance(states, str) else states[0]
 
 
-def _owed(desk: Desk, piece: Opened, wanted: tuple[list[str], str | None]) -> Sensitivity:
+def _owed(model: Model, examined: Examined, wanted: tuple[list[str], str | None]) -> Sensitivity:
     numbers, question = wanted
-    asked, named = assessment.ask(desk.model, piece.examined, question, None, None)
-    return assessment.what_if(desk.model, asked, numbers, named=named)
+    asked, named = assessment.ask(model, examined, question, None, None)
+    return assessment.what_if(model, asked, numbers, named=named)
 
 
 ROUTES = (Route("/model", model), Route("/model/node", one_node))

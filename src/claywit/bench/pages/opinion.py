@@ -4,7 +4,6 @@ While the readings are open only the names of what to look at next are shown.
 """
 
 from dataclasses import dataclass
-from functools import partial
 from math import isinf
 
 from starlette.requests import Request
@@ -59,21 +58,32 @@ def _whole(asked: Examined) -> tuple[str, str, str | None]:
     return "whole", digest(asked.evidence), asked.question
 
 
-def tell(desk: Desk, name: str, question: str | None, *, whole: bool) -> Told:
-    """Return the opinion on a piece, which may be shown; *whole* with all that judges it."""
+def _tell(desk: Desk, name: str, question: str | None) -> Told:
+    """Return the opinion on a piece, which may be shown, as it is wanted at every key."""
     piece = open_up(desk, name)
-    asked = _asked(desk, piece.examined, question)
-    if not whole:
-        return Told(piece, _glance(desk, asked))
-    judged = partial(assessment.assess, desk.model, asked, desk.standards)
-    return Told(piece, desk.once(_whole(asked), judged))
+    return Told(piece, _glance(desk, _asked(desk, piece.examined, question)))
 
 
 async def _told(request: Request) -> Told:
     desk = desk_of(request)
     question = request.query_params.get("q") or None
-    name = request.path_params["draft"]
-    return await waited(request, desk.work(tell, desk, name, question, whole=False))
+    return await waited(request, desk.work(_tell, desk, request.path_params["draft"], question))
+
+
+async def whole(request: Request, examined: Examined, question: str | None) -> Report:
+    """Return the opinion on what was examined with all that judges it, worked out or remembered.
+
+    Raises:
+        Refused: nobody waits for it any more.
+        ClaywitError: as `assessment.assess`.
+    """
+    desk = desk_of(request)
+    asked = _asked(desk, examined, question)
+    report = desk.remembered(_whole(asked))
+    if report is None:
+        report = await waited(request, desk.judge_first(assessment.assess, asked, desk.standards))
+        desk.remember(_whole(asked), report)
+    return report
 
 
 async def opinion(request: Request) -> Response:
@@ -122,13 +132,8 @@ def _reasons(report: Report, side: int) -> list[Weighed]:
 
 async def judged(request: Request) -> Response:
     """Show how far to trust it: intervals, alarms, what to look at next and what it is worth."""
-    desk = desk_of(request)
     piece = await opened(request)
-    asked = _asked(desk, piece.examined, request.query_params.get("q") or None)
-    report = desk.remembered(_whole(asked))
-    if report is None:
-        report = await waited(request, desk.judge(assessment.assess, asked, desk.standards))
-        desk.remember(_whole(asked), report)
+    report = await whole(request, piece.examined, request.query_params.get("q") or None)
     drawn = report.intervals.shares[report.question] if report.intervals else {}
     shares = report.posterior[report.question]
     return page(
@@ -177,11 +182,10 @@ def _node(request: Request) -> Node:
 
 async def look_next(request: Request) -> Response:
     """Show what to look at next, by name: all that may be known while the readings are open."""
-    desk = desk_of(request)
-    standing = await standing_of(request)
+    desk, standing = desk_of(request), await standing_of(request)
     examined = (await desk.work(weighable, standing.draft, desk.model)).examined
     policy = desk.standards.policy
-    found = await waited(request, desk.judge(assessment.look_next, examined, policy))
+    found = await waited(request, desk.judge_first(assessment.look_next, examined, policy))
     best = [look for look in found.next if look.bits >= WORTH][:NAMES]
     # Nothing of where they lead.
     names = [(look.nodes[0], look.labels[0], look.views[0], look.minutes) for look in best]

@@ -7,11 +7,12 @@ from starlette.routing import Route
 from claywit import assessment
 from claywit.bench.choices import pair, picked
 from claywit.bench.desk import Desk
-from claywit.bench.pages.opinion import tell
+from claywit.bench.pages.opinion import whole
 from claywit.bench.standing import Opened, open_up, opened, refuse_read_by_another, stand
-from claywit.bench.web import Refused, attached, desk_of, json_body, page, studied
+from claywit.bench.web import Refused, attached, desk_of, json_body, judged, page, studied
 from claywit.bench.weighing import evidence_file
 from claywit.errors import ClaywitError
+from claywit.evidence.binding import Examined
 from claywit.evidence.findings import Finding
 from claywit.model.schema import Model, Node
 from claywit.records import opening
@@ -27,8 +28,7 @@ STORIES = (5, 10, 20, 50)
 
 async def report(request: Request) -> Response:
     """Show the whole report."""
-    found = await _report(request)
-    piece = await opened(request)
+    found, piece = await _report(request)
     values = report_values(found)
     return page(
         request,
@@ -46,32 +46,31 @@ def _left_out(request: Request, piece: Opened) -> list[str]:
     return [name for name in piece.problems if name in desk_of(request).model.by_name]
 
 
-async def _report(request: Request) -> Report:
-    desk, name = desk_of(request), request.path_params["draft"]
+async def _report(request: Request) -> tuple[Report, Opened]:
+    desk, piece = desk_of(request), await opened(request)
     question = request.query_params.get("q") or None
     chosen = pair(picked(desk.model, request.query_params))
     if chosen[0] is None:
-        return (await studied(request, tell, desk, name, question, whole=True)).report
-    return await studied(request, _on_these, desk, name, (question, *chosen))
-
-
-def _on_these(desk: Desk, name: str, wanted: tuple[str | None, ...]) -> Report:
-    """Return the report on two propositions that were chosen here, not stated with the readings."""
-    examined = open_up(desk, name).examined
-    asked, named = assessment.ask(desk.model, examined, *wanted)
-    key = "these", digest(asked.evidence), *wanted
-    return desk.once(key, lambda: assessment.assess(desk.model, asked, desk.standards, named=named))
+        return await whole(request, piece.examined, question), piece
+    # On two propositions that were chosen here, not stated with the readings.
+    asked, named = assessment.ask(desk.model, piece.examined, question, *chosen)
+    key = "these", digest(asked.evidence), question, *chosen
+    found = desk.remembered(key)
+    if found is None:
+        found = await judged(request, assessment.assess, asked, desk.standards, named=named)
+        desk.remember(key, found)
+    return found, piece
 
 
 async def saved_report(request: Request) -> Response:
     """Return the whole report as a page that needs nothing beside it."""
-    found = await _report(request)
+    found, _ = await _report(request)
     return attached(report_page(found).encode(), f"report-{found.evidence.piece}.html", "text/html")
 
 
 async def saved_data(request: Request) -> Response:
     """Return the whole report as data."""
-    found = await _report(request)
+    found, _ = await _report(request)
     name = f"report-{found.evidence.piece}.json"
     return attached(
         found.model_dump_json(by_alias=True, indent=2).encode(), name, "application/json"
@@ -94,7 +93,7 @@ def _keep(desk: Desk, name: str, wanted: tuple[str | None, ...]) -> str:
         raise Refused(422, "The opinion on a practice piece is not kept.")
     question, for_, against = wanted
     asked = Asked(question, for_, against, draft.examiner)
-    with desk.changing(), opening.opened(desk.casebook, write=True) as store:
+    with desk.opining, opening.opened(desk.casebook, write=True) as store:
         opine(store, draft.piece.id, desk.model, desk.standards, desk.now(), asked=asked)
     return draft.piece.id
 
@@ -120,12 +119,14 @@ async def stories(request: Request) -> Response:
     """Show the likeliest whole stories of the piece."""
     desk, piece = desk_of(request), await opened(request)
     about = tuple(request.query_params.getlist("about"))[:20]
+    if any(name not in desk.model.by_name for name in about):
+        raise Refused(404, "The model has no such node.")
     typed = request.query_params.get("best", "")
     best = next((count for count in STORIES if str(count) == typed), STORIES[0])
     found: StoriesAnswer | None = None
     problem = ""
     try:
-        found = await studied(request, _told, desk, piece, about, best)
+        found = await judged(request, _told, piece.examined, about, best)
     except ClaywitError as wrong:
         problem = desk.said(wrong)
     return page(
@@ -142,11 +143,8 @@ async def stories(request: Request) -> Response:
     )
 
 
-def _told(desk: Desk, piece: Opened, about: tuple[str, ...], best: int) -> StoriesAnswer:
-    for name in about:
-        if name not in desk.model.by_name:
-            raise Refused(404, "The model has no such node.")
-    return assessment.tell_stories(desk.model, piece.examined, about=about, best=best)
+def _told(model: Model, examined: Examined, about: tuple[str, ...], best: int) -> StoriesAnswer:
+    return assessment.tell_stories(model, examined, about=about, best=best)
 
 
 def _hidden(model: Model, findings: tuple[Finding, ...]) -> list[Node]:

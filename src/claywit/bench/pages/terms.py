@@ -115,7 +115,7 @@ async def keep(request: Request) -> Response:
         return said(draft, now).model_copy(update={"done": (), "undone": ()})
 
     why = f"{TERMS_TITLE}: {reason}"
-    await desk.work(put_right, desk, name, None, (amend, why))
+    await put_right(desk, name, None, (amend, why))
     return JSONResponse({"said": RECORDED, "seen": await _now_seen(desk, name)})
 
 

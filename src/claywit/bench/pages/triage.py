@@ -82,7 +82,7 @@ def _judge_waiting(desk: Desk) -> list[str]:
             held = case.examination()
             asked = Asked(examiner=held[1].examiner if held else None)
             try:
-                with desk.changing():
+                with desk.opining:
                     opine(store, case.id, desk.model, desk.standards, desk.now(), asked=asked)
             except ClaywitError as wrong:
                 faults.append(f"{case.id}: {wrong}")

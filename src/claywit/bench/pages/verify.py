@@ -12,7 +12,7 @@ from starlette.routing import Route
 from claywit.bench.asked import MOST_YAML, text_of
 from claywit.bench.desk import Desk
 from claywit.bench.pages.certificate import certificate_text
-from claywit.bench.web import Refused, attached, body, desk_of, json_object, page, studied
+from claywit.bench.web import Refused, attached, body, desk_of, json_object, judged, page, studied
 from claywit.certificate.check import Against
 from claywit.certificate.check import verify as check
 from claywit.certificate.standing import Lists
@@ -41,19 +41,23 @@ async def check_one(request: Request) -> Response:
         text = _bytes(data.get("certificate"))
         if not text:
             raise Refused(422, "Choose the file of a certificate, or paste its text.")
-        verdict = await studied(request, _check, text, data, now=desk.now())
+        against = await studied(request, _against, data)
+        verdict = await judged(request, _checked, text, against, now=desk.now())
     return JSONResponse({"go": f"/verify/{_remember(desk, verdict)}"})
 
 
-def _check(text: bytes, data: dict[str, Any], *, now: datetime) -> Verdict:
-    against = Against(
+def _checked(_: Model, text: bytes, against: Against, *, now: datetime) -> Verdict:
+    return check(text, against, now=now)
+
+
+def _against(data: dict[str, Any]) -> Against:
+    return Against(
         signer=_key(text_of(data, "signer")) or _key_in(_bytes(data.get("signer_file"))),
         status=_lists(data),
         model=_model(_bytes(data.get("model"))),
         page=_bytes(data.get("page")),
         recompute=data.get("recompute") is not False,
     )
-    return check(text, against, now=now)
 
 
 def _key(text: str) -> str | None:
@@ -130,7 +134,7 @@ async def check_kept(request: Request) -> Response:
     desk = desk_of(request)
     names = request.path_params
     text = await desk.work(certificate_text, desk, names["draft"], names["digest"])
-    found = await studied(request, check, text, Against(), now=desk.now())
+    found = await judged(request, _checked, text, Against(), now=desk.now())
     return _shown(request, found, _remember(desk, found))
 
 

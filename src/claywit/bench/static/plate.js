@@ -33,7 +33,7 @@ function point([x, y], size, text) {
 export function moved({ cross, width, height }, { key, shiftKey, ctrlKey }) {
   const arrow = ARROWS[key];
   if (!arrow) return null;
-  const step = Math.max(Math.round(Math.max(width, height) / 200), 1);
+  const step = Math.max(Math.max(width, height) / 200, 1);
   const far = ctrlKey ? 1 : shiftKey ? 10 * step : step;
   return [width, height].map((most, k) => Math.min(Math.max(cross[k] + far * arrow[k], 0), most));
 }
