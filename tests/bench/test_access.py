@@ -2,7 +2,7 @@
 
 from axe_playwright_python.sync_playwright import Axe
 from bench.browser import needs_browser, until
-from bench.test_by_keyboard import practise, press, ready, saved, take_in
+from bench.keyboard import practise, press, ready, saved, take_in
 
 pytestmark = needs_browser
 ALL = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}

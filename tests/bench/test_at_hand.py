@@ -4,7 +4,7 @@ import re
 
 import pytest
 from bench.browser import needs_browser, until
-from bench.test_by_keyboard import practise, ready, saved
+from bench.keyboard import practise, ready, saved
 
 pytestmark = needs_browser
 

@@ -18,7 +18,7 @@ from claywit.errors import ClaywitError
 from claywit.records.files import read_demonstration
 
 read = {"dispute": lambda text: otherside.party(text, read_demonstration()),
-        "model": otherside.model,
+        "model": otherside.other_model,
         "evaluation": evaluation._read}[sys.argv[1]]
 begin, part, end = (text.encode() for text in sys.argv[2:5])
 most = int(sys.argv[5])

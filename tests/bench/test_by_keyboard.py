@@ -1,6 +1,21 @@
-"""A whole examination in a real browser, without the mouse; reload, crash, a second tab."""
+"""A whole examination in a real browser, without the mouse."""
 
-from bench.browser import needs_browser, picture, running, until
+import json
+
+from bench.browser import needs_browser, picture, until
+from bench.keyboard import (
+    READ,
+    certify,
+    current,
+    practise,
+    press,
+    ready,
+    saved,
+    state_terms,
+    tab_to,
+    take_in,
+)
+from bench.relief import photograph
 
 from claywit.assessment import ask, assess
 from claywit.bench.draft import Draft
@@ -10,83 +25,13 @@ from claywit.evidence.written import read_evidence
 from claywit.records.files import read_demonstration, read_standards
 
 pytestmark = needs_browser
-
-READ = {  # of the demonstration piece weir-004: the keys that answer each trait
-    "arch_contact": "3", "wear": "3", "coating_cover": "4", "coating_place": "2", "bloom": "noil makes it clear",
-    "back_texture": "2", "frame_radius": "m0.48~0.03", "flaw_set": "4", "flaw_state": "2", "inherited_mark": "1h+",
-    "recut": "1", "tool_mark": "xno time", "relief_edge": "2", "matrix_colour": "3", "bubbles": "2h", "shell": "1",
-    "grog": "2", "crack_net": "2", "crack_lip": "1", "size": "m43.52~0.1|31.78~0.1", "thickness": "m7.4~0.1", "crown_gap": "m22~3",
-}  # fmt: skip
-SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
-
-
-def ready(page):
-    page.wait_for_selector("#work[data-ready]")
-
-
-def saved(page):
-    until(page, "document.getElementById('saved').textContent === 'Saved'")
-
-
-def press(page, keys):
-    """Press *keys* as an examiner would: the digit or letter, then what is typed in the field."""
-    page.keyboard.press(keys[0])
-    rest = keys[1:]
-    if keys[0] in "nxm":
-        for i, part in enumerate(rest.split("|")):
-            if i:
-                page.keyboard.press("Enter")
-            value, _, u = part.partition("~")
-            page.keyboard.type(value)
-            if u:
-                page.keyboard.press("Tab")
-                page.keyboard.type(u)
-        page.keyboard.press("Escape")
-    else:
-        for key in rest:
-            page.keyboard.press(key)
-
-
-def current(page):
-    return page.evaluate("document.querySelector('.trait:not([hidden])').dataset.trait")
-
-
-def practise(page, name="heron"):
-    page.get_by_label("Name of the piece").fill(name)
-    page.get_by_role("button", name="Practise").click()
-    page.wait_for_url("**/piece/*")
-    ready(page)
-
-
-def take_in(page, root, piece):
-    page.goto(f"{root}/intake")
-    page.keyboard.press("Tab")
-    page.get_by_label("Id:").focus()
-    page.keyboard.type(piece)
-    page.get_by_label("Story").fill("found in a boat locker")
-    page.get_by_label("Story").press("Tab")
-    page.keyboard.type("40")
-    page.keyboard.press("Enter")
-    page.wait_for_url(f"{root}/")
-    page.get_by_label("Examiner").focus()
-    page.keyboard.type("A")
-    page.keyboard.press("Enter")
-    page.wait_for_url("**/piece/*")
-    ready(page)
-
-
-def state_terms(tab):
-    """State propositions and engagement on the page of terms, by keyboard."""
-    tab.wait_for_url("**/terms")
-    for side, state in (("For", "M04"), ("Against", "M12")):
-        tab.get_by_label(f"{side}: Mould", exact=True).focus()
-        tab.keyboard.type(state)
-    tab.get_by_label("Client", exact=True).focus()
-    for text in ("C", "sale", "C", "2026-01-12", "none", "nothing"):
-        tab.keyboard.type(text)
-        tab.keyboard.press("Tab")
-    tab.get_by_role("button", name="Keep").press("Enter")
-    until(tab, "document.getElementById('said').textContent === 'Kept.'")
+REASON = "seen again by daylight"
+MARKS = (  # from the middle, or from the mark before, to four landmarks of the relief
+    {"Shift+ArrowUp": 7},
+    {"Shift+ArrowLeft": 5, "Shift+ArrowDown": 13, "ArrowDown": 5},
+    {"Shift+ArrowRight": 10},
+    {"Shift+ArrowLeft": 5, "Shift+ArrowUp": 6},
+)
 
 
 def opinion_by_hand(bench, address):
@@ -137,9 +82,12 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
     tab.locator("#unmask").focus()
     tab.keyboard.press("Enter")
     until(tab, "document.getElementById('stories').textContent.includes('boat locker')")
-    tab.keyboard.press("a")
-    picture(tab, "bench-amend")
+    amend_bubbles(tab)
+    lay_two_photographs_over_each_other(tab)
     certified = certify(tab)
+    (amended,) = json.loads(certified)["trace"]["evidence"]["readings"]["amendments"]
+    assert amended["reason"] == f"Trapped bubbles: {REASON}"
+    assert amended["opinion_seen"] is True
     tab.goto(f"{bench.root}/verify")
     file = {"name": "c.json", "mimeType": "application/json", "buffer": certified}
     tab.get_by_label("The signed file").set_input_files(file)
@@ -149,27 +97,47 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
     assert "weir-021" in tab.inner_text("main")
 
 
+def amend_bubbles(tab):
+    """Change a reading after the opinion was seen, and say why; the opinion follows."""
+    tab.keyboard.press("a")
+    tab.keyboard.press("1")
+    tab_to(tab, "[name=reason]")
+    tab.keyboard.type(REASON)
+    picture(tab, "bench-amend")
+    tab_to(tab, ".amending button")
+    tab.keyboard.press("Enter")
+    tab.locator("#said", has_text="The amendment is recorded, with its reason.").wait_for()
+    ready(tab)
+    assert tab.locator("#trait-bubbles .states input:checked").input_value() == "none"
+    until(tab, "document.getElementById('computing').hidden")
+
+
+def lay_two_photographs_over_each_other(tab):
+    """Mark the same four places in two pictures of one relief, by the arrows alone."""
+    tab_to(tab, "a[href$='/moulds']")
+    tab.keyboard.press("Enter")
+    for side, scale in (("first", 1.0), ("second", 1.9)):
+        frame = tab.locator(f"[data-side={side}]")
+        # What a dialog of the system would ask, no page can.
+        frame.locator(".send").set_input_files(photograph(scale))
+        until(tab, f"!!document.querySelector('[data-side={side}] image')")
+        tab_to(tab, f"[data-side={side}] svg")
+        for moves in MARKS:
+            for key, times in moves.items():
+                for _ in range(times):
+                    tab.keyboard.press(key)
+            tab.keyboard.press("Enter")
+        x, y = (round(value * scale) for value in (200, 210))
+        assert frame.locator(".at").inner_text() == f"Marked landmark 4 at {x} across, {y} down."
+    until(tab, "document.querySelectorAll('#residual li').length > 0")
+    assert tab.inner_text("#residual").startswith("0.00%")
+
+
 def first_reason(tab):
     """Return the finding that drives the opinion on the page, as a report names it."""
     first = tab.locator("#opinion .reasons").first.locator("button").first
     name, weight = first.locator("span").all_inner_texts()
     return f"what drove it: {name} ({weight} bans)".casefold()
-
-
-def certify(tab):
-    """Make a key and sign, by keyboard; return the signed file."""
-    tab.get_by_role("link", name="Certificate").press("Enter")
-    tab.get_by_label("Name").type("north")
-    for label in ("Passphrase, 12", "The same again"):
-        tab.get_by_label(label).type(SECRET)
-    tab.keyboard.press("Enter")
-    tab.wait_for_selector("form.sign")
-    tab.get_by_label("Its passphrase").type(SECRET)
-    tab.keyboard.press("Enter")
-    tab.wait_for_selector(".done")
-    with tab.expect_download() as got:
-        tab.locator(".done").get_by_role("link", name="signed file").press("Enter")
-    return got.value.path().read_bytes()
 
 
 def test_undo_and_redo_by_key(tab):
@@ -189,81 +157,6 @@ def test_undo_and_redo_by_key(tab):
         tab,
         "document.querySelector('#trait-arch_contact .states input:checked')?.value === 'right_shoulder'",
     )
-
-
-def test_a_reload_loses_nothing(tab):
-    practise(tab)
-    tab.keyboard.press("3")
-    tab.keyboard.press("o")
-    tab.keyboard.type("a chip beside it")
-    tab.reload()
-    ready(tab)
-    saved(tab)
-    assert tab.locator("#trait-arch_contact textarea").input_value() == "a chip beside it"
-    assert (
-        tab.locator("#trait-arch_contact .states input:checked").input_value() == "right_shoulder"
-    )
-
-
-def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(tab):
-    practise(tab)
-    other = tab.context.new_page()
-    other.goto(tab.url)
-    ready(other)
-    tab.keyboard.press("3")
-    saved(tab)
-    until(
-        other,
-        "document.querySelector('#trait-arch_contact .states input:checked')?.value === 'right_shoulder'",
-    )
-    other.evaluate("() => { window.BroadcastChannel = null }")
-    # What one tab saves is held back until the other has saved, so both answer one trait unseen.
-    held = []
-    tab.route("**/answer", lambda route: held.append(route))  # noqa: PLW0108 - it marks the handler
-    tab.keyboard.press("j")
-    tab.keyboard.press("1")
-    other.keyboard.press("j")
-    other.keyboard.press("2")
-    saved(other)
-    for route in held:
-        route.continue_()
-    tab.wait_for_selector("#clash:not([hidden])")
-    assert "Here: none. There: high points only." in tab.inner_text("#clash-text")
-    tab.unroute("**/answer")
-    tab.locator("#clash-theirs").press("Enter")
-    until(
-        tab, "document.querySelector('#trait-wear .states input:checked').value === 'high_points'"
-    )
-    other.close()
-
-
-def test_a_crash_of_the_bench_and_of_the_browser_loses_nothing(browser, tmp_path):
-    with running(tmp_path) as first:
-        context = browser.new_context()
-        page = context.new_page()
-        page.goto(first.opens)
-        practise(page)
-        page.keyboard.press("3")
-        saved(page)
-        port = int(first.root.rpartition(":")[2])
-        first.kill()
-        page.keyboard.press("j")
-        page.keyboard.press("2")
-        until(page, "document.getElementById('said').textContent.includes('kept here')")
-        address = page.url.partition("#")[0]
-        with running(tmp_path, port=port) as again:
-            page.goto(again.opens)
-            page.goto(address)
-            ready(page)
-            saved(page)
-            assert (
-                page.locator("#trait-arch_contact .states input:checked").input_value()
-                == "right_shoulder"
-            )
-            assert page.locator("#trait-wear .states input:checked").input_value() == "high_points"
-            state = page.evaluate("async () => (await fetch(location.pathname + '/state')).json()")
-            assert set(state["readings"]) == {"arch_contact", "wear"}
-        context.close()
 
 
 def test_same_as_another_piece_is_confirmed_trait_by_trait(tab, bench):

@@ -1,7 +1,7 @@
 """Where the focus goes, by keyboard: to what is wrong, to what may be changed; what paper shows."""
 
 from bench.browser import needs_browser
-from bench.test_by_keyboard import current, press, ready, saved, take_in
+from bench.keyboard import current, press, ready, saved, take_in
 from bench.test_pages import CASE
 
 pytestmark = needs_browser

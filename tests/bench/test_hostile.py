@@ -5,8 +5,8 @@ import io
 import pytest
 from bench.asking import Asking
 from bench.browser import needs_browser, until
+from bench.keyboard import ready, saved
 from bench.payloads import PAYLOADS
-from bench.test_by_keyboard import ready, saved
 from PIL import Image
 
 from claywit.records import opening

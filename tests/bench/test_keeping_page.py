@@ -4,8 +4,9 @@ import sqlite3
 
 from bench import laid
 from bench.browser import needs_browser, picture
+from bench.keyboard import SECRET
 from bench.payloads import PAYLOADS
-from bench.test_pages import CASE, SECRET
+from bench.test_pages import CASE
 from bench.test_sides import PRIORS
 
 pytestmark = needs_browser

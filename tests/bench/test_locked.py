@@ -107,7 +107,9 @@ def test_two_clicks_begin_one_examination(bench):
 
 def test_an_opinion_is_kept_before_it_is_shown_even_after_a_crash_or_another_programs_lock(bench):
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("claywit.bench.pages.locking.keep_opinion", Mock(side_effect=KeyError("power")))
+        patched.setattr(
+            "claywit.bench.pages.locking.keep_opinion", Mock(side_effect=KeyError("power"))
+        )
         piece = bench.examine()
         bench.see(piece, grog="present")
         assert bench.post(f"{piece}/lock", {"version": 2}).status_code == 500

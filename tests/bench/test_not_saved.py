@@ -5,7 +5,7 @@ from unittest.mock import Mock
 
 from bench.asking import Asking
 from bench.browser import needs_browser, running, until
-from bench.test_by_keyboard import practise, ready, saved
+from bench.keyboard import practise, ready, saved
 
 from claywit.records import disk
 

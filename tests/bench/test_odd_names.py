@@ -2,7 +2,7 @@
 
 import pytest
 from bench.browser import needs_browser, running, until
-from bench.test_by_keyboard import practise, ready, saved
+from bench.keyboard import practise, ready, saved
 
 pytestmark = needs_browser
 

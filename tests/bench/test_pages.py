@@ -1,16 +1,13 @@
 """The pages beside the examination, in a real browser: each by keyboard, and each looked at."""
 
-import io
-
 from bench import laid
 from bench.browser import needs_browser, picture, until
+from bench.keyboard import SECRET
 from bench.test_access import COLOURS, faults, wide
-from PIL import Image, ImageDraw
 
 pytestmark = needs_browser
 PIECES_LIE = True
 CASE = f"/piece/{'a' * 16}"
-SECRET = "seven grey herons stood still"  # noqa: S105 - of a key that lives for a test
 PAGES = (
     CASE,
     f"{CASE}/terms",
@@ -172,66 +169,3 @@ def test_the_other_sides_file_gives_a_joint_statement_and_a_wrong_one_its_reason
     assert tab.inner_text(".answer") == "The examiners disagree."
     assert "Grog" in tab.inner_text(".joint")
     picture(tab, "bench-dispute")
-
-
-LANDMARKS = [(200, 60), (110, 150), (290, 150), (300, 330), (100, 330), (200, 210)]
-
-
-def photograph(scale):
-    """Return a drawn relief with a scale of 20 mm, as bytes; its landmarks are the list above."""
-
-    def at(*numbers):
-        return [number * scale for number in numbers]
-
-    image = Image.new("RGB", (int(400 * scale), int(400 * scale)), "#cdb398")
-    draw = ImageDraw.Draw(image)
-    draw.rectangle(at(80, 40, 320, 350), fill="#b9936f", outline="#7d5a3d", width=int(4 * scale))
-    draw.arc(at(110, 60, 290, 240), 180, 360, fill="#6b4a30", width=int(5 * scale))
-    for i in range(5):
-        draw.line(at(100 + 8 * i, 330 - 14 * i, 300 - 8 * i, 330 - 14 * i), fill="#8f6a48", width=3)
-    draw.polygon(at(190, 250, 200, 140, 225, 205), fill="#7d5a3d")
-    draw.line(at(100, 380, 200, 380), fill="black", width=int(5 * scale))
-    written = io.BytesIO()
-    image.save(written, "PNG")
-    return {"name": "p.png", "mimeType": "image/png", "buffer": written.getvalue()}
-
-
-def test_landmarks_typed_and_nudged_give_residual_and_scale_apart(tab, bench):
-    tab.goto(f"{bench.root}{CASE}/moulds")
-    assert "M04 Marrable" in tab.inner_text(".scales tbody tr:first-child")
-    for side, scale in (("first", 1.0), ("second", 1.9)):
-        frame = tab.locator(f"[data-side={side}]")
-        frame.locator(".send").set_input_files(photograph(scale))
-        until(tab, f"!!document.querySelector('[data-side={side}] image')")
-        frame.locator(".mm").fill("20" if side == "first" else "21")
-        frame.locator(".mark-scale").press("Enter")
-        plate = frame.locator("svg")
-        for _ in range(9):
-            plate.press("Shift+ArrowDown")
-        plate.press("Enter")
-        for _ in range(5):
-            plate.press("Shift+ArrowLeft")
-        plate.press("Enter")
-    for i, (x, y) in enumerate(LANDMARKS):
-        tab.locator("#add").press("Enter")
-        for side, scale in (("first", 1.0), ("second", 1.9)):
-            for axis, value in enumerate((x, y)):
-                typed = tab.locator(f"[data-at='{i}-{side}-{axis}']")
-                typed.fill(str(value * scale))
-                typed.press("Tab")
-    until(tab, "document.querySelectorAll('#residual li').length > 0")
-    until(tab, "document.querySelector('#rows tr:last-child [data-left]').textContent !== ''")
-    assert tab.inner_text("#residual").startswith("0.00%")
-    # One drawing at 100 px for 20 mm and at 190 px for what is called 21 mm: 20 / 21 the size.
-    assert tab.inner_text("#factor").startswith("0.9524 ± 0.0000")
-    assert "the first is 4.76% smaller than the second" in tab.inner_text("#factor")
-    assert "parallax" in tab.inner_text("#mind")
-    picture(tab, "bench-overlay", "#overlay")
-    moved = tab.locator("[data-at='0-first-0']")
-    moved.focus()
-    for _ in range(10):
-        moved.press("ArrowUp")
-    until(tab, "!document.getElementById('residual').textContent.startsWith('0.00%')")
-    assert "landmark 1" in tab.inner_text("#residual")
-    tab.reload()
-    until(tab, "document.querySelectorAll('#rows tr').length === 6")

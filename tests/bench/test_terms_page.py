@@ -1,7 +1,7 @@
 """Terms and the rarer ways of answering in a real browser, by keyboard."""
 
 from bench.browser import needs_browser, picture, until
-from bench.test_by_keyboard import practise, ready, saved
+from bench.keyboard import practise, ready, saved
 
 pytestmark = needs_browser
 PIECES_LIE = True

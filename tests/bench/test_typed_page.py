@@ -4,8 +4,8 @@ import json
 from contextlib import contextmanager
 
 from bench.browser import needs_browser, running, until
+from bench.keyboard import ready
 from bench.payloads import PAYLOADS
-from bench.test_by_keyboard import ready
 from bench.test_pages import CASE
 
 pytestmark = needs_browser

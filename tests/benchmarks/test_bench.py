@@ -11,7 +11,7 @@ from collections import Counter
 import httpx
 import pytest
 from bench.browser import chromium, needs_browser, running, until
-from bench.test_by_keyboard import READ, practise, press, saved
+from bench.keyboard import READ, practise, press, saved
 from figures import figure
 from memory import watched
 from patience import in_loop

@@ -1,0 +1,81 @@
+"""A reload, a second tab and a crash lose nothing of an examination."""
+
+from bench.browser import needs_browser, running, until
+from bench.keyboard import practise, ready, saved
+
+pytestmark = needs_browser
+
+
+def test_a_reload_loses_nothing(tab):
+    practise(tab)
+    tab.keyboard.press("3")
+    tab.keyboard.press("o")
+    tab.keyboard.type("a chip beside it")
+    tab.reload()
+    ready(tab)
+    saved(tab)
+    assert tab.locator("#trait-arch_contact textarea").input_value() == "a chip beside it"
+    assert (
+        tab.locator("#trait-arch_contact .states input:checked").input_value() == "right_shoulder"
+    )
+
+
+def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(tab):
+    practise(tab)
+    other = tab.context.new_page()
+    other.goto(tab.url)
+    ready(other)
+    tab.keyboard.press("3")
+    saved(tab)
+    until(
+        other,
+        "document.querySelector('#trait-arch_contact .states input:checked')?.value === 'right_shoulder'",
+    )
+    other.evaluate("() => { window.BroadcastChannel = null }")
+    # What one tab saves is held back until the other has saved, so both answer one trait unseen.
+    held = []
+    tab.route("**/answer", lambda route: held.append(route))  # noqa: PLW0108 - it marks the handler
+    tab.keyboard.press("j")
+    tab.keyboard.press("1")
+    other.keyboard.press("j")
+    other.keyboard.press("2")
+    saved(other)
+    for route in held:
+        route.continue_()
+    tab.wait_for_selector("#clash:not([hidden])")
+    assert "Here: none. There: high points only." in tab.inner_text("#clash-text")
+    tab.unroute("**/answer")
+    tab.locator("#clash-theirs").press("Enter")
+    until(
+        tab, "document.querySelector('#trait-wear .states input:checked').value === 'high_points'"
+    )
+    other.close()
+
+
+def test_a_crash_of_the_bench_and_of_the_browser_loses_nothing(browser, tmp_path):
+    with running(tmp_path) as first:
+        context = browser.new_context()
+        page = context.new_page()
+        page.goto(first.opens)
+        practise(page)
+        page.keyboard.press("3")
+        saved(page)
+        port = int(first.root.rpartition(":")[2])
+        first.kill()
+        page.keyboard.press("j")
+        page.keyboard.press("2")
+        until(page, "document.getElementById('said').textContent.includes('kept here')")
+        address = page.url.partition("#")[0]
+        with running(tmp_path, port=port) as again:
+            page.goto(again.opens)
+            page.goto(address)
+            ready(page)
+            saved(page)
+            assert (
+                page.locator("#trait-arch_contact .states input:checked").input_value()
+                == "right_shoulder"
+            )
+            assert page.locator("#trait-wear .states input:checked").input_value() == "high_points"
+            state = page.evaluate("async () => (await fetch(location.pathname + '/state')).json()")
+            assert set(state["readings"]) == {"arch_contact", "wear"}
+        context.close()
