@@ -1,7 +1,5 @@
 """A whole examination in a real browser, without the mouse."""
 
-import json
-
 from bench.browser import needs_browser, picture, until
 from bench.keyboard import (
     READ,
@@ -20,6 +18,8 @@ from bench.relief import photograph
 from claywit.assessment import ask, assess
 from claywit.bench.draft import Draft
 from claywit.bench.weighing import evidence_file
+from claywit.certificate.face import face_of
+from claywit.certificate.verify import read_certificate
 from claywit.evidence.binding import bind
 from claywit.evidence.written import read_evidence
 from claywit.records.files import read_demonstration, read_standards
@@ -85,9 +85,11 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
     amend_bubbles(tab)
     lay_two_photographs_over_each_other(tab)
     certified = certify(tab)
-    (amended,) = json.loads(certified)["trace"]["evidence"]["readings"]["amendments"]
-    assert amended["reason"] == f"Trapped bubbles: {REASON}"
-    assert amended["opinion_seen"] is True
+    printed = face_of(read_certificate(certified).trace)["amended"]
+    assert [(row[0], row[2][-6:], row[3]) for row in printed] == [
+        ("Trapped bubbles", "→ none", f"Trapped bubbles: {REASON}")
+    ]
+    assert "after an opinion was formed" in printed[0][1]
     tab.goto(f"{bench.root}/verify")
     file = {"name": "c.json", "mimeType": "application/json", "buffer": certified}
     tab.get_by_label("The signed file").set_input_files(file)
@@ -116,6 +118,7 @@ def lay_two_photographs_over_each_other(tab):
     """Mark the same four places in two pictures of one relief, by the arrows alone."""
     tab_to(tab, "a[href$='/moulds']")
     tab.keyboard.press("Enter")
+    tab.wait_for_url("**/moulds")
     for side, scale in (("first", 1.0), ("second", 1.9)):
         frame = tab.locator(f"[data-side={side}]")
         # What a dialog of the system would ask, no page can.

@@ -9,6 +9,7 @@ from starlette.routing import Route
 
 from claywit.bench import drafts
 from claywit.bench.desk import Desk
+from claywit.bench.pages.certificate import fell_of, kept_of
 from claywit.bench.standing import blind, refuse_unknown
 from claywit.bench.web import desk_of, page
 from claywit.records import opening
@@ -97,7 +98,7 @@ def _texts(case: CaseTold) -> Iterator[str]:
 async def one_case(request: Request) -> Response:
     """Show all that may be shown of a case."""
     desk = desk_of(request)
-    found, is_hidden = await desk.work(_case, desk, request.path_params["case"])
+    found, is_hidden, fell = await desk.work(_case, desk, request.path_params["case"])
     lying = await desk.work(drafts.read_all, desk.drafts)
     fields = ((what, getattr(found.piece, name)) for name, what in _titles())
     return page(
@@ -106,6 +107,7 @@ async def one_case(request: Request) -> Response:
         case=found,
         lying=[one for one in lying if one.piece.id == found.case and not one.practice],
         hidden=HIDDEN if is_hidden else "",
+        fell=fell,
         fields=[(what, text) for what, text in fields if text.strip()],
         questions=[(what, getattr(found.checklist, name)) for name, what in QUESTIONS.items()],
         words_said=words_said,
@@ -116,12 +118,14 @@ def _titles() -> list[tuple[str, str]]:
     return [(name, name.replace("_", " ").capitalize()) for name in OBJECT_FIELDS]
 
 
-def _case(desk: Desk, name: str) -> tuple[CaseTold, bool]:
+def _case(desk: Desk, name: str) -> tuple[CaseTold, bool, dict[str, str]]:
+    """Return what may be shown of a case, whether some is hidden, what no longer stands."""
     with opening.opened(desk.casebook) as store, store.reading():
         refuse_unknown(store, name)
         case = read_case(store, name)
+        kept = tuple(kept_of(store, case))
     is_hidden = case.id in blind(desk, [case])
-    return _told(case, is_hidden=is_hidden), is_hidden
+    return _told(case, is_hidden=is_hidden), is_hidden, fell_of(desk, kept)
 
 
 ROUTES = (

@@ -111,10 +111,11 @@ def _preview(desk: Desk, piece: Opened, lacks: list[str], report: Report | None)
         face = face_of(trace(desk.model, piece.examined, desk.standards, report, terms))
     kept = certificates_of(desk, piece)
     said = tuple(lack_said(desk.model, lack) for lack in lacks)
-    return Preview(said, face, kept, keys_told(), fell=_fell(desk, kept))
+    return Preview(said, face, kept, keys_told(), fell=fell_of(desk, kept))
 
 
-def _fell(desk: Desk, kept: tuple[Kept, ...]) -> dict[str, str]:
+def fell_of(desk: Desk, kept: tuple[Kept, ...]) -> dict[str, str]:
+    """Return what is said of the certificates that no longer stand, by their id."""
     fell: dict[str, str] = {}
     for one in kept:
         with suppress(ClaywitError):  # a list that cannot be read is named on the page of keys
@@ -128,7 +129,7 @@ def _fell(desk: Desk, kept: tuple[Kept, ...]) -> dict[str, str]:
 def certificates_of(desk: Desk, piece: Opened) -> tuple[Kept, ...]:
     """Return the certificates that the casebook keeps of a piece, the oldest first."""
     with opening.opened(desk.casebook) as store, store.reading():
-        return tuple(_kept(store, piece.standing.case))
+        return tuple(kept_of(store, piece.standing.case))
 
 
 def _locked(piece: Opened) -> str:
@@ -145,7 +146,8 @@ async def _opinion(request: Request, piece: Opened) -> Report:
     return report
 
 
-def _kept(store: Store, case: Case | None) -> Iterator[Kept]:
+def kept_of(store: Store, case: Case | None) -> Iterator[Kept]:
+    """Yield the certificates that a casebook keeps of a case, the oldest first."""
     for step, one in case.certificates if case else ():
         with suppress(NoCertificate):  # of another make or version: the casebook names it still
             value = read_certificate(store.get(one.certificate))
@@ -203,7 +205,7 @@ def _signed(desk: Desk, piece: Opened, **named: Any) -> Issued:
 def _earlier(store: Store, case: Case | None, digest: str) -> Earlier | None:
     if not digest:
         return None
-    for one in _kept(store, case):
+    for one in kept_of(store, case):
         if one.digest == digest:
             return Earlier(id=one.certificate.id, digest=digest)
     raise Refused(422, "The casebook keeps no such certificate of this piece.")

@@ -60,7 +60,7 @@ async def intake(request: Request) -> Response:
     desk, data = desk_of(request), await json_body(request)
     found = _intake(data)
     await desk.work(_take_in, desk, found)
-    return JSONResponse({"go": "/", "said": f"{found.piece.id} is taken in."})
+    return JSONResponse({"go": "/#examiner", "said": f"{found.piece.id} is taken in."})
 
 
 async def revise(request: Request) -> Response:

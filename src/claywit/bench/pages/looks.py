@@ -5,6 +5,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from claywit import assessment
+from claywit.bench.pages.opinion import about
 from claywit.bench.standing import open_up, standing_of
 from claywit.bench.web import desk_of, judged, page
 from claywit.bench.weighing import weighable
@@ -27,7 +28,7 @@ async def looks(request: Request) -> Response:
     found: Next | None = None
     problem = ""
     try:
-        asked, _ = assessment.ask(desk.model, examined, question, None, None)
+        asked = about(desk.model, examined, question)
         policy = desk.standards.policy
         found = await judged(request, assessment.look_next, asked, policy, risk=risk)
     except ClaywitError as wrong:

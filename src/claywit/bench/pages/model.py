@@ -12,6 +12,7 @@ from claywit import assessment
 from claywit.bench.desk import Desk
 from claywit.bench.graph import WIDE, children, drawing, kind_of
 from claywit.bench.labels import state_title
+from claywit.bench.pages.opinion import about
 from claywit.bench.rows import tables
 from claywit.bench.standing import Opened, open_pieces, open_up
 from claywit.bench.web import Refused, desk_of, judged, page
@@ -137,8 +138,7 @@ def _first(row: Row) -> Iterator[tuple[str, str]]:
 
 def _owed(model: Model, examined: Examined, wanted: tuple[list[str], str | None]) -> Sensitivity:
     numbers, question = wanted
-    asked, named = assessment.ask(model, examined, question, None, None)
-    return assessment.what_if(model, asked, numbers, named=named)
+    return assessment.what_if(model, about(model, examined, question), numbers)
 
 
 ROUTES = (Route("/model", model), Route("/model/node", one_node))

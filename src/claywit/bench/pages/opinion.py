@@ -18,7 +18,7 @@ from claywit.bench.standing import Opened, open_up, opened, standing_of
 from claywit.bench.web import Refused, desk_of, page, rendered, waited
 from claywit.bench.weighing import Weighable, weighable
 from claywit.evidence.binding import Examined
-from claywit.model.schema import Node
+from claywit.model.schema import Model, Node
 from claywit.report.advised import WORTH
 from claywit.report.cautions import case_cautions
 from claywit.report.digest import digest
@@ -40,9 +40,16 @@ class Told:
     report: Report
 
 
-def _asked(desk: Desk, examined: Examined, question: str | None) -> Examined:
+def about(model: Model, examined: Examined, question: str | None) -> Examined:
+    """Return what was examined, about the question that a page chose.
+
+    Where it is the one that was stated, the propositions that were stated with it stay.
+
+    Raises:
+        EvidenceError: the model has no such question.
+    """
     wanted = question if question != examined.question else None
-    return assessment.ask(desk.model, examined, wanted, None, None)[0]
+    return assessment.ask(model, examined, wanted, None, None)[0]
 
 
 def _glance(desk: Desk, asked: Examined) -> Report:
@@ -61,7 +68,7 @@ def _whole(asked: Examined) -> tuple[str, str, str | None]:
 def _tell(desk: Desk, name: str, question: str | None) -> Told:
     """Return the opinion on a piece, which may be shown, as it is wanted at every key."""
     piece = open_up(desk, name)
-    return Told(piece, _glance(desk, _asked(desk, piece.examined, question)))
+    return Told(piece, _glance(desk, about(desk.model, piece.examined, question)))
 
 
 async def _told(request: Request) -> Told:
@@ -78,7 +85,7 @@ async def whole(request: Request, examined: Examined, question: str | None) -> R
         ClaywitError: as `assessment.assess`.
     """
     desk = desk_of(request)
-    asked = _asked(desk, examined, question)
+    asked = about(desk.model, examined, question)
     report = desk.remembered(_whole(asked))
     if report is None:
         report = await waited(request, desk.judge_first(assessment.assess, asked, desk.standards))
@@ -96,7 +103,7 @@ def beside(question: object) -> Show:
     """Return what gives the opinion on a draft with the news that it is saved: at every key."""
 
     def show(desk: Desk, found: Weighable) -> dict[str, str]:
-        asked = _asked(desk, found.examined, str(question) or None)
+        asked = about(desk.model, found.examined, str(question) or None)
         return {"about": str(question), "page": _fragment(_glance(desk, asked))}
 
     return show
