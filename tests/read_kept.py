@@ -11,6 +11,8 @@ from reading import FOLDER, put
 
 from claywit.bench.draft import Draft
 from claywit.bench.drafts import read as read_draft
+from claywit.bench.typed import Typed
+from claywit.bench.typed import read as read_typed
 from claywit.bench.web import Refused as NotTaken
 from claywit.bench.web import json_object
 from claywit.errors import CasebookError, ClaywitError
@@ -131,6 +133,17 @@ def from_draft(content):
     (FOLDER / "drafts").mkdir(exist_ok=True)
     put(f"drafts/{'0' * 16}.000000001.json", content)
     return read_draft(FOLDER / "drafts", "0" * 16)
+
+
+def typed_files():
+    said = {"amend": {"rim": ['{"way": "seen"}', "because"]}, "case/p-1/seal": {"story": ["told"]}}
+    return (Typed(forms=said).model_dump_json().encode(),)
+
+
+def from_typed(content):
+    (FOLDER / "drafts").mkdir(exist_ok=True)
+    put("drafts/bench.typed", content)
+    return read_typed(FOLDER / "drafts", None)
 
 
 def asked(content):

@@ -86,8 +86,8 @@ def test_a_whole_examination_to_a_verified_certificate_needs_no_mouse(tab, bench
     lay_two_photographs_over_each_other(tab)
     certified = certify(tab)
     printed = face_of(read_certificate(certified).trace)["amended"]
-    assert [(row[0], row[2][-6:], row[3]) for row in printed] == [
-        ("Trapped bubbles", "→ none", f"Trapped bubbles: {REASON}")
+    assert [(row[0], row[2].partition(" → ")[2], row[3]) for row in printed] == [
+        ("Trapped bubbles", "none (sure 0.8)", f"Trapped bubbles: {REASON}")
     ]
     assert "after an opinion was formed" in printed[0][1]
     tab.goto(f"{bench.root}/verify")

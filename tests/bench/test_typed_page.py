@@ -25,6 +25,7 @@ def kept_at_the_bench(tab):
 def another_browser(tab, bench, address):
     """Open *address* in a browser that knows nothing of what was typed in *tab*."""
     context = tab.context.browser.new_context()
+    context.set_default_timeout(90_000)
     page = context.new_page()
     page.goto(bench.opens)
     page.goto(bench.root + address)
