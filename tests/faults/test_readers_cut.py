@@ -12,7 +12,7 @@ from claywit.records.rejects import Account
 # What ends with a mark, a length or a digest: no cut file is read as another one.
 CLOSED = (
     "model (JSON)", "model (BIF)", "model (XMLBIF)", "model (UAI)", "certificate", "status list", "figures (canonical JSON)",
-    "bundle", "casebook", "photograph", "pieces (Parquet)", "counts (Parquet)", "key (PEM)", "public key", "draft of the bench",
+    "bundle", "casebook", "photograph", "pieces (Parquet)", "counts (Parquet)", "key (PEM)", "public key", "draft of the bench", "typed at the bench",
 )  # fmt: skip
 # What is made of lines: a file cut where one of them ends is a shorter file, and no reader can tell.
 LINES = (
