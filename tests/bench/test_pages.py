@@ -8,6 +8,8 @@ from bench.test_access import COLOURS, faults, wide
 pytestmark = needs_browser
 PIECES_LIE = True
 CASE = f"/piece/{'a' * 16}"
+HEAD = "document.querySelector('.top').getBoundingClientRect().height"
+ONE_LINE = 75  # pixels; two lines take 94
 PAGES = (
     CASE,
     f"{CASE}/terms",
@@ -45,6 +47,8 @@ def test_axe_finds_nothing_on_any_page_and_no_width_scrolls_sideways(tab, bench)
             if wide(tab) > 0:
                 seen[f"{address} at {width}"] = wide(tab)
         tab.set_viewport_size({"width": 1280, "height": 900})
+        if (tall := tab.evaluate(HEAD)) > ONE_LINE:
+            seen[f"{address}: its head stands in two lines"] = tall
         larger = "document.styleSheets[0].insertRule('html { font-size: 225% !important }', 0)"
         tab.evaluate(larger)
         if wide(tab) > 0:
