@@ -56,3 +56,13 @@ def test_paper_shows_the_bars_that_a_telephone_has_no_room_for(tab, bench):
     assert not bar.is_visible()
     tab.emulate_media(media="print")
     assert bar.is_visible()
+
+
+def test_paper_keeps_what_drives_the_opinion_and_leaves_out_what_is_empty(tab, bench):
+    tab.goto(f"{bench.root}{CASE}#crack_fill")
+    ready(tab)
+    tab.wait_for_selector("#opinion .reasons button")
+    tab.emulate_media(media="print")
+    assert tab.locator("#opinion .reasons button").first.is_visible()
+    typed = tab.locator("#trait-crack_fill .weights label:visible input")
+    assert sorted(field.input_value() for field in typed.all()) == ["0.1", "0.25", "1"]
