@@ -245,5 +245,4 @@ def _gate_parts(network: Network, node: Node, families: Sequence[Family]) -> Flo
             axis, states = _of_cause(network, node, family.given)
             proposed[axis + 1][..., own] = 0.0
             proposed[axis + 1][states, :, own] = alone
-    cards = [len(network.model.node(parent).state_names) for parent in node.parents]
-    return gate_table(cards, proposed)
+    return gate_table(proposed)

@@ -8,7 +8,7 @@ keeps its degrees of freedom. A row without `n`, and a client's prior, is taken 
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from statistics import median
 
 import numpy as np
@@ -20,7 +20,7 @@ from claywit.inference.network import (
     Sizes,
     gate_level,
     gate_table,
-    proposals,
+    proposals_of_causes,
     repeated,
 )
 from claywit.model.schema import Node
@@ -37,81 +37,92 @@ class Dice:
     count: int
 
 
-def draw_network(
-    network: Network, names: Collection[str], dice: Dice, read: Mapping[str, str] | None = None
-) -> Network:
-    """Return *network* with draws of the tables of the nodes *names*; the rest stay as they are.
+@dataclass(frozen=True)
+class Drawn:
+    """Draws of a network's tables, row by row: many configurations of parents share a row.
 
-    Only the drawn nodes' arrays carry the axis of draws.
+    network: with the drawn hiding and measures in place; each of their arrays has one more axis at
+        the end, one place a draw.
+    rows: P(visible state | row) of discrete nodes, shape (rows, visible states, draws).
+    said: of leaves of which one state was read, and nothing else is asked, P(that state | row),
+        shape (rows, draws).
+    """
+
+    network: Network
+    rows: Mapping[str, Floats] = field(default_factory=dict)
+    said: Mapping[str, Floats] = field(default_factory=dict)
+
+    def whole(self, name: str) -> Network:
+        """Return the network with the drawn table of one node in place."""
+        if name not in self.rows:
+            return self.network
+        table = self.rows[name][self.network.row_index[name]]
+        return replace(self.network, rows={**self.network.rows, name: table})
+
+
+def draw(
+    network: Network, names: Collection[str], dice: Dice, read: Mapping[str, str] | None = None
+) -> Drawn:
+    """Return draws of the tables of the nodes *names*; the rest stay as they are.
 
     Args:
         network: the model.
         names: whose tables to draw.
         dice: how to draw.
         read: the state that was read of a leaf, where nothing else of its rows will be asked:
-            its share is drawn against all others together, which have 0 in the drawn rows.
+            its share is drawn against all others together.
     """
-    rows, hiding = dict(network.rows), dict(network.hiding)
-    densities, sizes = dict(network.densities), dict(network.sizes)
+    rows, said = dict[str, Floats](), dict[str, Floats]()
+    hiding, densities, sizes = dict(network.hiding), dict(network.densities), dict(network.sizes)
     for node in network.model.nodes:
-        if node.name not in names:
+        name, state = node.name, (read or {}).get(node.name)
+        if name not in names:
             continue
-        if node.name in rows:
-            rows[node.name] = _rows(network, node, dice, (read or {}).get(node.name))
-        if node.name in densities:
-            densities[node.name] = tuple(
+        if state is not None:
+            said[name] = _read(network, node, dice, state)
+        elif node.states and name not in network.client_priors:
+            rows[name] = _rows(network, node, dice)
+        if name in densities:
+            densities[name] = tuple(
                 _density(one, row.n, dice)
-                for one, row in zip(densities[node.name], node.rows, strict=True)
+                for one, row in zip(densities[name], node.rows, strict=True)
             )
-        if node.name in sizes:
-            sizes[node.name] = _sizes(sizes[node.name], node, dice)
+        if name in sizes:
+            sizes[name] = _sizes(sizes[name], node, dice)
         if node.visibility:
-            p = hiding[node.name]
-            both = dirichlet(np.stack([p, 1 - p], axis=1), [node.visibility.n] * len(p), dice)
-            hiding[node.name] = both[:, 0]
-    return replace(network, rows=rows, hiding=hiding, densities=densities, sizes=sizes)
+            hiding[name] = _alone(hiding[name], [node.visibility.n] * len(hiding[name]), dice)
+    return Drawn(replace(network, hiding=hiding, densities=densities, sizes=sizes), rows, said)
 
 
-def _rows(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
-    if node.name in network.client_priors:
-        return repeated(network.rows[node.name], dice.count)
+def _rows(network: Network, node: Node, dice: Dice) -> Floats:
     if node.noisy:
-        return _gate(network, node, dice, read)
-    shares = network.shares[node.name]
-    sizes = [row.n for row in node.rows]
-    if read is None:
-        drawn = dirichlet(shares, sizes, dice)
-    else:
-        k = node.state_names.index(read)
-        own = shares[:, k]
-        drawn = np.zeros((*shares.shape, dice.count))
-        drawn[:, k] = dirichlet(np.stack([own, 1 - own], axis=1), sizes, dice)[:, 0]
-    table: Floats = drawn[network.row_index[node.name]]
-    return table
+        table = gate_table(_proposed(node, dice))
+        return table.reshape(-1, *table.shape[-2:])
+    return dirichlet(network.shares[node.name], [row.n for row in node.rows], dice)
 
 
-def _gate(network: Network, node: Node, dice: Dice, read: str | None) -> Floats:
-    """Return the gate with one draw for the leak and one for each cause, shared by its states."""
+def _read(network: Network, node: Node, dice: Dice, state: str) -> Floats:
+    k = node.state_names.index(state)
+    if node.noisy:
+        return gate_level(_proposed(node, dice), k).reshape(-1, dice.count)
+    return _alone(network.shares[node.name][:, k], [row.n for row in node.rows], dice)
+
+
+def _alone(shares: Floats, sizes: Sequence[float | None], dice: Dice) -> Floats:
+    """Return draws of one share of each row against all others together, shape (rows, draws)."""
+    return dirichlet(np.stack([shares, 1 - shares], axis=1), sizes, dice)[:, 0]
+
+
+def _proposed(node: Node, dice: Dice) -> list[Floats]:
+    """Return draws of what a gate is made of: one for the leak and one for each cause."""
     gate = node.noisy
     assert gate  # noqa: S101 - the caller looked
-    leak, *causes = proposals(network.model, node)
+    leak, *by_parent = proposals_of_causes(node)
     proposed = [dirichlet(leak[np.newaxis], [gate.leak.n], dice)[0]]
-    cards = []
-    for parent, each in zip(node.parents, causes, strict=True):
-        names = network.model.node(parent).state_names
-        drawn = repeated(each, dice.count)
-        for cause in gate.causes:
-            states = [names.index(s) for s in cause.given.get(parent, ())]
-            if states:
-                drawn[states] = dirichlet(each[states[:1]], [cause.n], dice)
-        proposed.append(drawn)
-        cards.append(len(names))
-    if read is None:
-        return gate_table(cards, proposed)
-    k = node.state_names.index(read)
-    table = np.zeros((*cards, len(node.state_names), dice.count))
-    table[..., k, :] = gate_level(cards, proposed, k)
-    return table
+    for parent, each in zip(node.parents, by_parent, strict=True):
+        causes = (cause for cause in gate.causes if parent in cause.given)
+        proposed.append(dirichlet(each, [None, *(cause.n for cause in causes)], dice))
+    return proposed
 
 
 def dirichlet(shares: Floats, sizes: Sequence[float | None], dice: Dice) -> Floats:

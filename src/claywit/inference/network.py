@@ -45,7 +45,8 @@ class Network:
     hiding: P(not visible | state of the obstruction node), for nodes with visibility.
     densities: the rows of each leaf with a single measure.
     sizes: what measures that shrink together are expected to be.
-    row_index: for a node with rows the number of the row that holds, one axis for each parent.
+    row_index: for a node with rows the number of the row that holds, one axis for each parent;
+        a noisy gate has a row for each combination of its causes.
     client_priors: the roots whose prior is the client's and not the model's.
     """
 
@@ -87,9 +88,8 @@ class Network:
 
     @cached_property
     def shares(self) -> Mapping[str, Floats]:
-        """Return the model's own rows of each node that has any, shape (rows, visible states)."""
-        nodes = (node for node in self.model.nodes if node.states and not node.noisy)
-        return {n.name: np.stack([row_shares(n, row) for row in n.rows]) for n in nodes}
+        """Return the model's own rows of each discrete node, shape (rows, visible states)."""
+        return {node.name: _shares(node) for node in self.model.nodes if node.states}
 
     def ancestors(self, names: frozenset[str]) -> frozenset[str]:
         """Return *names* and everything above them."""
@@ -112,11 +112,11 @@ def compile_network(
 
 @once(4)
 def _compiled(model: Model) -> Network:
-    index = {node.name: _row_index(model, node) for node in model.nodes if node.rows}
+    index = {node.name: _row_index(model, node) for node in model.nodes if node.rows or node.noisy}
     return Network(
         model,
         states={node.name: node.all_states for node in model.nodes if node.states},
-        rows={node.name: _rows(model, node, index) for node in model.nodes if node.states},
+        rows={n.name: _shares(n)[index[n.name]] for n in model.nodes if n.states},
         hiding={
             node.name: np.array([seen.p[s] for s in model.node(seen.parent).state_names])
             for node in model.nodes
@@ -146,16 +146,24 @@ def _sizes(node: Node, sizes: Dimensions) -> Sizes:
 
 
 def _row_index(model: Model, node: Node) -> NDArray[np.intp]:
+    if node.noisy:
+        combined = np.zeros((1,) * len(node.parents), dtype=np.intp)
+        combined = np.zeros((1,) * len(node.parents), dtype=np.intp)
+        _, *causes = proposals_of_causes(node)
+        for axis, (each, of) in enumerate(zip(causes, causes_of(model, node), strict=True)):
+            shape = [1] * len(node.parents)
+            shape[axis] = len(of)
+            combined = combined * len(each) + of.reshape(shape)
+        return combined
     states = [model.node(parent).state_names for parent in node.parents]
     return match(node.parents, states, node.rows).rows
 
 
-def _rows(model: Model, node: Node, index: Mapping[str, NDArray[np.intp]]) -> Floats:
+def _shares(node: Node) -> Floats:
     if node.noisy:
-        cards = [len(model.node(parent).state_names) for parent in node.parents]
-        return gate_table(cards, proposals(model, node))
-    table: Floats = np.stack([row_shares(node, row) for row in node.rows])[index[node.name]]
-    return table
+        table = gate_table(proposals_of_causes(node))
+        return table.reshape(-1, table.shape[-1])
+    return np.stack([row_shares(node, row) for row in node.rows])
 
 
 def row_shares(node: Node, row: Row) -> Floats:
@@ -179,13 +187,33 @@ def proposals(model: Model, node: Node) -> list[Floats]:
     The leak, shape (levels,), then for each parent the proposals of its states, shape
     (states, levels); a state without a cause proposes the lowest level.
     """
+    leak, *causes = proposals_of_causes(node)
+    return [leak, *(each[of] for each, of in zip(causes, causes_of(model, node), strict=True))]
+
+
+def proposals_of_causes(node: Node) -> list[Floats]:
+    """Return `proposals`, for each parent first that of no cause, then those of its causes."""
     gate, levels = node.noisy, node.state_names
     assert gate  # noqa: S101 - the caller looked
     found = [proposal(levels, gate.leak.p)]
     for parent in node.parents:
+        raised = [{}, *(cause.p for cause in gate.causes if parent in cause.given)]
+        found.append(np.stack([proposal(levels, p) for p in raised]))
+    return found
+
+
+def causes_of(model: Model, node: Node) -> list[NDArray[np.intp]]:
+    """Return for each parent of a noisy gate which of its causes each state is; 0 for none."""
+    found = []
+    gate = node.noisy
+    assert gate  # noqa: S101 - the caller looked
+    for parent in node.parents:
         names = model.node(parent).state_names
-        by_state = {s: c.p for c in gate.causes if parent in c.given for s in c.given[parent]}
-        found.append(np.stack([proposal(levels, by_state.get(s, {})) for s in names]))
+        of = np.zeros(len(names), dtype=np.intp)
+        causes = (cause for cause in gate.causes if parent in cause.given)
+        for i, cause in enumerate(causes):
+            of[[names.index(state) for state in cause.given[parent]]] = i + 1
+        found.append(of)
     return found
 
 
@@ -196,7 +224,7 @@ def proposal(levels: tuple[str, ...], raised: Mapping[str, float]) -> Floats:
     return normalised(shares)
 
 
-def gate_table(cards: Sequence[int], proposed: Sequence[Floats]) -> Floats:
+def gate_table(proposed: Sequence[Floats]) -> Floats:
     """Return the noisy-MAX table of *proposed* (see `proposals`), one cause after the other.
 
     The highest of two proposals is at a level if one is there and the other is at most
@@ -204,16 +232,16 @@ def gate_table(cards: Sequence[int], proposed: Sequence[Floats]) -> Floats:
     level keeps its digits and an impossible one stays at exactly 0.
 
     Args:
-        cards: the numbers of states of the parents.
         proposed: as `proposals` gives them; each may have one more axis at the end, of draws.
     """
-    levels = [gate_level(cards, proposed, k) for k in range(proposed[0].shape[0])]
-    return np.stack(levels, axis=len(cards))
+    levels = [gate_level(proposed, k) for k in range(proposed[0].shape[0])]
+    return np.stack(levels, axis=len(proposed) - 1)
 
 
-def gate_level(cards: Sequence[int], proposed: Sequence[Floats], k: int) -> Floats:
+def gate_level(proposed: Sequence[Floats], k: int) -> Floats:
     """Return P(the highest proposal is level *k*), one axis for each parent; as `gate_table`."""
-    axis, (leak, *causes) = len(cards), proposed
+    leak, *causes = proposed
+    axis, cards = len(causes), [len(each) for each in causes]
     shape = [1] * axis + list(leak.shape[1:])
     at, below = leak[k].reshape(shape), leak[:k].sum(axis=0).reshape(shape)
     for i, each in enumerate(causes):
@@ -221,5 +249,6 @@ def gate_level(cards: Sequence[int], proposed: Sequence[Floats], k: int) -> Floa
         shape[i] = each.shape[0]
         own, under = each[:, k].reshape(shape), each[:, :k].sum(axis=1).reshape(shape)
         at = at * (own + under) + below * own
-        below = below * under
+        if i < axis - 1:
+            below = below * under
     return np.broadcast_to(at, (*cards, *at.shape[axis:]))

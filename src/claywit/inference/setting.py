@@ -65,5 +65,4 @@ def _gate(network: Network, node: Node, given: Given, state: str, values: Floats
         for s in states:
             at = names.index(s)
             proposed[axis][at] = _set(proposed[axis][at][:, 0], level, values)
-    cards = [len(network.model.node(parent).state_names) for parent in node.parents]
-    return gate_table(cards, proposed)
+    return gate_table(proposed)

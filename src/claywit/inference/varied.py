@@ -5,13 +5,15 @@ ratio of the table as varied to the table as it stands, so one compiled tree ser
 tables, contaminated ones, and the share of a single number in the answer.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 
 from claywit.errors import ModelError
 from claywit.evidence.findings import Finding
+from claywit.inference.drawing import Drawn
 from claywit.inference.likelihood import LogTable
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import evidence_tables, holds, log_total, tables_of
@@ -86,14 +88,38 @@ def _compile(network: Network, findings: Sequence[Finding], roots: tuple[str, ..
 
 
 @dataclass(frozen=True)
-class Slots:
-    """What enters a tree with a slot on every table: ratios of inner tables, then log tables.
+class Entering:
+    """What enters one slot of a tree.
 
-    Each has shape (entries, columns), or (entries, 1) for all columns.
+    values: shape (rows, columns), or (rows, 1) for all columns.
+    of: for each entry of the slot's table its row; None where each entry is a row.
+    is_log: the values are logarithms.
     """
 
-    ratios: tuple[Floats, ...]
-    logs: tuple[Floats, ...]
+    values: Floats
+    of: Ints | None = None
+    is_log: bool = False
+
+    def part(self, columns: slice | Ints) -> "Entering":
+        """Return what enters some of the columns."""
+        if self.values.shape[1] == 1:
+            return self
+        return replace(self, values=self.values[:, columns])
+
+    def scaled(self) -> tuple[Floats, Floats | float]:
+        """Return the values without logarithms, and the logarithm of what they were divided by."""
+        if not self.is_log:
+            return self.values, 0.0
+        top = self.values.max(axis=0)
+        top = np.where(top > -np.inf, top, 0.0)
+        return np.exp(self.values - top), top
+
+    @property
+    def table(self) -> Floats:
+        """Return the logarithms of every entry of the slot's table."""
+        with np.errstate(divide="ignore"):
+            logs = self.values if self.is_log else np.log(self.values)
+        return logs if self.of is None else logs[self.of]
 
 
 def inner_ratio(varied: Varied, name: str, table: Floats) -> Floats:
@@ -105,29 +131,43 @@ def inner_ratio(varied: Varied, name: str, table: Floats) -> Floats:
         table: P(node | parents) as varied, with or without a last axis of columns; 0 where the
             model has 0.
     """
-    _, stands = varied.network.table(name)
+    return _ratio(table, varied.network.table(name)[1])
+
+
+def _ratio(varied: Floats, stands: Floats) -> Floats:
     # The tree never looks where the model has 0.
     safe = np.where(stands > 0, stands, 1.0)
-    ratio: Floats = table.reshape(stands.size, -1) / safe.reshape(-1, 1)
+    ratio: Floats = varied.reshape(stands.size, -1) / safe.reshape(-1, 1)
     return ratio
 
 
-def varied_tables(varied: Varied, drawn: Network) -> Slots:
-    """Return what enters all slots under the draws of *drawn*."""
-    ratios = (inner_ratio(varied, name, drawn.table(name)[1]) for name in varied.nodes)
-    return Slots(tuple(ratios), _finding_tables(varied, drawn))
+def entering(varied: Varied, drawn: Drawn) -> tuple[Entering, ...]:
+    """Return what enters all slots under *drawn*."""
+    inner = [_of_inner(varied, name, drawn) for name in varied.nodes]
+    return (*inner, *(each for f in varied.findings for each in _of_finding(varied, f, drawn)))
 
 
-def _finding_tables(varied: Varied, drawn: Network) -> tuple[Floats, ...]:
-    found: list[Floats] = []
-    for finding in varied.findings:
-        for table in tables_of(drawn, finding, varied.tree.roots):
-            size = int(np.prod([len(drawn.states[name]) for name in table.scope]))
-            found.append(table.values.reshape(size, -1))
-    return tuple(found)
+def _of_inner(varied: Varied, name: str, drawn: Drawn) -> Entering:
+    network = varied.network
+    if name not in drawn.rows or name in network.hiding:
+        return Entering(inner_ratio(varied, name, drawn.whole(name).table(name)[1]))
+    rows, states = drawn.rows[name], len(network.states[name])
+    places = network.row_index[name].reshape(-1, 1) * states + np.arange(states)
+    return Entering(_ratio(rows, network.shares[name]), places.ravel())
 
 
-def run(tree: Tree, slots: Slots, sides: Sequence[Bools] = ()) -> Floats:
+def _of_finding(varied: Varied, finding: Finding, drawn: Drawn) -> Iterator[Entering]:
+    said, roots = drawn.said.get(finding.node), varied.tree.roots
+    tables = tables_of(drawn.whole(finding.node), finding, roots)
+    if said is not None:
+        yield Entering(said, varied.network.row_index[finding.node].ravel())
+        tables = tables[1:]
+    for table in tables:
+        size = int(np.prod([len(varied.network.states[name]) for name in table.scope]))
+        yield Entering(table.values.reshape(size, -1), is_log=True)
+
+
+def run(tree: Tree, slots: Sequence[Entering], sides: Sequence[Bools] = ()) -> Floats:
     """Return log P(root state, evidence), column by column.
 
     Unlike `propagate` nothing is shared between columns, since every one is another draw.
@@ -142,17 +182,11 @@ def run(tree: Tree, slots: Slots, sides: Sequence[Bools] = ()) -> Floats:
     Returns:
         Shape (root states, columns).
     """
-    every = (*slots.ratios, *slots.logs)
-    columns = max((table.shape[1] for table in every), default=1)
+    columns = max((each.values.shape[1] for each in slots), default=1)
     parts = []
     size = max(1, min(BLOCK, MOST_ENTRIES // tree.widest))
     for start in range(0, columns, size):
-        block = Slots(
-            *(
-                tuple(t if t.shape[1] == 1 else t[:, start : start + size] for t in kind)
-                for kind in (slots.ratios, slots.logs)
-            )
-        )
+        block = [each.part(slice(start, start + size)) for each in slots]
         joint, lowest = _run_block(tree, block, sides, min(size, columns - start))
         lost = np.flatnonzero(lowest < -SAFE)
         if lost.size:
@@ -162,27 +196,16 @@ def run(tree: Tree, slots: Slots, sides: Sequence[Bools] = ()) -> Floats:
 
 
 def _run_block(
-    tree: Tree, slots: Slots, sides: Sequence[Bools], columns: int
+    tree: Tree, slots: Sequence[Entering], sides: Sequence[Bools], columns: int
 ) -> tuple[Floats, Floats]:
     """Return the log joint, and the least log total of a side by the product of all tops."""
-    high = [table.max(axis=0) for table in slots.ratios]
-    values = [
-        table / np.where(top > 0, top, 1) for table, top in zip(slots.ratios, high, strict=True)
-    ]
-    tops = [np.log(np.where(top > 0, top, 1)) for top in high]
-    for table in slots.logs:
-        top = table.max(axis=0)
-        tops.append(np.where(top > -np.inf, top, 0.0))
-        values.append(np.exp(table - tops[-1]))
+    values, tops = zip(*(each.scaled() for each in slots), strict=True) if slots else ((), ())
     scale = np.zeros(columns)
     messages: list[Floats] = []
     for bucket in tree.buckets:
         factors: list[Factor] = []
         for members, index in bucket.slots:
-            table = values[members[0]]
-            for slot in members[1:]:
-                table = table * values[slot]
-            factors.append((table, index, None))
+            factors.append(_met([(values[slot], slots[slot].of) for slot in members], index))
         factors += [(messages[child], index, None) for child, index in bucket.children]
         total = linear_total(bucket, factors, columns)
         top = total.max(axis=0)
@@ -195,12 +218,16 @@ def _run_block(
     return joint + sum(tops), lowest
 
 
-def _in_logarithms(tree: Tree, slots: Slots, columns: Ints) -> Floats:
-    with np.errstate(divide="ignore"):
-        tables = [*(np.log(ratio) for ratio in slots.ratios), *slots.logs]
-    chosen = [t if t.shape[1] == 1 else t[:, columns] for t in tables]
-    picks = np.array(
-        [np.zeros(len(columns), dtype=np.intp) if t.shape[1] == 1 else np.arange(len(columns))
-         for t in chosen]
-    )  # fmt: skip
-    return propagate(load(tree, chosen), picks)
+def _met(tables: Sequence[tuple[Floats, Ints | None]], index: Ints) -> Factor:
+    """Return as one factor the tables, with their rows, that enter a bucket over one scope."""
+    if len(tables) == 1:
+        values, of = tables[0]
+        return values, index if of is None else of[index], None
+    whole = (values if of is None else values[of] for values, of in tables)
+    return reduce(np.multiply, whole), index, None
+
+
+def _in_logarithms(tree: Tree, slots: Sequence[Entering], columns: Ints) -> Floats:
+    chosen = [each.part(columns).table for each in slots]
+    picks = [np.arange(len(columns)) % table.shape[1] for table in chosen]
+    return propagate(load(tree, chosen), np.array(picks))

@@ -88,7 +88,7 @@ def _numbers(start: Start, like: Numbers, vector: Floats) -> Numbers:
     tables = {
         **network.rows,
         **{name: table[network.row_index[name]] for name, table in rows.items()},
-        **{name: gate_table([len(p) for p in each[1:]], each) for name, each in parts.items()},
+        **{name: gate_table(each) for name, each in parts.items()},
     }
     # What is left of the vector, in the order in which `_parts` wrote it.
     hiding = {**network.hiding, **dict(_hiding(start, network.hiding, left))}

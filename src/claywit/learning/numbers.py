@@ -107,8 +107,7 @@ def stepped(start: Start, now: Numbers, tally: Tally) -> Numbers:
         node = start.model.node(name)
         if counts.by_parents is not None and node.noisy:
             parts[name] = _gate(start, node, now, counts.by_parents)
-            cards = counts.by_parents.shape[:-1]
-            tables[name] = gate_table(cards, parts[name])
+            tables[name] = gate_table(parts[name])
         elif counts.by_parents is not None:
             worth = [row.n for row in node.rows]
             added = rows.by_row(now.network, node, counts.by_parents)

@@ -92,14 +92,14 @@ def gate_counts(
         counts; and the same of the squares of each chance, for what is not known of it.
     """
     levels = counts.shape[-1]
-    table = np.stack([gate_level(cards, proposed, k) for k in range(levels)], axis=-1)
+    table = np.stack([gate_level(proposed, k) for k in range(levels)], axis=-1)
     weight = np.divide(counts, table, out=np.zeros_like(counts), where=table > 0)
     found, squares = [], []
     for i, own in enumerate(proposed):
         silent = np.zeros_like(own)
         silent[..., 0] = 1.0
         rest = [silent if j == i else other for j, other in enumerate(proposed)]
-        others = np.stack([gate_level(cards, rest, k) for k in range(levels)], axis=-1)
+        others = np.stack([gate_level(rest, k) for k in range(levels)], axis=-1)
         at_most = np.cumsum(others, axis=-1)
         shape = [1] * len(cards)
         if i:

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from claywit.errors import EvidenceError, did_you_mean
+from claywit.inference.drawing import Drawn
 from claywit.inference.network import Floats
 from claywit.inference.setting import with_share
-from claywit.inference.varied import Varied, run, varied_tables
+from claywit.inference.varied import Varied, entering, run
 from claywit.reasoning.sensitivity import Number, OneWay
 
 LONGEST = 1000  # characters
@@ -93,7 +94,7 @@ def two_way(varied: Varied, ways: OneWay, one: int, other: int) -> TwoWay:
     for number, values in zip(numbers, ([0.0, 0.0, 1.0, 1.0], [0.0, 1.0, 0.0, 1.0]), strict=True):
         share = (number.node, number.kind, number.given, number.state)
         network = with_share(network, share, np.array(values))
-    logs = run(varied.tree, varied_tables(varied, network))
+    logs = run(varied.tree, entering(varied, Drawn(network)))
     column = varied.tree.root_states[:, varied.tree.roots.index(ways.question)]
     joint = np.eye(len(ways.states))[column].T @ np.exp(logs - logs.max())
     return TwoWay(numbers, ways.states, joint.T.reshape(2, 2, -1))

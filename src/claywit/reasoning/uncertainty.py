@@ -12,12 +12,12 @@ from typing import Protocol
 
 import numpy as np
 
-from claywit.inference.drawing import Dice, draw_network, numbers_without_n
+from claywit.inference.drawing import Dice, Drawn, draw, numbers_without_n
 from claywit.inference.likelihood import is_bent, seen_shares
 from claywit.inference.network import Floats
 from claywit.inference.piece import leaders, likeliest, log_odds, log_total
 from claywit.inference.tree import Bools
-from claywit.inference.varied import Slots, Varied, run, varied_tables
+from claywit.inference.varied import Entering, Varied, entering, run
 from claywit.model.propositions import Pair
 from claywit.reasoning.explanation import NATS_PER_BAN
 
@@ -28,15 +28,18 @@ EPSILON = 0.01
 EPSILONS = np.geomspace(1e-5, 0.2, 44)  # where the order is tried, each a quarter over the last
 
 
-Drawn = tuple[Floats, Floats]  # log joints of the roots, log odds before and after; by draw
+Outcome = tuple[Floats, Floats]  # log joints of the roots, log odds before and after; by draw
 
 
 class RunAll(Protocol):
     """Something that does as `map`: on this machine, or on many."""
 
     def __call__(
-        self, work: Callable[[np.random.Generator], Drawn], rounds: Iterable[np.random.Generator], /
-    ) -> Iterable[Drawn]:
+        self,
+        work: Callable[[np.random.Generator], Outcome],
+        rounds: Iterable[np.random.Generator],
+        /,
+    ) -> Iterable[Outcome]:
         """Return what *work* makes of each round's generator, in order."""
         ...
 
@@ -110,7 +113,7 @@ def intervals(
     odds = [found for _, found in rounds]
     shares = {name: varied.marginal(joint, name) for name in varied.tree.roots}
     prior_odds, posterior_odds = np.concatenate(odds, axis=1) / NATS_PER_BAN
-    as_is = run(varied.tree, varied_tables(varied, varied.network))
+    as_is = run(varied.tree, entering(varied, Drawn(varied.network)))
     leader = likeliest(varied.marginal(as_is, question)[:, 0])
     with np.errstate(divide="ignore"):
         leads = float((leaders(np.log(shares[question])) == leader).mean())
@@ -141,11 +144,11 @@ class _Round:
     prior_sides: tuple[Bools, ...]
     names: frozenset[str]
 
-    def __call__(self, rng: np.random.Generator, /) -> Drawn:
+    def __call__(self, rng: np.random.Generator, /) -> Outcome:
         read = _plainly_read(self.varied)
-        drawn = draw_network(self.varied.network, self.names, Dice(rng, ROUND), read)
-        joint = run(self.varied.tree, varied_tables(self.varied, drawn), self.sides)
-        prior = run(self.before.tree, varied_tables(self.before, drawn), self.prior_sides)
+        drawn = draw(self.varied.network, self.names, Dice(rng, ROUND), read)
+        joint = run(self.varied.tree, entering(self.varied, drawn), self.sides)
+        prior = run(self.before.tree, entering(self.before, drawn), self.prior_sides)
         prior = np.broadcast_to(prior, (len(prior), ROUND))
         return joint, np.stack([log_odds(prior, *self.prior_sides), log_odds(joint, *self.sides)])
 
@@ -213,21 +216,21 @@ def _is_of_model(varied: Varied, table: int) -> bool:
     return varied.tables[table].scope != (finding.node,)
 
 
-def _contaminated(varied: Varied, epsilons: Floats) -> tuple[Slots, Slots]:
+def _contaminated(varied: Varied, epsilons: Floats) -> tuple[list[Entering], list[Entering]]:
     """Return every slot's tables at their lowest and at their highest, one column an epsilon."""
     least, most = [], []
     for name in varied.nodes:
         stands = varied.network.table(name)[1].ravel()[:, np.newaxis]
         fixed = name in varied.network.client_priors
         up = (1 - epsilons) + epsilons / np.where(stands > 0, stands, 1.0)
-        most.append(np.ones_like(stands) if fixed else up)
-        least.append(np.ones_like(stands) if fixed else (1 - epsilons) * np.ones_like(stands))
-    low, high = [], []
+        down = (1 - epsilons) * np.ones_like(stands)
+        most.append(Entering(np.ones_like(stands) if fixed else up))
+        least.append(Entering(np.ones_like(stands) if fixed else down))
     for i in range(len(varied.tables)):
-        bounds = _bounds(varied, i, epsilons)
-        low.append(bounds[0])
-        high.append(bounds[1])
-    return Slots(tuple(least), tuple(low)), Slots(tuple(most), tuple(high))
+        low, high = _bounds(varied, i, epsilons)
+        least.append(Entering(low, is_log=True))
+        most.append(Entering(high, is_log=True))
+    return least, most
 
 
 def _bounds(varied: Varied, i: int, epsilons: Floats) -> tuple[Floats, Floats]:
