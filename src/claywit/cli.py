@@ -5,6 +5,7 @@ there at once.
 """
 
 import gc
+import os
 import sys
 from contextlib import suppress
 from io import TextIOWrapper
@@ -34,6 +35,7 @@ from claywit.commands.examiners import examiners
 from claywit.commands.shown import refuse_steering, show_warnings
 from claywit.errors import ClaywitError
 
+ARITHMETIC = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 LITTER = 10_000  # objects made and not yet let go, from which garbage is looked for
 
 app = typer.Typer(
@@ -92,6 +94,9 @@ def main() -> None:
     """Run the command line; an expected error is one line and exit status 2."""
     # What is imported stays: looking for garbage in it took one part in fifteen of the start.
     gc.set_threshold(LITTER)
+    # To start threads of arithmetic takes longer than they save; each worker is to have one core.
+    for name in ARITHMETIC:
+        os.environ.setdefault(name, "1")
     end_on_termination()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):

@@ -7,7 +7,7 @@ from learnt import cases
 from scipy import stats
 
 from claywit.evidence.findings import Finding
-from claywit.inference.drawing import Dice, draw_network
+from claywit.inference.drawing import Dice, draw
 from claywit.inference.network import Network, compile_network
 from claywit.inference.piece import compile_piece
 from claywit.learning.fit import fit
@@ -39,7 +39,7 @@ def draws(model, share, n) -> Network:
     data["nodes"][0]["rows"] = [{"p": rounded({"girl": share, "boy": 1 - share}), "n": n}]
     network = compile_network(type(model).model_validate(data))
     dice = Dice(np.random.default_rng(1), 20_000)
-    return draw_network(network, ["sex"], dice).rows["sex"][0]
+    return draw(network, ["sex"], dice).rows["sex"][0]
 
 
 # Cooper & Herskovits 1992, Machine Learning 9, table 1: ten cases of three variables. Their two

@@ -10,10 +10,11 @@ from claywit.assessment import what_if
 from claywit.errors import EvidenceError
 from claywit.evidence.findings import Finding
 from claywit.inference.contributions import contributions
+from claywit.inference.drawing import Drawn
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
 from claywit.inference.setting import with_share
-from claywit.inference.varied import compile_varied, run, varied_tables
+from claywit.inference.varied import compile_varied, entering, run
 from claywit.reasoning.sensitivity import flips, one_way
 from claywit.reasoning.two_way import find_number, two_way
 
@@ -41,7 +42,7 @@ def a_case(seed, **kinds):
 def recomputed(varied, root, number, x):
     share = (number.node, number.kind, number.given, number.state)
     network = with_share(varied.network, share, np.array([x]))
-    return varied.marginal(run(varied.tree, varied_tables(varied, network)), root)[:, 0]
+    return varied.marginal(run(varied.tree, entering(varied, Drawn(network))), root)[:, 0]
 
 
 @pytest.mark.parametrize("seed", range(25))
@@ -124,7 +125,7 @@ def test_two_numbers_at_once_give_what_a_model_with_both_changed_gives(seed):
         for number, value in ((one, x), (other, y)):
             share = (number.node, number.kind, number.given, number.state)
             network = with_share(network, share, np.array([value]))
-        expected = varied.marginal(run(varied.tree, varied_tables(varied, network)), root)[:, 0]
+        expected = varied.marginal(run(varied.tree, entering(varied, Drawn(network))), root)[:, 0]
         assert both.posterior(x, y) == pytest.approx(expected, abs=1e-9)
 
 

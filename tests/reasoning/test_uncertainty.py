@@ -11,10 +11,10 @@ from small import examined, model
 
 from claywit.assessment import assess
 from claywit.inference.contributions import contributions
-from claywit.inference.drawing import Dice, draw_network
+from claywit.inference.drawing import Dice, Drawn, draw
 from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece, log_odds
-from claywit.inference.varied import compile_varied, run, varied_tables
+from claywit.inference.varied import compile_varied, entering, run
 from claywit.reasoning import uncertainty
 from claywit.reasoning.sensitivity import doubts
 from claywit.reasoning.uncertainty import intervals
@@ -111,8 +111,9 @@ def test_a_clients_prior_is_not_drawn():
     assert report.intervals.prior_bans[0] == pytest.approx(report.intervals.prior_bans[1])
 
 
-def sliced(network, d):
+def sliced(drawn, d):
     """Return one of the drawn networks as a network of its own."""
+    network = drawn.network
 
     def of(values, plain):
         return values[..., d] if values.ndim > plain.ndim else values
@@ -120,7 +121,7 @@ def sliced(network, d):
     base = compile_network(network.model)
     return replace(
         network,
-        rows={k: of(v, base.rows[k]) for k, v in network.rows.items()},
+        rows={k: of(drawn.whole(k).rows[k], v) for k, v in base.rows.items()},
         hiding={k: of(v, base.hiding[k]) for k, v in network.hiding.items()},
         densities={
             k: tuple(replace(row, at=of(row.at, b.at), scale=of(row.scale, b.scale))
@@ -137,8 +138,8 @@ def test_every_draw_gets_the_answer_of_a_model_with_its_numbers(seed):
     network = compile_network(known)
     findings, root = a_case(rng, known)
     varied = compile_varied(network, findings, [root])
-    drawn = draw_network(network, known.by_name, Dice(rng, 3))
-    together = run(varied.tree, varied_tables(varied, drawn))
+    drawn = draw(network, known.by_name, Dice(rng, 3))
+    together = run(varied.tree, entering(varied, drawn))
     everything = np.ones((1, len(findings)), dtype=bool)
     for d in range(3):
         alone = compile_piece(sliced(drawn, d), findings, [root]).log_joint(everything)[:, 0]
@@ -160,7 +161,7 @@ def test_columns_too_small_for_a_double_are_run_again_in_logarithms():
     findings = [Finding(name, state="x") for name in nodes if name != "r"]
     varied = compile_varied(network, findings, ["r"])
     sides = [varied.holds({"r": (s,)}) for s in ("a", "b")]
-    joint = run(varied.tree, varied_tables(varied, network), sides)
+    joint = run(varied.tree, entering(varied, Drawn(network)), sides)
     expected = 60 * (np.log(1e-12) + np.log(0.9) - np.log(2e-12) - np.log(1e-13))
     assert log_odds(joint, *sides)[0] == pytest.approx(expected, abs=1e-6)
 

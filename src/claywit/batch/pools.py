@@ -26,7 +26,6 @@ PATIENCE = 5  # seconds to wait for a scheduler
 LONGEST_GREETING = 1_000_000  # bytes of what it says first
 _Item = TypeVar("_Item")
 _Found = TypeVar("_Found")
-_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 class RunAll(Protocol):
@@ -86,8 +85,6 @@ class _Pools:
         self._pool = self._new()
 
     def _new(self) -> ProcessPoolExecutor:
-        for name in _THREADS:  # many processes on one core each, not many threads in each
-            os.environ.setdefault(name, "1")
         context = multiprocessing.get_context("spawn")
         return ProcessPoolExecutor(self._count, context, initializer=_begin)
 

@@ -23,7 +23,6 @@ from claywit.model.schema import Model
 P = ParamSpec("P")
 R = TypeVar("R")
 GIVES_WAY = 10  # to the bench, and to the browser
-ONE_THREAD = {f"{name}_NUM_THREADS": "1" for name in ("OPENBLAS", "OMP", "MKL")}
 IS_POSIX = os.name == "posix"
 
 
@@ -59,7 +58,6 @@ class Judge:
                 [sys.executable, "-P", "-m", "claywit.bench.judge"],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
-                env={**os.environ, **ONE_THREAD},
                 **apart,
             )
             self._is_there = False

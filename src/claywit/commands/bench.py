@@ -1,7 +1,5 @@
 """`claywit bench`: the page on this machine for all that is done with one piece."""
 
-import socket
-import webbrowser
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -9,8 +7,6 @@ from random import SystemRandom
 from typing import Annotated
 
 import typer
-
-from claywit.errors import ClaywitError
 
 
 def bench(
@@ -41,13 +37,13 @@ def bench(
     from claywit.bench.desk import Desk
     from claywit.bench.guard import Pass
     from claywit.bench.judge import Judge
-    from claywit.bench.serving import serve
+    from claywit.bench.serving import listen, serve
     from claywit.bench.warming import warm
     from claywit.records import files, opening
     from claywit.records.drafting import clear_drafts
 
     known = files.read_model(model) if model else files.read_demonstration()
-    sockets = _listen(port)
+    sockets = listen(port)
     held = Pass(sockets[0].getsockname()[1])
     if not casebook.exists():
         opening.begin(casebook, datetime.now(UTC), SystemRandom())
@@ -71,6 +67,8 @@ def bench(
         judge.begin()
         typer.echo(f"The bench is open at\n  {held.address}\nClose it with Ctrl-C.")
         if not no_open:
+            import webbrowser  # all commands would wait for it
+
             with suppress(webbrowser.Error):
                 webbrowser.open(held.address_once)
         warm(desk)  # while the browser starts
@@ -79,30 +77,3 @@ def bench(
         serve(make_app(desk, held), sockets, opened)
     finally:
         judge.close()
-
-
-def _listen(port: int) -> list[socket.socket]:
-    """Return sockets on loopback only, of both kinds of address where there are both.
-
-    They say that they are of TCP: only then asyncio lets no part of an answer wait for the browser
-    to acknowledge the part before, which takes it 40 ms.
-
-    Raises:
-        ClaywitError: the port is taken.
-    """
-    first = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    first.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        first.bind(("127.0.0.1", port))
-    except OSError as wrong:
-        first.close()
-        raise ClaywitError(
-            f"port {port} of this machine cannot be used: {wrong.strerror}; leave --port out"
-        ) from None
-    found = [first]
-    with suppress(OSError):  # a machine without IPv6, or the port taken there
-        second = socket.socket(socket.AF_INET6, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-        second.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 1)
-        second.bind(("::1", first.getsockname()[1]))
-        found.append(second)
-    return found

@@ -5,6 +5,7 @@ its explanations.
 """
 
 from dataclasses import dataclass
+from functools import cache
 from math import inf, lgamma, log, pi, sqrt
 
 import numpy as np
@@ -15,7 +16,6 @@ from claywit.model.tables import LogNormal, Normal, StudentT
 
 Floats = NDArray[np.float64]
 NEGLIGIBLE = 40.0  # nats below the largest density, where nothing reaches the last digit
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _BREAKS = np.array([-inf, -20.0, -12.0, -4.0, 4.0, 12.0, 20.0, inf])
 AT_ONCE = 1024  # pairs of limits, for each of which there are 448 points
 
@@ -175,8 +175,16 @@ def _grid(low: Floats, high: Floats) -> tuple[Floats, Floats]:
     breaks = np.clip(_BREAKS, low[..., np.newaxis], high[..., np.newaxis])
     half = 0.5 * np.diff(breaks)[..., np.newaxis]
     middle = 0.5 * (breaks[..., 1:] + breaks[..., :-1])[..., np.newaxis]
-    points = middle + half * _NODES
-    return points.reshape(*low.shape, -1), (half * _WEIGHTS).reshape(*low.shape, -1)
+    nodes, weights = _legendre()
+    points = middle + half * nodes
+    return points.reshape(*low.shape, -1), (half * weights).reshape(*low.shape, -1)
+
+
+@cache
+def _legendre() -> tuple[Floats, Floats]:
+    """Return points and weights from -1 to 1, which take long to load and few pieces need."""
+    points, weights = np.polynomial.legendre.leggauss(64)
+    return points, weights
 
 
 def _log_cosh(y: Floats) -> Floats:

@@ -135,12 +135,16 @@ def dirichlet(shares: Floats, sizes: Sequence[float | None], dice: Dice) -> Floa
     """
     n = np.array([size or 0.0 for size in sizes])[:, np.newaxis]
     alpha = shares * n
-    drawn = repeated(shares, dice.count)
     drawable = (alpha > 0) & ((alpha > 0).sum(axis=1, keepdims=True) > 1)
     gammas = dice.rng.standard_gamma(
         alpha[drawable][:, np.newaxis], (int(drawable.sum()), dice.count)
     )
-    drawn[drawable] = np.maximum(gammas, LEAST)
+    np.maximum(gammas, LEAST, out=gammas)
+    if drawable.all():
+        drawn = gammas.reshape(*shares.shape, dice.count)
+    else:
+        drawn = repeated(shares, dice.count)
+        drawn[drawable] = gammas
     drawn /= drawn.sum(axis=1, keepdims=True)
     return drawn
 

@@ -101,7 +101,7 @@ def holds(network: Network, tree: Tree, proposition: Proposition) -> Bools:
     held = np.ones(len(tree.root_states), dtype=np.bool_)
     for name, allowed in proposition.items():
         states = tree.root_states[:, tree.roots.index(name)]
-        held &= np.isin(states, [network.states[name].index(s) for s in allowed])
+        held &= np.array([s in allowed for s in network.states[name]])[states]
     return held
 
 

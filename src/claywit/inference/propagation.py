@@ -12,13 +12,15 @@ works on logarithms throughout, so 200 findings of 1e-12 keep their ratios.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from claywit.inference.combined import Combined, combine
-from claywit.inference.many import Columns, work
 from claywit.inference.routes import distinct
 from claywit.inference.tree import Bucket, Floats, Ints, Tree
+
+if TYPE_CHECKING:
+    from claywit.inference.combined import Combined
 
 # A table, the place in it of each entry of a bucket, and which of its columns to use for each
 # column of the bucket; None where they are the same.
@@ -59,8 +61,10 @@ class Loaded:
         )
 
     @cached_property
-    def combined(self) -> tuple[tuple[tuple[Combined, ...], ...], ...]:
+    def combined(self) -> "tuple[tuple[tuple[Combined, ...], ...], ...]":
         """Return for each bucket the combined tables of its groups of slots."""
+        from claywit.inference.combined import combine
+
         return tuple(
             tuple(combine(self.values, members) for members, _ in bucket.slots)
             for bucket in self.tree.buckets
@@ -109,7 +113,7 @@ def propagate(loaded: Loaded, picks: Ints) -> Floats:
     """
     columns = picks.shape[1]
     if columns >= MANY and loaded.kernel is _LINEAR:
-        return _log(work(Columns(loaded.tree, loaded.combined, picks))[:, 0])
+        return _worked(loaded, picks)[:, 0]
     block = max(1, MAX_BLOCK // loaded.tree.separators)
     if columns > block:
         parts = [propagate(loaded, picks[:, i : i + block]) for i in range(0, columns, block)]
@@ -135,12 +139,19 @@ def leave_each_out(loaded: Loaded, picks: Ints, owner: Ints) -> Floats:
         part = slice(start, start + PORTION)
         own = picks[:, part]
         if loaded.kernel is _LINEAR and (1 + findings) * own.shape[1] >= MANY:
-            joint[:, :, part] = _log(work(Columns(loaded.tree, loaded.combined, own, owner)))
+            joint[:, :, part] = _worked(loaded, own, owner)
             continue
         for finding in range(-1, findings):
             kept = np.where((owner == finding)[:, np.newaxis], 0, own)
             joint[:, 1 + finding, part] = propagate(loaded, kept)
     return joint
+
+
+def _worked(loaded: Loaded, picks: Ints, owner: Ints | None = None) -> Floats:
+    """Return log P of many columns: whole, and without each finding if they have an *owner*."""
+    from claywit.inference.many import Columns, work  # one piece need not wait for it
+
+    return _log(work(Columns(loaded.tree, loaded.combined, picks, owner)))
 
 
 def _log(joint: Floats) -> Floats:

@@ -47,7 +47,8 @@ def run_scaled(tree: Tree, tables: Sequence[Floats], picks: Ints) -> Floats:
         total = linear_total(bucket, factors, stop.count)
         top = total.max(axis=0)
         top = np.where(top > 0, top, 1.0)
-        messages.append(total / top)
+        total /= top
+        messages.append(total)
         scales.append(np.log(top) + sum(scales[child][taken] for (child, _), taken in below))
     with np.errstate(divide="ignore"):
         joint = (np.log(messages[-1]) + scales[-1])[:, stops[-1].own]

@@ -16,9 +16,9 @@ from claywit.evidence.findings import Finding
 from claywit.inference.drawing import Drawn
 from claywit.inference.likelihood import LogTable
 from claywit.inference.network import Floats, Network
-from claywit.inference.piece import evidence_tables, holds, log_total, tables_of
+from claywit.inference.piece import compile_scopes, evidence_tables, holds, log_total, tables_of
 from claywit.inference.propagation import Factor, linear_total, load, propagate
-from claywit.inference.tree import Bools, Ints, Tree, compile_tree
+from claywit.inference.tree import Bools, Ints, Tree
 from claywit.model.propositions import Proposition
 
 BLOCK = 250  # columns run at once: what fits into the cache
@@ -80,10 +80,8 @@ def _compile(network: Network, findings: Sequence[Finding], roots: tuple[str, ..
     tables, owner = evidence_tables(network, findings, frozenset(roots))
     asked = frozenset(name for table in tables for name in table.scope) | frozenset(roots)
     needed = sorted(network.ancestors(asked))
-    constants = [network.table(name) for name in needed]
-    scopes = [*[scope for scope, _ in constants], *[table.scope for table in tables]]
-    cards = {name: len(network.states[name]) for name in needed}
-    tree = compile_tree(cards, constants, scopes, roots)
+    scopes = [*(network.table(name)[0] for name in needed), *(table.scope for table in tables)]
+    tree = compile_scopes(network, scopes, roots)
     return Varied(network, tuple(findings), tree, tuple(needed), owner, tuple(tables))
 
 
@@ -210,7 +208,8 @@ def _run_block(
         total = linear_total(bucket, factors, columns)
         top = total.max(axis=0)
         top = np.where(top > 0, top, 1.0)
-        messages.append(total / top)
+        total /= top
+        messages.append(total)
         scale = scale + np.log(top)
     with np.errstate(divide="ignore"):
         joint = np.broadcast_to(np.log(messages[-1]), (len(messages[-1]), columns)) + scale
