@@ -74,12 +74,11 @@ def make_step(tree: Tree, number: int, factors: Sequence[Factor]) -> Step:
     from scipy.sparse import csr_matrix  # only thousands of columns are worth its import
 
     bucket = tree.buckets[number]
-    indexes = [*(index for _, index in bucket.slots), *(index for _, index in bucket.children)]
     weights = bucket.weights.ravel()[bucket.live]
     varying = [i for i, factor in enumerate(factors) if not factor.is_fixed]
     for i in set(range(len(factors))) - set(varying):
         for source in factors[i].sources:
-            weights = weights * source.rows[0, indexes[i][bucket.live]]
+            weights = weights * source.rows[0, bucket.indexes[i][bucket.live]]
     chosen = tuple(factors[i] for i in varying)
     meeting = products(bucket, varying, [factor.states for factor in chosen])
     held = [(factor.held, factor.states) for factor in chosen]

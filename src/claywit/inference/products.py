@@ -16,6 +16,7 @@ from claywit.inference.routes import distinct
 from claywit.inference.tree import Bucket, Ints
 
 PARTNERS = 6  # the smallest factors, of which each pair is tried
+ENTRIES = -1  # before the factors of what is multiplied at every entry
 
 
 @dataclass(frozen=True)
@@ -54,9 +55,23 @@ def products(bucket: Bucket, factors: Sequence[int], sizes: Sequence[int]) -> Pr
         return Products((), np.arange(len(bucket.live)), len(bucket.live))
     key = tuple(factors)
     if key not in bucket.products:
-        indexes = [*(index for _, index in bucket.slots), *(index for _, index in bucket.children)]
-        bucket.products[key] = _multiplied([indexes[f][bucket.live] for f in factors], sizes)
+        bucket.products[key] = _multiplied([bucket.indexes[f][bucket.live] for f in factors], sizes)
     found: Products = bucket.products[key]
+    return found
+
+
+def at_entries(bucket: Bucket, factors: Sequence[int], sizes: Sequence[int]) -> tuple[Product, ...]:
+    """Return as `products` how two factors or more meet, the last product at each entry in order.
+
+    Those entries that do not count are among them.
+    """
+    key = (ENTRIES, *factors)
+    if key not in bucket.products:
+        met = _multiplied([bucket.indexes[f] for f in factors], sizes)
+        *first, last = met.products
+        one, other = (met.of if place is None else place[met.of] for place in last.places)
+        bucket.products[key] = (*first, Product(last.registers, (one, other), len(met.of)))
+    found: tuple[Product, ...] = bucket.products[key]
     return found
 
 

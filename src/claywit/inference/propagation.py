@@ -10,25 +10,21 @@ works on logarithms throughout, so 200 findings of 1e-12 keep their ratios.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from claywit.inference.routes import distinct
+from claywit.inference.totals import Factor, linear_total, logarithmic_total
 from claywit.inference.tree import Bucket, Floats, Ints, Tree
 
 if TYPE_CHECKING:
     from claywit.inference.combined import Combined
 
-# A table, the place in it of each entry of a bucket, and which of its columns to use for each
-# column of the bucket; None where they are the same.
-Factor = tuple[Floats, Ints, Ints | None]
-
 SAFE = 680.0  # nats; a double holds exp(-708) to exp(709) at full precision
 MAX_BLOCK = 6_000_000  # states of all messages times columns held at once
-CACHED = 60_000  # entries of a bucket times columns worked at once
 PORTION = 2_000  # columns of which each finding is left out at once
 MANY = 1_000  # columns from which it pays to plan how they are worked
 
@@ -165,17 +161,16 @@ def _pass(loaded: Loaded, picks: Ints) -> Floats:
     columns = picks.shape[1]
     messages: list[tuple[Floats, Ints]] = []
     for bucket, stacks in zip(loaded.tree.buckets, loaded.groups, strict=True):
-        entering: list[tuple[Floats, Ints, Ints]] = []
-        for (members, index), stack in zip(bucket.slots, stacks, strict=True):
+        entering: list[tuple[Floats, Ints]] = []
+        for (members, _), stack in zip(bucket.slots, stacks, strict=True):
             chosen = picks[np.array(members)]
             first, own = distinct(list(chosen), columns)
-            entering.append((_joined(loaded.kernel, stack, chosen[:, first]), index, own))
-        entering += [(messages[child][0], index, messages[child][1])
-                     for child, index in bucket.children]  # fmt: skip
+            entering.append((_joined(loaded.kernel, stack, chosen[:, first]), own))
+        entering += [messages[child] for child, _ in bucket.children]
         # The largest table counts first, so that its columns are then read one after the other.
         by_size = sorted(entering, key=lambda factor: -factor[0].size)
-        first, column_of = distinct([own for _, _, own in by_size], columns)
-        factors: list[Factor] = [(table, index, own[first]) for table, index, own in entering]
+        first, column_of = distinct([own for _, own in by_size], columns)
+        factors = [Factor(table, own[first]) for table, own in entering]
         messages.append((loaded.kernel.total(bucket, factors, len(first)), column_of))
     joint, column_of = messages[-1]
     return joint[:, column_of]
@@ -191,75 +186,5 @@ def _joined(kernel: _Kernel, stack: Floats, chosen: Ints) -> Floats:
     return joined
 
 
-def linear_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
-    """Return the sum over a bucket's variable of the product of what meets there.
-
-    Returns:
-        Shape (separator states, columns), or (separator states, 1) where no factor has columns.
-    """
-    weights, varying = _fold(bucket, factors, np.multiply)
-    if not varying:
-        alone: Floats = weights.sum(axis=1, keepdims=True)
-        return alone
-    total = np.empty((len(weights), columns))
-    step = _step(weights, columns)
-    for start in range(0, columns, step):
-        part = slice(start, start + step)
-        product = _product(varying, part, np.multiply).reshape(*weights.shape, -1)
-        np.einsum("sk,skc->sc", weights, product, out=total[:, part])
-    return total
-
-
-def _logarithmic_total(bucket: Bucket, factors: Sequence[Factor], columns: int) -> Floats:
-    with np.errstate(divide="ignore"):
-        weights, varying = _fold(replace(bucket, weights=np.log(bucket.weights)), factors, np.add)
-    if not varying:
-        return _log_sum(weights[:, :, np.newaxis])
-    total = np.empty((len(weights), columns))
-    step = _step(weights, columns)
-    for start in range(0, columns, step):
-        part = slice(start, start + step)
-        logs = _product(varying, part, np.add).reshape(*weights.shape, -1)
-        logs += weights[:, :, np.newaxis]
-        total[:, part] = _log_sum(logs)
-    return total
-
-
-def _log_sum(logs: Floats) -> Floats:
-    """Return the logarithm of the sum over the middle axis."""
-    greatest = logs.max(axis=1, keepdims=True)
-    greatest[greatest == -np.inf] = 0.0  # an excluded row stays excluded, without nan
-    with np.errstate(divide="ignore"):
-        total: Floats = np.log(np.exp(logs - greatest).sum(axis=1)) + greatest[:, 0]
-    return total
-
-
-def _fold(bucket: Bucket, factors: Sequence[Factor], join: np.ufunc) -> tuple[Floats, list[Factor]]:
-    """Join what is the same in all columns to the weights; return them and the other factors."""
-    weights = bucket.weights
-    varying = []
-    for table, index, own in factors:
-        if table.shape[1] == 1:
-            weights = join(weights, table[index, 0].reshape(weights.shape))
-        else:
-            varying.append((table, index, own))
-    return weights, varying
-
-
-def _product(factors: Sequence[Factor], part: slice, join: np.ufunc) -> Floats:
-    """Return what the factors make of each entry together, in a part of the columns."""
-    (table, index, own), *others = factors
-    product: Floats = table[:, part if own is None else own[part]].take(index, axis=0)
-    for table, index, own in others:
-        chosen = table[:, part if own is None else own[part]]
-        join(product, chosen.take(index, axis=0), out=product)
-    return product
-
-
-def _step(weights: Floats, columns: int) -> int:
-    """Return how many columns to work at once, so that a bucket stays in the cache."""
-    return max(1, min(columns, CACHED // weights.size))
-
-
 _LINEAR = _Kernel(np.multiply, linear_total)
-_LOGARITHMIC = _Kernel(np.add, _logarithmic_total)
+_LOGARITHMIC = _Kernel(np.add, logarithmic_total)

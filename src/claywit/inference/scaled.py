@@ -11,8 +11,9 @@ import numpy as np
 
 from claywit.inference.network import Floats
 from claywit.inference.piece import log_total
-from claywit.inference.propagation import Factor, linear_total, load, propagate
+from claywit.inference.propagation import load, propagate
 from claywit.inference.routes import stops_of
+from claywit.inference.totals import Factor, linear_total
 from claywit.inference.tree import Ints, Tree
 from claywit.inference.varied import SAFE
 
@@ -39,11 +40,11 @@ def run_scaled(tree: Tree, tables: Sequence[Floats], picks: Ints) -> Floats:
     scales: list[Floats] = []
     for bucket, stop in zip(tree.buckets, stops, strict=True):
         factors: list[Factor] = []
-        for (members, index), chosen in zip(bucket.slots, stop.chosen, strict=True):
+        for (members, _), chosen in zip(bucket.slots, stop.chosen, strict=True):
             said = (values[slot][:, which] for slot, which in zip(members, chosen, strict=True))
-            factors.append((reduce(np.multiply, said), index, None))
+            factors.append(Factor(reduce(np.multiply, said)))
         below = list(zip(bucket.children, stop.taken, strict=True))
-        factors += [(messages[child], index, taken) for (child, index), taken in below]
+        factors += [Factor(messages[child], taken) for (child, _), taken in below]
         total = linear_total(bucket, factors, stop.count)
         top = total.max(axis=0)
         top = np.where(top > 0, top, 1.0)

@@ -48,6 +48,11 @@ class Bucket:
     products: dict[tuple[int, ...], Any] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
+    def indexes(self) -> tuple[Ints, ...]:
+        """Return the index into each of its factors, the groups of slots first."""
+        return (*(index for _, index in self.slots), *(index for _, index in self.children))
+
+    @cached_property
     def live(self) -> Ints:
         """Return the places of the entries that count, in the flattened weights."""
         return np.flatnonzero(self.weights)

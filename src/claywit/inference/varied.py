@@ -17,7 +17,8 @@ from claywit.inference.drawing import Drawn
 from claywit.inference.likelihood import LogTable
 from claywit.inference.network import Floats, Network
 from claywit.inference.piece import compile_scopes, evidence_tables, holds, log_total, tables_of
-from claywit.inference.propagation import Factor, linear_total, load, propagate
+from claywit.inference.propagation import load, propagate
+from claywit.inference.totals import Factor, linear_total
 from claywit.inference.tree import Bools, Ints, Tree
 from claywit.model.propositions import Proposition
 
@@ -202,9 +203,9 @@ def _run_block(
     messages: list[Floats] = []
     for bucket in tree.buckets:
         factors: list[Factor] = []
-        for members, index in bucket.slots:
-            factors.append(_met([(values[slot], slots[slot].of) for slot in members], index))
-        factors += [(messages[child], index, None) for child, index in bucket.children]
+        for members, _ in bucket.slots:
+            factors.append(_met([Factor(values[slot], of=slots[slot].of) for slot in members]))
+        factors += [Factor(messages[child]) for child, _ in bucket.children]
         total = linear_total(bucket, factors, columns)
         top = total.max(axis=0)
         top = np.where(top > 0, top, 1.0)
@@ -217,13 +218,11 @@ def _run_block(
     return joint + sum(tops), lowest
 
 
-def _met(tables: Sequence[tuple[Floats, Ints | None]], index: Ints) -> Factor:
-    """Return as one factor the tables, with their rows, that enter a bucket over one scope."""
+def _met(tables: Sequence[Factor]) -> Factor:
+    """Return as one factor the tables that enter a bucket over one scope."""
     if len(tables) == 1:
-        values, of = tables[0]
-        return values, index if of is None else of[index], None
-    whole = (values if of is None else values[of] for values, of in tables)
-    return reduce(np.multiply, whole), index, None
+        return tables[0]
+    return Factor(reduce(np.multiply, (table.at(None) for table in tables)))
 
 
 def _in_logarithms(tree: Tree, slots: Sequence[Entering], columns: Ints) -> Floats:
