@@ -69,13 +69,13 @@ def test_many_columns_at_once_give_what_a_few_at_a_time_give(size, missing):
 def test_the_cases_hold_columns_that_are_impossible_and_are_worked_by_the_block(monkeypatch):
     network, roots, scopes, tables = open_network(1, 20)
     picks = random_picks(np.random.default_rng(1), tables, 0.0)
-    used = []
+    used, work = [], many.work
 
     def watched(columns):
         used.append(columns)
-        return many.work(columns)
+        return work(columns)
 
-    monkeypatch.setattr(propagation, "work", watched)
+    monkeypatch.setattr(many, "work", watched)
     found = propagate(load(compile_scopes(network, scopes, roots), tables), picks)
     assert used
     impossible = np.isneginf(found).all(axis=0)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from inference.test_many import open_network, random_picks
 
+from claywit.inference import totals
 from claywit.inference.piece import compile_scopes, log_total
 from claywit.inference.propagation import load, propagate
 from claywit.inference.scaled import run_scaled
@@ -38,3 +39,16 @@ def test_tables_far_out_of_the_range_of_a_double_keep_their_totals(apart):
     assert log_total(found) == pytest.approx(total, rel=1e-12)
     held = expected > total - 400
     assert found[held] == pytest.approx(expected[held], rel=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_factors_multiplied_where_they_meet_in_few_combinations_give_the_same(seed, monkeypatch):
+    network, roots, scopes, tables = open_network(seed, 20)
+    picks = random_picks(np.random.default_rng(seed), tables, 0.3)[:, :250]
+    tree = compile_scopes(network, scopes, roots)
+    monkeypatch.setattr(totals, "PLANNED", 10**9)
+    expected = run_scaled(tree, tables, picks)
+    assert not any(bucket.products for bucket in tree.buckets)
+    monkeypatch.setattr(totals, "PLANNED", 0)
+    assert run_scaled(tree, tables, picks) == pytest.approx(expected, rel=1e-13, abs=1e-13)
+    assert any(bucket.products for bucket in tree.buckets)
