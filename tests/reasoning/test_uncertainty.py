@@ -146,6 +146,31 @@ def test_every_draw_gets_the_answer_of_a_model_with_its_numbers(seed):
         assert together[:, d] == pytest.approx(alone, abs=1e-9)
 
 
+@pytest.mark.parametrize("seed", range(8))
+def test_what_is_kept_of_a_piece_read_otherwise_changes_no_draw(seed):
+    """The same dice for one reading after the other, then for networks that have kept nothing."""
+    rng = np.random.default_rng(seed)
+    known = with_n(random_model(rng, 9, measured=0.2), 6.0)
+    network = compile_network(known)
+    leaves = sorted(name for name in network.leaves if known.node(name).states)
+    reads = [{leaf: state} for leaf in leaves for state in known.node(leaf).state_names]
+    for read in ({}, *reads, {}):
+        found, afresh = (
+            draw(each, known.by_name, Dice(np.random.default_rng(seed), 5), read)
+            for each in (network, replace(network))
+        )
+        assert found.rows.keys() == afresh.rows.keys()
+        assert found.said.keys() == afresh.said.keys() == read.keys()
+        for name in found.rows:
+            assert (found.rows[name] == afresh.rows[name]).all()
+        for name in found.said:
+            assert (found.said[name] == afresh.said[name]).all()
+        for name, one in found.network.densities.items():
+            for x, y in zip(one, afresh.network.densities[name], strict=True):
+                assert (x.at == y.at).all()
+    assert len(network.draws) == 1
+
+
 def test_columns_too_small_for_a_double_are_run_again_in_logarithms():
     nodes = {"r": {"states": ["a", "b"], "rows": [{"p": {"a": 0.5, "b": 0.5}}]}}
     for i in range(60):

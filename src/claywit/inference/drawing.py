@@ -10,6 +10,7 @@ keeps its degrees of freedom. A row without `n`, and a client's prior, is taken 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from statistics import median
+from typing import Any
 
 import numpy as np
 
@@ -26,6 +27,7 @@ from claywit.inference.network import (
 from claywit.model.schema import Node
 
 LEAST = 1e-60  # a drawn share never becomes 0, nor does the product of a few
+ROUNDS = 8  # of draws that are kept, two or three megabytes each
 FEWEST = 0.1  # pieces behind a spread: fewer, and a drawn one would leave the range of a double
 
 
@@ -60,10 +62,26 @@ class Drawn:
         return replace(self.network, rows={**self.network.rows, name: table})
 
 
+@dataclass(frozen=True)
+class Own:
+    """What was drawn of one node; None of what it has not.
+
+    shares: its rows, or of a leaf that was read the share of that state in each.
+    """
+
+    shares: Floats | None
+    densities: tuple[Located, ...] | None
+    sizes: Sizes | None
+    hiding: Floats | None
+
+
 def draw(
     network: Network, names: Collection[str], dice: Dice, read: Mapping[str, str] | None = None
 ) -> Drawn:
     """Return draws of the tables of the nodes *names*; the rest stay as they are.
+
+    What was drawn with the same dice up to the first node that is read otherwise is kept with
+    the network: of one piece after the other, each with another reading, most is the same.
 
     Args:
         network: the model.
@@ -72,26 +90,74 @@ def draw(
         read: the state that was read of a leaf, where nothing else of its rows will be asked:
             its share is drawn against all others together.
     """
-    rows, said = dict[str, Floats](), dict[str, Floats]()
-    hiding, densities, sizes = dict(network.hiding), dict(network.densities), dict(network.sizes)
-    for node in network.model.nodes:
-        name, state = node.name, (read or {}).get(node.name)
-        if name not in names:
-            continue
-        if state is not None:
-            said[name] = _read(network, node, dice, state)
-        elif node.states and name not in network.client_priors:
-            rows[name] = _rows(network, node, dice)
-        if name in densities:
-            densities[name] = tuple(
-                _density(one, row.n, dice)
-                for one, row in zip(densities[name], node.rows, strict=True)
-            )
-        if name in sizes:
-            sizes[name] = _sizes(sizes[name], node, dice)
-        if node.visibility:
-            hiding[name] = _alone(hiding[name], [node.visibility.n] * len(hiding[name]), dice)
-    return Drawn(replace(network, hiding=hiding, densities=densities, sizes=sizes), rows, said)
+    read = read or {}
+    wanted = [(node, read.get(node.name)) for node in network.model.nodes if node.name in names]
+    kept = _kept(network, dice)
+    known = _alike([(node.name, state) for node, state in wanted], kept)
+    del kept[known:]
+    if kept:
+        dice.rng.bit_generator.state = kept[-1].then
+    for node, state in wanted[known:]:
+        own = _own(network, node, dice, state)
+        kept.append(Kept((node.name, state), own, dice.rng.bit_generator.state))
+    return _together(network, {each.of[0]: each.own for each in kept}, frozenset(read))
+
+
+def _together(network: Network, own: Mapping[str, Own], read: Collection[str]) -> Drawn:
+    shares = {name: one.shares for name, one in own.items() if one.shares is not None}
+    hiding = {name: one.hiding for name, one in own.items() if one.hiding is not None}
+    densities = {name: one.densities for name, one in own.items() if one.densities}
+    sizes = {name: one.sizes for name, one in own.items() if one.sizes}
+    moved = replace(
+        network,
+        hiding={**network.hiding, **hiding},
+        densities={**network.densities, **densities},
+        sizes={**network.sizes, **sizes},
+    )
+    rows = {name: drawn for name, drawn in shares.items() if name not in read}
+    said = {name: drawn for name, drawn in shares.items() if name in read}
+    return Drawn(moved, rows, said)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What was drawn of a node, by its name and the state that was read; *then*: of the dice."""
+
+    of: tuple[str, str | None]
+    own: Own
+    then: Mapping[str, Any]
+
+
+def _kept(network: Network, dice: Dice) -> list[Kept]:
+    begun = repr(dice.rng.bit_generator.state), dice.count
+    if begun not in network.draws and len(network.draws) >= ROUNDS:
+        network.draws.clear()
+    return network.draws.setdefault(begun, [])
+
+
+def _alike(wanted: Sequence[tuple[str, str | None]], kept: Sequence[Kept]) -> int:
+    """Return how many nodes from the first on were drawn as they are wanted."""
+    pairs = enumerate(zip(wanted, kept, strict=False))
+    least = min(len(wanted), len(kept))
+    return next((i for i, (one, other) in pairs if one != other.of), least)
+
+
+def _own(network: Network, node: Node, dice: Dice, state: str | None) -> Own:
+    shares, densities, sizes, hiding = None, None, None, None
+    name = node.name
+    if state is not None:
+        shares = _read(network, node, dice, state)
+    elif node.states and name not in network.client_priors:
+        shares = _rows(network, node, dice)
+    if name in network.densities:
+        stands = zip(network.densities[name], node.rows, strict=True)
+        densities = tuple(_density(one, row.n, dice) for one, row in stands)
+    if name in network.sizes:
+        sizes = _sizes(network.sizes[name], node, dice)
+    if node.visibility:
+        p = network.hiding[name]
+        hiding = _alone(p, [node.visibility.n] * len(p), dice)
+    return Own(shares, densities, sizes, hiding)
 
 
 def _rows(network: Network, node: Node, dice: Dice) -> Floats:
@@ -110,7 +176,8 @@ def _read(network: Network, node: Node, dice: Dice, state: str) -> Floats:
 
 def _alone(shares: Floats, sizes: Sequence[float | None], dice: Dice) -> Floats:
     """Return draws of one share of each row against all others together, shape (rows, draws)."""
-    return dirichlet(np.stack([shares, 1 - shares], axis=1), sizes, dice)[:, 0]
+    both = dirichlet(np.stack([shares, 1 - shares], axis=1), sizes, dice)
+    return np.ascontiguousarray(both[:, 0])
 
 
 def _proposed(node: Node, dice: Dice) -> list[Floats]:
@@ -201,73 +268,6 @@ def _sizes(sizes: Sizes, node: Node, dice: Dice) -> Sizes:
         + unfiled_sd * normal(*sizes.unfiled_at.shape) / np.sqrt(loose)[:, np.newaxis],
         unfiled_sd,
     )
-
-
-@dataclass(frozen=True)
-class Nudged:
-    """A network whose draws move one parameter of a measured leaf each, by one sd of its doubt."""
-
-    network: Network
-    names: tuple[str, ...]
-    n: tuple[float, ...]
-
-
-def nudged(network: Network, node: Node) -> Nudged:
-    """Return *network* with every parameter behind a measured leaf moved once, in one draw each.
-
-    The sd of a location is scale / sqrt(n), that of the logarithm of a scale 1 / sqrt(2 n);
-    parameters of rows without `n` do not move.
-    """
-    if node.dimensions:
-        return _nudged_sizes(network, node)
-    rows = [(i, row) for i, row in enumerate(node.rows) if row.n is not None]
-    count = 2 * len(rows)
-    moved = [
-        replace(one, at=repeated(one.at, count), scale=repeated(one.scale, count))
-        for one in network.densities[node.name]
-    ]
-    names, sizes = [], []
-    for k, (i, row) in enumerate(rows):
-        n = max(float(row.n or 1), FEWEST)
-        moved[i].at[2 * k] += moved[i].scale[2 * k] / np.sqrt(n)
-        moved[i].scale[2 * k + 1] *= np.exp(1 / np.sqrt(2 * n))
-        parents = [parent for parent in node.all_parents if parent in row.given]
-        given = ",".join(f"{parent}={'|'.join(row.given[parent])}" for parent in parents)
-        names += [f"location, {given or 'all'}", f"scale, {given or 'all'}"]
-        sizes += [n, n]
-    densities = {**network.densities, node.name: tuple(moved)}
-    return Nudged(replace(network, densities=densities), tuple(names), tuple(sizes))
-
-
-def _nudged_sizes(network: Network, node: Node) -> Nudged:
-    sizes, held = node.dimensions, network.sizes[node.name]
-    if not sizes or sizes.n is None:
-        return Nudged(network, (), ())
-    usual = median(held.sd.tolist())
-    n_filed, n_paste, n_open = (
-        np.maximum(sizes.worth(s), FEWEST) for s in ("cavity", "shrinkage", "unfiled")
-    )
-    names = [f"cavity {mould}" for mould in sizes.cavity]
-    names += [f"{what} of shrinkage {p}" for what in ("mean", "spread") for p in sizes.shrinkage]
-    names += [f"{d} of {m}" for m in sizes.unfiled for d in node.measured]
-    cavity, mean, sd, at, unfiled_sd = (
-        repeated(a, len(names))
-        for a in (held.cavity, held.mean, held.sd, held.unfiled_at, held.unfiled_sd)
-    )
-    k, filed, pastes = len(node.measured), len(held.cavity), len(held.mean)
-    for i in range(filed):
-        cavity[i, :, i] *= 1 + usual / np.sqrt(n_filed[i])
-    for j in range(pastes):
-        mean[j, filed + j] += held.sd[j] / np.sqrt(n_paste[j])
-        sd[j, filed + pastes + j] *= np.exp(1 / np.sqrt(2 * n_paste[j]))
-    for place in range(at.shape[0] * k):
-        i, d = divmod(place, k)
-        at[i, d, filed + 2 * pastes + place] += held.unfiled_sd[i, d] / np.sqrt(n_open[i])
-    moved = replace(
-        network, sizes={**network.sizes, node.name: Sizes(cavity, mean, sd, at, unfiled_sd)}
-    )
-    worth = (*n_filed, *n_paste, *n_paste, *(n for n in n_open for _ in range(k)))
-    return Nudged(moved, tuple(names), worth)
 
 
 def numbers_without_n(network: Network, names: Collection[str]) -> Mapping[str, int]:

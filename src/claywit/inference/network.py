@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import fsum
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,6 +79,11 @@ class Network:
     @cached_property
     def trees(self) -> dict[object, Tree]:
         """Return the small trees that were compiled of this network, by what was asked."""
+        return {}
+
+    @cached_property
+    def draws(self) -> dict[object, list[Any]]:
+        """Return what was drawn of this network, node after node, by how the dice stood before."""
         return {}
 
     @cached_property

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from claywit.inference.contributions import Contributions, Family
-from claywit.inference.drawing import nudged
 from claywit.inference.likelihood import parent_tables
 from claywit.inference.network import Floats
+from claywit.inference.nudging import nudged
 from claywit.inference.piece import likeliest
 from claywit.inference.varied import Varied
 from claywit.model.propositions import Proposition
