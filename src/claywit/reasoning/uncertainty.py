@@ -147,9 +147,14 @@ class _Round:
     def __call__(self, rng: np.random.Generator, /) -> Outcome:
         read = _plainly_read(self.varied)
         drawn = draw(self.varied.network, self.names, Dice(rng, ROUND), read)
-        joint = run(self.varied.tree, entering(self.varied, drawn), self.sides)
-        prior = run(self.before.tree, entering(self.before, drawn), self.prior_sides)
-        prior = np.broadcast_to(prior, (len(prior), ROUND))
+        # Where nothing was drawn, all rounds are one column.
+        joint, prior = (
+            np.broadcast_to(found, (len(found), ROUND))
+            for found in (
+                run(self.varied.tree, entering(self.varied, drawn), self.sides),
+                run(self.before.tree, entering(self.before, drawn), self.prior_sides),
+            )
+        )
         return joint, np.stack([log_odds(prior, *self.prior_sides), log_odds(joint, *self.sides)])
 
 
