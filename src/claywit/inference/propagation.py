@@ -109,13 +109,18 @@ def propagate(loaded: Loaded, picks: Ints) -> Floats:
     """
     columns = picks.shape[1]
     if columns >= MANY and loaded.kernel is _LINEAR:
-        return _worked(loaded, picks)[:, 0]
+        alone = np.empty((len(loaded.tree.buckets[-1].weights), 1, columns))
+        _work(loaded, picks, alone)
+        return alone[:, 0]
     block = max(1, MAX_BLOCK // loaded.tree.separators)
     if columns > block:
         parts = [propagate(loaded, picks[:, i : i + block]) for i in range(0, columns, block)]
         return np.concatenate(parts, axis=1)
     joint = _pass(loaded, picks)
-    return _log(joint) if loaded.kernel is _LINEAR else joint
+    if loaded.kernel is _LINEAR:
+        with np.errstate(divide="ignore"):
+            return np.log(joint)
+    return joint
 
 
 def leave_each_out(loaded: Loaded, picks: Ints, owner: Ints) -> Floats:
@@ -135,7 +140,7 @@ def leave_each_out(loaded: Loaded, picks: Ints, owner: Ints) -> Floats:
         part = slice(start, start + PORTION)
         own = picks[:, part]
         if loaded.kernel is _LINEAR and (1 + findings) * own.shape[1] >= MANY:
-            joint[:, :, part] = _worked(loaded, own, owner)
+            _work(loaded, own, joint[:, :, part], owner)
             continue
         for finding in range(-1, findings):
             kept = np.where((owner == finding)[:, np.newaxis], 0, own)
@@ -143,17 +148,10 @@ def leave_each_out(loaded: Loaded, picks: Ints, owner: Ints) -> Floats:
     return joint
 
 
-def _worked(loaded: Loaded, picks: Ints, owner: Ints | None = None) -> Floats:
-    """Return log P of many columns: whole, and without each finding if they have an *owner*."""
+def _work(loaded: Loaded, picks: Ints, into: Floats, owner: Ints | None = None) -> None:
     from claywit.inference.many import Columns, work  # one piece need not wait for it
 
-    return _log(work(Columns(loaded.tree, loaded.combined, picks, owner)))
-
-
-def _log(joint: Floats) -> Floats:
-    with np.errstate(divide="ignore"):
-        logs: Floats = np.log(joint)
-    return logs
+    work(Columns(loaded.tree, loaded.combined, picks, owner), into)
 
 
 def _pass(loaded: Loaded, picks: Ints) -> Floats:
