@@ -79,6 +79,17 @@ def test_a_file_with_a_trigger_of_its_own_is_refused(tmp_path):
         opening.opened(tmp_path / "c.db")
 
 
+def test_a_file_whose_own_description_holds_bytes_is_refused(tmp_path):
+    path = tmp_path / "c.db"
+    with new(path) as kept:
+        kept.connection.execute("PRAGMA writable_schema = ON")
+        kept.connection.execute(
+            "UPDATE sqlite_schema SET sql = CAST(sql AS BLOB) WHERE name = 'log_of_case'"
+        )
+    with pytest.raises(CasebookError, match=r"its tables are not those of a casebook|is damaged"):
+        opening.opened(path)
+
+
 @pytest.mark.parametrize(
     "line",
     [
