@@ -99,3 +99,11 @@ def test_of_a_model_with_classes_no_side_is_given_the_words_for_a_primary_issue(
     shares = {"W1": 0.001, "W2": 0.001, "W3": 0.997, "W4": 0.001}
     found = graded_alone(oskervane, files.read_policy(), "workshop", shares)
     assert (found.grade, found.words) == ("attributed", "attributed to Chalk Lane")
+
+
+def test_where_no_shares_can_be_given_none_are_said_to_add_up():
+    found = stated("{seal: pressed}", "{seal: absent}")
+    assert found.difference_bans is None
+    for text in (shown(found), joint_page(found)):
+        assert "add up to" not in text
+    assert "add up to" in joint_page(stated("{rim: flat}", "{rim: bevelled}"))

@@ -74,10 +74,18 @@ def _disagreed(joint: Joint) -> RenderableType:
         table.add_row(f"{point.label}{why}", point.reading_a, point.reading_b, share)
     note = (
         f"Share: how many bans of the difference go with it, from {a}'s opinion to {b}'s; plus is"
-        f" for {one}, minus for {other}. The shares add up to {signed_bans(joint.difference_bans)}"
-        " (on the average over all orders of going over from the one to the other)."
+        f" for {one}, minus for {other}{_added_up(joint)}."
     )
     return Group(title, table, Text(note, style="dim"), *(Text(s) for s in joint.statement[1:-1]))
+
+
+def _added_up(joint: Joint) -> str:
+    if joint.difference_bans is None:
+        return ""
+    return (
+        f". The shares add up to {signed_bans(joint.difference_bans)} (on the average over all"
+        " orders of going over from the one to the other)"
+    )
 
 
 def _settling(joint: Joint) -> RenderableType:
