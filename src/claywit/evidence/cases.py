@@ -95,12 +95,7 @@ def stated(node: Node, code: int) -> Finding | None:
     return Finding(node.name, not_visible=True) if name == NOT_VISIBLE else Finding(node.name, name)
 
 
-def joined(model: Model, blocks: Iterable[Cases], *, most: int | None = None) -> Cases:
-    """Return the pieces of all *blocks* as one; a column that a block lacks says nothing there.
-
-    Raises:
-        CasesError: there are more than *most*; the blocks behind are not read then.
-    """
+def _taken(blocks: Iterable[Cases], most: int | None) -> list[Cases]:
     parts: list[Cases] = []
     count = 0
     for part in blocks:
@@ -108,6 +103,16 @@ def joined(model: Model, blocks: Iterable[Cases], *, most: int | None = None) ->
         count += len(part)
         if most is not None and count > most:
             raise CasesError(f"more than {most:,} pieces, which is the most that are taken at once")
+    return parts
+
+
+def joined(model: Model, blocks: Iterable[Cases], *, most: int | None = None) -> Cases:
+    """Return the pieces of all *blocks* as one; a column that a block lacks says nothing there.
+
+    Raises:
+        CasesError: there are more than *most*; the blocks behind are not read then.
+    """
+    parts = _taken(blocks, most)
     sizes = [len(part) for part in parts]
     starts = np.concatenate([[0], np.cumsum(sizes)]).astype(np.intp).tolist()
     discrete = [n for n in model.by_name if any(n in part.codes for part in parts)]

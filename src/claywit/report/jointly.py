@@ -47,7 +47,6 @@ def jointly(matter: Matter, found: Dispute, pooled: Pooled, weight: float, polic
         _opinion(matter, name, logs, policy)
         for name, logs in zip(matter.names, found.log_posteriors, strict=True)
     )
-    ranked = sorted(found.shares, key=lambda share: -_size(share))
     one, other = (_party(matter, side) for side in (0, 1))
     return with_joint_words(
         Joint(
@@ -64,7 +63,7 @@ def jointly(matter: Matter, found: Dispute, pooled: Pooled, weight: float, polic
             b_odds=_odds(found.b),
             difference_bans=_difference(found),
             agreed=tuple(_agreed(matter, point) for point in points if point.agreed),
-            disagreed=tuple(_disagreed(matter, points, share) for share in ranked),
+            disagreed=tuple(_disagreed(matter, points, share) for share in _ranked(found)),
             grouped=found.grouped,
             settles=tuple(_settles(matter, found, settling) for settling in found.settlings),
             accord=_accord(matter, found),
@@ -82,6 +81,10 @@ def jointly(matter: Matter, found: Dispute, pooled: Pooled, weight: float, polic
             cautions=(),
         )
     )
+
+
+def _ranked(found: Dispute) -> list[Share]:
+    return sorted(found.shares, key=lambda share: -_size(share))
 
 
 def _accord(matter: Matter, found: Dispute) -> tuple[str, ...] | None:
