@@ -77,8 +77,12 @@ async def _told(request: Request) -> Told:
     return await waited(request, desk.work(_tell, desk, request.path_params["draft"], question))
 
 
-async def whole(request: Request, examined: Examined, question: str | None) -> Report:
+async def whole(
+    request: Request, examined: Examined, question: str | None, *, is_first: bool = False
+) -> Report:
     """Return the opinion on what was examined with all that judges it, worked out or remembered.
+
+    is_first: it stands beside a key.
 
     Raises:
         Refused: nobody waits for it any more.
@@ -88,7 +92,8 @@ async def whole(request: Request, examined: Examined, question: str | None) -> R
     asked = about(desk.model, examined, question)
     report = desk.remembered(_whole(asked))
     if report is None:
-        report = await waited(request, desk.judge_first(assessment.assess, asked, desk.standards))
+        judge = desk.judge_first if is_first else desk.judge
+        report = await waited(request, judge(assessment.assess, asked, desk.standards))
         desk.remember(_whole(asked), report)
     return report
 
@@ -140,7 +145,8 @@ def _reasons(report: Report, side: int) -> list[Weighed]:
 async def judged(request: Request) -> Response:
     """Show how far to trust it: intervals, alarms, what to look at next and what it is worth."""
     piece = await opened(request)
-    report = await whole(request, piece.examined, request.query_params.get("q") or None)
+    question = request.query_params.get("q") or None
+    report = await whole(request, piece.examined, question, is_first=True)
     drawn = report.intervals.shares[report.question] if report.intervals else {}
     shares = report.posterior[report.question]
     return page(
