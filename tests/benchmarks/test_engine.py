@@ -101,7 +101,8 @@ def test_a_batch_on_a_well_known_network(name, asked, goal, figures):
 
 
 def test_leaving_out_every_finding_of_every_piece(demo, figures):
-    """Both are timed in stretches of like length, in turn: a quiet moment of the machine serves neither more."""
+    """Both are timed in stretches of like length, in turn, and compared pair by pair: what else the machine
+    does falls on both of a pair, but on no two pairs alike."""
     network, read = demo
     ours = Claywit(network, read, network.model.targets)
     picks = ours.picks(drawn_pieces(network, 1_000))
@@ -110,11 +111,13 @@ def test_leaving_out_every_finding_of_every_piece(demo, figures):
         for _ in range(10):
             ours.joint(picks)
 
-    both = [(least(ten, 1) / 10, least(lambda: ours.each_left_out(picks), 1)) for _ in range(15)]
-    one, all_of_them = (min(taken) for taken in zip(*both, strict=True))
+    pairs = [(least(ten, 1) / 10, least(lambda: ours.each_left_out(picks), 1)) for _ in range(15)]
+    ratios = sorted(all_of_them / one for one, all_of_them in pairs)
+    middle = ratios[len(ratios) // 2]
     figure(figures, f"each of {len(read)} findings left out in turn, 1,000 pieces, exact",
-           f"{all_of_them / one:.1f} times the posteriors alone", "11 times")  # fmt: skip
-    assert all_of_them / one <= 14  # a busy machine has less room in its cache: see the page
+           f"{middle:.1f} times the posteriors alone, median of {len(ratios)} pairs (the middle half "
+           f"{ratios[len(ratios) // 4]:.1f} to {ratios[-1 - len(ratios) // 4]:.1f})", "11 times")  # fmt: skip
+    assert middle <= 12
 
 
 def test_the_posteriors_of_every_hidden_node(demo, figures):

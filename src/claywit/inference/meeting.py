@@ -14,7 +14,7 @@ from claywit.inference.products import Product
 from claywit.inference.tree import Floats, Ints
 from claywit.inference.variants import WHOLE, Held, Variants, turns
 
-ROWS = 2_000  # of a product made at once, so that they stay in the cache
+ROWS = 1_000  # of a product made at once, so that they stay in the cache
 
 
 @dataclass(frozen=True)
