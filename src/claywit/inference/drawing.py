@@ -129,10 +129,14 @@ class Kept:
 
 
 def _kept(network: Network, dice: Dice) -> list[Kept]:
+    """Return what is kept of a round: nothing the first time, for most networks are asked once."""
     begun = repr(dice.rng.bit_generator.state), dice.count
-    if begun not in network.draws and len(network.draws) >= ROUNDS:
+    if begun in network.draws:
+        return network.draws[begun]
+    if len(network.draws) >= ROUNDS:
         network.draws.clear()
-    return network.draws.setdefault(begun, [])
+    network.draws[begun] = []
+    return []
 
 
 def _alike(wanted: Sequence[tuple[str, str | None]], kept: Sequence[Kept]) -> int:
