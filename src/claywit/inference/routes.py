@@ -68,8 +68,10 @@ def stops_of(tree: Tree, picks: Ints, *, shared: bool) -> tuple[Stop, ...]:
     stops: list[Stop] = []
     columns = np.arange(picks.shape[1])
     for bucket in tree.buckets:
-        entering = [picks[slot] for members, _ in bucket.slots for slot in members]
-        entering += [stops[child].own for child, _ in bucket.children]
+        # The largest message counts first, so that its columns are then read one after the other.
+        below = sorted(bucket.children, key=lambda each: -len(tree.buckets[each[0]].weights))
+        entering = [stops[child].own for child, _ in below]
+        entering += [picks[slot] for members, _ in bucket.slots for slot in members]
         first, own = distinct(entering, len(columns)) if shared else (columns, columns)
         stops.append(
             Stop(

@@ -32,8 +32,9 @@ class Factor:
 
     def part(self, columns: slice) -> "Factor":
         """Return what it is in some columns of the bucket."""
-        chosen = columns if self.own is None else self.own[columns]
-        return Factor(self.table[:, chosen], of=self.of)
+        if self.own is None:
+            return Factor(self.table[:, columns], of=self.of)
+        return Factor(self.table.take(self.own[columns], axis=1), of=self.of)
 
     def at(self, places: Ints | None) -> Floats:
         """Return a new table of what stands at some *places*, or at all."""
