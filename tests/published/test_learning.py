@@ -8,7 +8,7 @@ from scipy import stats
 
 from claywit.evidence.findings import Finding
 from claywit.inference.drawing import Dice, draw
-from claywit.inference.network import Network, compile_network
+from claywit.inference.network import compile_network
 from claywit.inference.piece import compile_piece
 from claywit.learning.fit import fit
 from claywit.learning.moulds import coverage, estimates, sightings
@@ -34,12 +34,12 @@ def test_a_uniform_prior_and_the_births_give_beta_438_544():
     assert np.quantile(drawn, [0.025, 0.975]) == pytest.approx([0.415, 0.477], abs=0.002)
 
 
-def draws(model, share, n) -> Network:
+def draws(model, share, n):
     data = model.model_dump(mode="json", exclude_defaults=True)
     data["nodes"][0]["rows"] = [{"p": rounded({"girl": share, "boy": 1 - share}), "n": n}]
     network = compile_network(type(model).model_validate(data))
     dice = Dice(np.random.default_rng(1), 20_000)
-    return draw(network, ["sex"], dice).rows["sex"][0]
+    return draw(network, ["sex"], dice).rows["sex"][0, 0]
 
 
 # Cooper & Herskovits 1992, Machine Learning 9, table 1: ten cases of three variables. Their two
