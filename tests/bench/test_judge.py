@@ -2,7 +2,9 @@
 
 import os
 import signal
+import sys
 import threading
+from importlib import import_module
 
 import pytest
 from bench import laid
@@ -84,6 +86,21 @@ def test_what_is_broken_off_while_a_refusal_is_put_into_words_ends_nothing():
         assert work.done(MODEL, (lambda _: 7, (), {})) == ("found", 7)
     finally:
         signal.signal(signal.SIGUSR1, before)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="broken off by a signal")
+def test_no_library_is_left_half_loaded_by_what_is_broken_off(tmp_path, monkeypatch):
+    lines = "import os, signal", "os.kill(os.getpid(), signal.SIGUSR1)", "whole = True"
+    (tmp_path / "slow_library.py").write_text("\n".join(lines))
+    monkeypatch.syspath_prepend(tmp_path)
+    work = _Work()
+    before = signal.signal(signal.SIGUSR1, work.broken_off)
+    try:
+        load = work.done(MODEL, (lambda _: import_module("slow_library").whole, (), {}))
+    finally:
+        signal.signal(signal.SIGUSR1, before)
+        sys.modules.pop("slow_library", None)
+    assert load == ("found", True)
 
 
 def test_where_it_was_ended_from_outside_it_comes_back():

@@ -23,7 +23,6 @@ CALLS = {"eval", "exec", "compile", "__import__", "yaml.load", "yaml.load_all", 
 # What one place may do, and why it is no harm there.
 ALLOWED = {
     ("socket", "bench/serving.py"): "listens on loopback",
-    ("socket", "commands/bench.py"): "listens on loopback",
     ("pickle", "bench/judge.py"): "both ends of the pipe are processes of our own",
     ("subprocess", "bench/judge.py"): "works out what takes long in a process of its own",
     ("subprocess", "bench/pages/photographs.py"): "decodes a photograph in a process of its own",

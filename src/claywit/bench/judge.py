@@ -115,13 +115,25 @@ def _send(stream: object, value: object) -> None:
     wire.flush()
 
 
+IMPORTING = "<frozen importlib._bootstrap>"  # the file of the frames that load a module
+
+
 class _Work:
-    """What the process is at; a signal breaks it off only while there is something."""
+    """What the process is at; a signal breaks it off only while there is something.
+
+    Nor while a module is loaded, since half a library stays behind and never loads again; who
+    wants it broken off signals until it is.
+    """
 
     def __init__(self) -> None:
         self.is_going_on = False
 
-    def broken_off(self, _: int, __: FrameType | None) -> None:
+    def broken_off(self, _: int, frame: FrameType | None) -> None:
+        within = frame
+        while within is not None:
+            if within.f_code.co_filename == IMPORTING:
+                return
+            within = within.f_back
         if self.is_going_on:
             self.is_going_on = False
             raise Dropped
