@@ -19,6 +19,7 @@ export class Typed {
     Object.assign(this, { name, fields, put, told, back });
     this.address = `${base}/typed`;
     this.store = `claywit-typed${base}/${name}`;
+    this.before = this.left(); // at once: a page that draws itself says that it changed
     this.begin();
     this.channel = new BroadcastChannel(this.store);
     this.channel.onmessage = ({ data }) => this.heard(data);
@@ -50,7 +51,7 @@ export class Typed {
 
   /** Keep what the bench has not got yet where a crash does not reach it. */
   hold() {
-    const left = this.since(this.kept);
+    const left = { ...this.before, ...this.since(this.kept) };
     if (Object.keys(left).length) localStorage.setItem(this.store, JSON.stringify(left));
     else localStorage.removeItem(this.store);
   }
@@ -83,10 +84,12 @@ export class Typed {
   /** Write what was typed before into the form, but not over what was typed meanwhile. */
   async bring() {
     const held = await this.held();
-    const part = bare({ ...held, ...this.left() });
+    const part = bare({ ...held, ...this.before });
     for (const name of Object.keys(this.since(this.own))) delete part[name];
     for (const [name, said] of Object.entries(held)) if (name in this.own) this.kept[name] = said;
+    this.before = {};
     this.put(part);
+    this.hold();
     if (this.isNew) this.back(part);
     this.send();
     this.told();
@@ -136,6 +139,7 @@ export class Typed {
   async forget() {
     clearTimeout(this.timer);
     await this.sending;
+    this.before = {};
     this.begin();
     this.hold();
     this.told();
