@@ -2,7 +2,7 @@
 
 from bench import laid
 from bench.browser import needs_browser, picture, until
-from bench.keyboard import SECRET
+from bench.keyboard import SECRET, signed
 from bench.test_access import COLOURS, faults, wide
 
 pytestmark = needs_browser
@@ -113,13 +113,7 @@ def test_a_certificate_is_signed_by_keyboard_and_found_good_then_changed_and_fou
     tab.get_by_label("Passphrase, 12").type(SECRET)
     tab.get_by_label("The same again").type(SECRET)
     tab.get_by_role("button", name="Make the key").press("Enter")
-    tab.wait_for_selector("form.sign")
-    tab.get_by_label("Its passphrase").type(SECRET)
-    tab.keyboard.press("Enter")
-    tab.wait_for_selector(".done")
-    with tab.expect_download() as got:
-        tab.locator(".done").get_by_role("link", name="signed file").press("Enter")
-    text = got.value.path().read_bytes()
+    text = signed(tab)
     picture(tab, "bench-certificate")
     public = tab.locator(".done .id").inner_text().split()[-1]
 

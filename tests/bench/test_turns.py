@@ -51,6 +51,16 @@ async def begun(work):
     assert await asyncio.to_thread(work.begun.wait, HANGS)
 
 
+async def given_way(turns, work):
+    """Return a page that gave way to a key that has begun, and what waits for each."""
+    page, key = work("page"), work("key")
+    first = page.asked(turns)
+    await begun(page)
+    second = key.asked(turns, is_first=True)
+    await begun(key)
+    return page, key, first, second
+
+
 def told_by(scene):
     told = []
     in_loop(asyncio.wait_for(scene(Turns(), lambda name: Work(name, told)), HANGS))
@@ -59,11 +69,7 @@ def told_by(scene):
 
 def test_a_key_breaks_off_a_page_which_is_begun_again_after_it():
     async def scene(turns, work):
-        page, key = work("page"), work("key")
-        first = page.asked(turns)
-        await begun(page)
-        second = key.asked(turns, is_first=True)
-        await begun(key)
+        page, key, first, second = await given_way(turns, work)
         key.goes.set()
         assert await second == "key"
         assert not first.done()
@@ -107,11 +113,7 @@ def test_what_nobody_waits_for_is_broken_off_or_never_begun():
 
 def test_who_gave_way_and_is_left_meanwhile_is_not_begun_again():
     async def scene(turns, work):
-        page, key = work("page"), work("key")
-        first = page.asked(turns)
-        await begun(page)
-        second = key.asked(turns, is_first=True)
-        await begun(key)
+        _, key, first, second = await given_way(turns, work)
         first.cancel()
         await asyncio.wait({first})
         key.goes.set()
