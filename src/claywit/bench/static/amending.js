@@ -2,7 +2,7 @@
 import { same } from "./queue.js";
 import { read, show } from "./reading.js";
 import { Typed } from "./typed.js";
-import { during, goOn, parsed, post, say, sends } from "./wire.js";
+import { goOn, onSubmit, parsed, post, say } from "./wire.js";
 
 export class Amending {
   constructor({ draft, sections, entered, state, version }) {
@@ -74,10 +74,7 @@ export class Amending {
       this.typed.changed();
       begins.focus();
     });
-    form.addEventListener("submit", (event) => {
-      event.preventDefault();
-      during(sends(form), () => this.record(name));
-    });
+    onSubmit(form, () => this.record(name));
   }
 
   async record(name) {

@@ -1,13 +1,6 @@
 // The plain forms of a page: sent as JSON, or with their file as it is.
 import { sent } from "./kept.js";
-import { during, goOn, post, say, sends, upload } from "./wire.js";
-
-function onSubmit(form, action) {
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    during(sends(form), action);
-  });
-}
+import { goOn, onSubmit, post, say, upload } from "./wire.js";
 
 /** Send the file of each form with data-upload as it is, its other fields in the address. */
 export function wireUploads() {

@@ -1,6 +1,6 @@
 // The terms of the work, kept as a whole.
 import { sent } from "./kept.js";
-import { during, post, say, sends } from "./wire.js";
+import { onSubmit, post, say } from "./wire.js";
 
 const form = document.getElementById("terms");
 const { draft } = form.dataset;
@@ -28,15 +28,12 @@ function sums() {
 }
 
 form.addEventListener("typed", sums);
-form.addEventListener("submit", (event) => {
-  event.preventDefault();
-  during(sends(form), async () => {
-    const answer = await post(`/piece/${draft}/terms`, { ...fields(), seen: form.dataset.seen });
-    form.dataset.seen = answer.seen;
-    if (form.elements.reason) form.elements.reason.value = "";
-    await sent(form);
-    say(answer.said);
-    new BroadcastChannel(`claywit-${draft}`).postMessage("saved");
-  });
+onSubmit(form, async () => {
+  const answer = await post(`/piece/${draft}/terms`, { ...fields(), seen: form.dataset.seen });
+  form.dataset.seen = answer.seen;
+  if (form.elements.reason) form.elements.reason.value = "";
+  await sent(form);
+  say(answer.said);
+  new BroadcastChannel(`claywit-${draft}`).postMessage("saved");
 });
 sums();

@@ -1,5 +1,5 @@
 // A certificate is sent as the very bytes of its file: one changed byte must stay changed.
-import { during, post, say, sends } from "./wire.js";
+import { onSubmit, post, say } from "./wire.js";
 
 function encoded(bytes) {
   let text = "";
@@ -12,21 +12,18 @@ async function bytesOf(file) {
 }
 
 const form = document.getElementById("check");
-form.addEventListener("submit", (event) => {
-  event.preventDefault();
+onSubmit(form, async () => {
   const { certificate, text, signer, since, recompute } = form.elements;
   const files = [...form.querySelectorAll("input[type=file]")].filter((field) => field !== certificate);
   say("Checking…");
-  during(sends(form), async () => {
-    const pasted = encoded(new TextEncoder().encode(text.value.trim()));
-    const held = await Promise.all(files.map(async (field) => [field.name, await bytesOf(field.files[0])]));
-    const answer = await post("/verify", {
-      ...Object.fromEntries(held),
-      certificate: (await bytesOf(certificate.files[0])) || pasted,
-      signer: signer.value,
-      since: since.value,
-      recompute: recompute.checked,
-    });
-    window.location.assign(answer.go);
+  const pasted = encoded(new TextEncoder().encode(text.value.trim()));
+  const held = await Promise.all(files.map(async (field) => [field.name, await bytesOf(field.files[0])]));
+  const answer = await post("/verify", {
+    ...Object.fromEntries(held),
+    certificate: (await bytesOf(certificate.files[0])) || pasted,
+    signer: signer.value,
+    since: since.value,
+    recompute: recompute.checked,
   });
+  window.location.assign(answer.go);
 });

@@ -85,7 +85,7 @@ export function say(text, isWrong = false) {
 }
 
 /** Do what takes a while for the form of *button*; say what is wrong, and give the focus back. */
-export async function during(button, action, finished = () => {}) {
+async function during(button, action, finished = () => {}) {
   const held = document.activeElement === button;
   button.disabled = true;
   try {
@@ -101,6 +101,16 @@ export async function during(button, action, finished = () => {}) {
 
 /** Return the button that sends a form. */
 export const sends = (form) => form.querySelector("button:not([type=button])");
+
+/** Do *action* whenever *form* is sent, and at once if it was sent before this page could do it. */
+export function onSubmit(form, action, finished) {
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    during(sends(form), action, finished);
+  });
+  form.dataset.wired = "yes";
+  if (form.dataset.early) form.requestSubmit();
+}
 
 const DONE = "claywit-done"; // what was done outlives the page that did it: the next one says so
 

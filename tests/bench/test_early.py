@@ -1,0 +1,59 @@
+"""A form that is sent before the page can send it: on a slow machine, or with a script that never came."""
+
+import re
+
+from bench.browser import ROOT, needs_browser
+from bench.keyboard import SECRET
+
+TEMPLATES = sorted((ROOT / "src" / "claywit" / "bench" / "templates").glob("*.j2"))
+
+
+def test_no_form_leaves_the_page_by_itself_with_a_secret_or_a_change():
+    forms = [tag for path in TEMPLATES for tag in re.findall(r"<form\b[^>]*>", path.read_text())]
+    assert len(forms) > 40
+    for tag in forms:
+        method = re.search(r' method="(get|dialog)"', tag)
+        assert method, tag
+        if re.search(r"data-(post|send|upload)=", tag):
+            assert method[1] == "dialog", tag
+
+
+def type_a_key(tab, bench):
+    tab.goto(f"{bench.root}/keys", wait_until="commit")
+    tab.locator("details", has_text="new key").evaluate("at => at.open = true")
+    tab.get_by_label("Name").fill("early")
+    for label in ("Passphrase, 12", "The same again"):
+        tab.get_by_label(label).fill(SECRET)
+    tab.keyboard.press("Enter")
+
+
+@needs_browser
+def test_what_is_sent_before_the_script_is_there_waits_for_it_and_stays_out_of_the_address(
+    tab, bench
+):
+    held = []
+    # `append` itself bears no mark, which Playwright sets on a handler
+    tab.route("**/static/certificate.js", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    type_a_key(tab, bench)
+    tab.wait_for_timeout(300)
+    assert tab.url == f"{bench.root}/keys"
+    assert tab.get_by_label("The same again").input_value() == SECRET
+    for route in held:
+        route.continue_()
+    tab.locator("#said", has_text="The key is made.").wait_for()
+    assert tab.url.startswith(f"{bench.root}/keys")
+    assert SECRET not in tab.content()
+
+
+@needs_browser
+def test_without_its_script_a_page_sends_no_form_at_all(tab, bench):
+    asked = []
+    tab.route(
+        "**/static/certificate.js",
+        lambda route: route.fulfill(content_type="text/javascript", body=""),
+    )
+    tab.on("request", lambda request: asked.append(request.url))
+    type_a_key(tab, bench)
+    tab.wait_for_timeout(300)
+    assert tab.url == f"{bench.root}/keys"
+    assert all("?" not in address for address in asked)
