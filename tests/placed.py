@@ -164,3 +164,23 @@ def odds(ratio, most):
     if digits == "1":
         return "even"
     return f"{digits} to 1" if ratio > 1 else f"1 to {digits}"
+
+
+def scales(ends):
+    """Yield the odds that may stand beside a picture of these bans: whole bans at equal steps."""
+    low, high = int(min(*ends, 0)) - 2, int(max(*ends, 0)) + 2
+    step = 1
+    while step < 64:
+        for first in range(low, low + 2 * step + 4):
+            ticks = [k for k in range(first, high + 1) if k % step == 0]
+            for last in range(max(0, len(ticks) - 4), len(ticks) + 1):
+                yield " ".join(map(_tick, ticks[:last]))
+        step += 1
+
+
+def _tick(bans):
+    if bans == 0:
+        return "even"
+    raised = str(abs(bans)).translate(str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹"))
+    times = f"{10 ** abs(bans):,}" if abs(bans) <= 4 else f"10{raised}"
+    return f"{times} : 1" if bans > 0 else f"1 : {times}"

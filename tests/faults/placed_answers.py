@@ -1,6 +1,8 @@
 """Where the numbers of the other answers stand in their texts: contrasts, looks, joint statements."""
 
-from placed import Table, odds, percent, row, said, signed
+from itertools import accumulate
+
+from placed import Table, odds, percent, row, said, scales, signed
 
 from claywit.report.labels import label_of
 
@@ -22,6 +24,7 @@ def of_contrast(found):
     yield from said(found.evidence.piece, found.sentence, *found.cautions, *_flip(found))
     for name, ratio, bans in (("Prior odds", why.prior_odds, why.prior_bans),
                               ("Likelihood ratio", why.total_factor, why.total_bans),
+                              ("Likelihood ratio of all findings", why.total_factor, why.total_bans),
                               ("Posterior odds", why.posterior_odds, why.posterior_bans)):  # fmt: skip
         yield row(name, told(ratio, bans), signed(bans), "bans")
     for weighed in why.findings:
@@ -35,7 +38,14 @@ def of_contrast(found):
             label = f"{nodes[side.node].label}: {side.reading}"
             chances = [_chance(p, side) for p in (side.p_for, side.p_against)]
             rows.append(row(label, *chances, signed(side.alone_bans), signed(side.bans)))
-    yield Table("A B LR alone in turn", tuple(rows))
+    for head in ("A B LR alone in turn", "Finding under A under B Picture LR alone in turn"):
+        yield Table(head, tuple(rows))
+    yield from said(f"{_named(found.model)}, SHA-256 {found.model.digest}",
+                    f"Evidence SHA-256 {found.evidence.digest}")  # fmt: skip
+
+
+def _named(model):
+    return f"{model.name} {model.version}"
 
 
 def _chance(p, side):
@@ -83,10 +93,29 @@ def of_joint(found):
                         point.reading_a, point.reading_b)  # fmt: skip
     for point in found.disagreed:
         share = signed(point.share_bans)
+        yield from said(f"{point.label} {point.why} {point.reading_a} {point.reading_b} {share}")
         yield row(f"{point.reading_a} {point.reading_b}", share)
         yield from said(f"{point.label.lower()} {share}")
+    yield from _bridge(found, names)
     for settled in found.settles:
         yield from said(*_settled(settled))
+    for party in found.parties:
+        model = f"{_named(party.model)} SHA-256 {party.model.digest}"
+        yield from said(f"{party.name}: evidence SHA-256 {party.evidence.digest}, model {model}")
+
+
+def _bridge(found, names):
+    """Yield the picture of the way from one opinion to the other, and what may stand over it."""
+    shares = [point.share_bans for point in found.disagreed]
+    if None in (*shares, found.a_bans, found.b_bans):
+        return
+    points = [row(point.label, signed(point.share_bans)) for point in found.disagreed]
+    first, last = (
+        f"{name} {signed(bans)}"
+        for name, bans in zip(names, (found.a_bans, found.b_bans), strict=True)
+    )
+    yield Table(first, (*points, *said(last)))
+    yield from said(*scales(list(accumulate(shares, initial=found.a_bans))))
 
 
 def _apart(found, names):
@@ -102,6 +131,7 @@ def _apart(found, names):
     if found.difference_bans is not None:
         yield f"They are {abs(found.difference_bans):.2f} bans apart"
         yield f"The shares add up to {signed(found.difference_bans)}"
+        yield f"the shares add up to {signed(found.difference_bans)}"
         yield f"Of the {signed(found.difference_bans)} bans from"
     if found.accord:
         yield f"these {len(found.accord)}: "

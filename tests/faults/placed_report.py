@@ -1,7 +1,7 @@
 """Where the numbers of a report stand on its page and on a terminal."""
 
 from faults.placed_tables import between, in_order, part, tables
-from placed import odds, percent, said, signed
+from placed import odds, percent, said, scales, signed
 
 from claywit.model.dates import period
 from claywit.report.labels import group_label, proposition_label, state_label
@@ -12,12 +12,11 @@ FIXED = (
     "no reference pieces", "the thin line is the middle 95% of",
 )  # fmt: skip
 MOST_ODDS = 1_000
-TIMES = ("1", "10", "100", "1,000", "10,000")
 
 
 def places(report):
     """Yield the place of each number that a report may print."""
-    yield from said(*FIXED, *_head(report), *_scale(report))
+    yield from said(*FIXED, *_head(report), *_scale(report.explanation))
     yield from said(*_names(report), *_answer(report), *_sure(report), *_of_reasons(report))
     yield from said(*_rivals(report), *_next(report), *_agreement(report), *_robust(report))
     yield from said(*_cautions(report))
@@ -55,31 +54,12 @@ def _names(report):
         yield f"{seen.label.lower()}: {seen.reading}"
 
 
-def _scale(report):
-    """Yield the odds beside the ladder: whole bans at equal steps, about eight of them."""
-    why = report.explanation
+def _scale(why):
+    """Yield what may stand over the ladder of a report."""
     ends = [why.prior_bans or 0.0]
     for one in why.findings:
         ends.append(ends[-1] + (one.bans or 0.0))
-    low, high = int(min(*ends, 0)) - 2, int(max(*ends, 0)) + 2
-    step = 1
-    while step < 64:
-        for first in range(low, low + 2 * step + 4):
-            ticks = [k for k in range(first, high + 1) if k % step == 0]
-            for last in range(max(0, len(ticks) - 4), len(ticks) + 1):
-                yield " ".join(_odds(k) for k in ticks[:last])
-        step += 1
-
-
-def _odds(bans):
-    if bans == 0:
-        return "even"
-    times = TIMES[abs(bans)] if abs(bans) <= 4 else f"10{_raised(abs(bans))}"
-    return f"{times} : 1" if bans > 0 else f"1 : {times}"
-
-
-def _raised(number):
-    return str(number).translate(str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹"))
+    yield from scales(ends)
 
 
 def _answer(report):

@@ -8,7 +8,7 @@ import pytest
 from faults.placed_answers import of_contrast, of_joint, of_next
 from placed import altered, numbers_of, unplaced
 from small import SHOPS, examined, model
-from spoken import never_said
+from spoken import never_said, shown_of_page
 from trials import times
 
 from claywit import assessment
@@ -19,7 +19,9 @@ from claywit.model.schema import Model
 from claywit.records import files
 from claywit.report.answers import show_contrast, show_next
 from claywit.report.digest import plain
+from claywit.report.joint_page import joint_page
 from claywit.report.joint_text import show_joint
+from claywit.report.page import contrast_page
 from claywit.report.terminal import plain_console
 
 STANDARDS = files.read_standards()
@@ -73,6 +75,7 @@ ANSWERS = {
 }  # fmt: skip
 
 
+PAGES = {"contrasts": contrast_page, "joint statements": joint_page}
 PLACES = {"contrasts": of_contrast, "looks": of_next, "joint statements": of_joint}
 
 
@@ -90,18 +93,20 @@ def test_every_number_of_the_other_answers_is_in_their_data(kind, tried):
             continue
         console = plain_console(width=100, no_color=True, file=io.StringIO())
         show(found, console)
-        text = console.file.getvalue()
+        shown = shown_of_page(PAGES[kind](found)).values() if kind in PAGES else ()
         places = list(PLACES[kind](found))
-        assert unplaced(text, places) == [], (kind, seed, text)
-        assert never_said(text) == [], (kind, seed)
-        seen["numbers"] += len(numbers_of(text))
-        wrong = altered(draws, text)
-        seen["altered"] += wrong is not None
-        seen["noticed"] += wrong is not None and bool(unplaced(wrong, places))
+        for text in (console.file.getvalue(), *shown):
+            assert unplaced(text, places) == [], (kind, seed, text)
+            assert never_said(text) == [], (kind, seed)
+            seen["numbers"] += len(numbers_of(text))
+            wrong = altered(draws, text)
+            seen["altered"] += wrong is not None
+            seen["noticed"] += wrong is not None and bool(unplaced(wrong, places))
         seen["told"] += 1
     assert seen["told"] > seen["refused"]
     assert seen["noticed"] >= 0.98 * seen["altered"]
-    tried(f"{kind} of random readings and shares, on a terminal", seen["told"] + seen["refused"],
+    where = "on pages and on a terminal" if kind in PAGES else "on a terminal"
+    tried(f"{kind} of random readings and shares, {where}", seen["told"] + seen["refused"],
           f"{seen['numbers']:,} printed numbers, each in the place of its field;"
           f" {seen['refused']:,} refused as impossible; of {seen['altered']:,} digits altered"
           f" {seen['noticed']:,} noticed")  # fmt: skip
