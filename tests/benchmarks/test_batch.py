@@ -13,6 +13,7 @@ import pyagrum
 import pytest
 from engines import Pyagrum
 from figures import figure, least
+from memory import watched
 
 from claywit.batch.scorer import Scorer, Wanted, compile_scorer, wanted
 from claywit.batch.scoring import score
@@ -97,10 +98,11 @@ def test_memory_does_not_grow_with_the_file(tmp_path, figures):
             [claywit, "batch", MODEL, cases, "-o", out, "--quick", "--workers", "1"],
             stderr=subprocess.DEVNULL,
         )
-        _, status, usage = os.wait4(process.pid, 0)
+        with watched(process.pid) as peak:
+            _, status, usage = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
         assert process.returncode == 0
-        peaks.append(usage.ru_maxrss / 1024)
+        peaks.append(peak[0])
         used = usage.ru_utime + usage.ru_stime
         figure(figures, f"`batch --quick` on {count:,} cases, a whole process",
                f"{used / count * 1e6:.0f} µs a piece, {peaks[-1]:.0f} MB", "600 MB for ten million")  # fmt: skip

@@ -7,7 +7,7 @@ import zipfile
 import pytest
 from kept_before import OLD, casebook_of_layout_1
 
-from claywit.bench import drafts
+from claywit.bench import drafts, typed
 from claywit.certificate.canonical import canonical, read_canonical
 from claywit.certificate.outcome import Refused
 from claywit.certificate.verify import read_certificate, read_status
@@ -28,6 +28,7 @@ NAMED = {
     "scale-1.yaml": read_scale, "policy-1.yaml": read_policy,
     "bundle-1.zip": lambda content, name: bundle.unpack(io.BytesIO(content), name),
     "draft-1.json": lambda content, _: draft(content),
+    "typed-1.json": lambda content, _: what_was_typed(content),
     "certificate-1.json": lambda content, _: read_certificate(content),
     "status-1.json": lambda content, _: read_status(content),
     "an entry of a log": lambda content, _: read_entry(content),
@@ -47,6 +48,11 @@ def draft(content):
     return drafts.read(FOLDER[0], name)
 
 
+def what_was_typed(content):
+    (FOLDER[0] / "bench.typed").write_bytes(content)
+    return typed.read(FOLDER[0], None)
+
+
 def content_of(name):
     if name != "an entry of a log":
         return (OLD / name).read_bytes()
@@ -60,10 +66,11 @@ def of_version(name, content, version):
         return _bundle(content, version)
     stem = {"an": "log"}.get(name.partition(" ")[0], name.partition("-")[0])
     if not name.endswith(".yaml"):
-        data = read_canonical(content) if name != "draft-1.json" else json.loads(content)
+        is_canonical = stem not in {"draft", "typed"}
+        data = read_canonical(content) if is_canonical else json.loads(content)
         holder = next(one for one in _objects(data) if f"claywit-{stem}/1" == one.get("format"))
         _set(holder, f"claywit-{stem}/{version}" if version else None)
-        return canonical(data) if name != "draft-1.json" else json.dumps(data).encode()
+        return canonical(data) if is_canonical else json.dumps(data).encode()
     new = f"format: claywit-{stem}/{version}\n" if version else ""
     return content.replace(f"format: claywit-{stem}/1\n".encode(), new.encode())
 

@@ -23,6 +23,7 @@ JSON = [
     "status list",
     "figures (canonical JSON)",
     "draft of the bench",
+    "typed at the bench",
     "request to the bench (JSON)",
 ]
 LINES = ["pieces (JSONL)", "counts (JSONL)"]
