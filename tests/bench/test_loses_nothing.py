@@ -25,6 +25,7 @@ def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(t
     other = tab.context.new_page()
     other.goto(tab.url)
     ready(other)
+    tab.bring_to_front()
     tab.keyboard.press("3")
     saved(tab)
     until(
@@ -37,6 +38,7 @@ def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(t
     tab.route("**/answer", lambda route: held.append(route))  # noqa: PLW0108 - it marks the handler
     tab.keyboard.press("j")
     tab.keyboard.press("1")
+    other.bring_to_front()
     other.keyboard.press("j")
     other.keyboard.press("2")
     saved(other)
@@ -50,6 +52,23 @@ def test_a_second_tab_loses_nothing_and_is_asked_where_both_answered_one_trait(t
         tab, "document.querySelector('#trait-wear .states input:checked').value === 'high_points'"
     )
     other.close()
+
+
+def test_what_another_browser_saved_shows_before_one_can_answer_over_it(tab, bench):
+    practise(tab)
+    context = tab.context.browser.new_context()
+    other = context.new_page()
+    other.goto(bench.opens)
+    other.goto(tab.url)
+    ready(other)
+    tab.keyboard.press("3")
+    saved(tab)
+    other.keyboard.press("j")
+    other.keyboard.press("2")
+    saved(other)
+    shown = "document.querySelector('#trait-arch_contact .states input:checked')?.value"
+    assert other.evaluate(shown) == "right_shoulder"
+    context.close()
 
 
 def test_a_crash_of_the_bench_and_of_the_browser_loses_nothing(browser, tmp_path):

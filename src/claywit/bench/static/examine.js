@@ -39,7 +39,7 @@ const queue = new Queue(draft, state, {
   },
   refreshed: (fresh, node) => {
     for (const name of order) {
-      if (amending.isOpen(name)) continue;
+      if (amending.isOpen(name) || queue.holds(name) || typing?.name === name) continue; // what is being entered stays
       entered[name] = fresh.readings[name] ?? null;
       show(sections.get(name), entered[name]);
     }

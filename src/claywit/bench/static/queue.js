@@ -35,6 +35,11 @@ export class Queue {
     return !this.busy && this.waiting.size === 0;
   }
 
+  /** Return whether an answer about *node* is on its way, or waits. */
+  holds(node) {
+    return this.waiting.has(node) || this.sending?.[0] === node;
+  }
+
   /** Take up what an earlier page of this draft could not save. */
   resume() {
     let left = {};
@@ -135,9 +140,11 @@ export class Queue {
   async merge(node, entry) {
     const state = await this.fetched();
     if (!state) {
-      this.waiting.set(node, entry);
+      if (!this.waiting.has(node)) this.waiting.set(node, entry);
       return RETRY;
     }
+    this.took(state);
+    this.on.refreshed(state, null); // so that nobody answers over what does not show
     const newest = this.waiting.get(node) ?? entry;
     const theirs = state.readings[node] ?? null;
     if (same(theirs, newest.reading)) {
@@ -146,6 +153,7 @@ export class Queue {
       this.waiting.set(node, { ...(this.waiting.get(node) ?? entry), base: theirs });
     } else {
       this.waiting.delete(node);
+      this.sending = null;
       this.on.refreshed(state, node);
     }
     return 0;
@@ -155,19 +163,18 @@ export class Queue {
     try {
       const response = await fetch(`/piece/${this.draft}/state`);
       if (!response.ok) return null;
-      const state = parsed(await response.text());
-      this.took(state);
-      return state;
+      return parsed(await response.text());
     } catch {
       return null;
     }
   }
 
-  /** Another tab has saved: show what stands there now, but never over what is being entered. */
+  /** Another tab has saved: show what stands there now, unless this page has said something newer meanwhile. */
   async catchUp() {
     if (!this.isSaved) return;
-    const seen = this.version;
     const state = await this.fetched();
-    if (state && this.isSaved && state.version !== seen) this.on.refreshed(state, null);
+    if (!state || !this.isSaved || state.version <= this.version) return;
+    this.took(state);
+    this.on.refreshed(state, null);
   }
 }
