@@ -179,3 +179,5 @@ def test_a_telephone_shows_a_whole_row_of_the_cases_and_of_the_looks(tab, bench)
             f"[...document.querySelectorAll('{cells}')].map(e => e.getBoundingClientRect().right)"
         )
         assert max(tab.evaluate(ends)) <= 390, address
+    for caption in tab.locator(".slim caption").all():
+        assert caption.bounding_box()["height"] < 80  # no word alone on its line
