@@ -137,3 +137,29 @@ def test_what_is_typed_while_the_bench_is_down_is_kept_by_the_browser(browser, t
             assert page.get_by_label("Story").input_value() == "found in a boat locker"
             kept_at_the_bench(page)
         page.context.close()
+
+
+def test_what_is_sent_before_it_stands_again_waits_and_throws_nothing_away(tab, bench):
+    address = f"{bench.root}{CASE}/terms"
+    tab.goto(address)
+    notes = tab.get_by_label("Notes on the whole")
+    notes.fill("it rings when it is struck")
+    kept_at_the_bench(tab)
+    held = []
+    tab.route("**/typed?form=terms", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    tab.goto(address)
+    sent = []
+    tab.on("request", lambda asked: sent.append(asked.url) if asked.method == "POST" else None)
+    tab.get_by_label("Why the terms").fill("asked anew")
+    tab.get_by_role("button", name="Record the amendment").press("Enter")
+    tab.wait_for_timeout(300)
+    assert address not in sent
+    held[0].continue_()
+    until(tab, AGAIN)
+    assert notes.input_value() == "it rings when it is struck"
+    kept_at_the_bench(tab)
+    assert address not in sent  # what came back was not seen when it was sent
+    tab.get_by_role("button", name="Record the amendment").press("Enter")
+    tab.locator("#said", has_text="recorded").wait_for()
+    tab.reload()
+    assert notes.input_value() == "it rings when it is struck"

@@ -33,6 +33,22 @@ function put(form, part) {
 
 const forms = new WeakMap();
 
+/** Hold *form* until what was typed before stands in it; it goes out then by itself, unless something came back that nobody saw. */
+function holdUntil(ready, form) {
+  let isReady = false;
+  let pressed;
+  form.addEventListener("submit", (event) => {
+    if (isReady) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    pressed = { by: event.submitter, said: JSON.stringify(said(form)) };
+  });
+  ready.finally(() => {
+    isReady = true;
+    if (pressed?.said === JSON.stringify(said(form))) form.requestSubmit(pressed.by);
+  });
+}
+
 /** Keep what is typed into *form*, with a button to take it back; its event `typed` follows each change. */
 function wireTyped(form) {
   const back = document.createElement("button");
@@ -56,6 +72,7 @@ function wireTyped(form) {
     },
   });
   forms.set(form, typed);
+  holdUntil(typed.ready, form);
   form.addEventListener("input", () => typed.changed());
   back.addEventListener("click", () => {
     put(form, typed.own);
