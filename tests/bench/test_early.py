@@ -3,7 +3,7 @@
 import re
 
 from bench.browser import ROOT, needs_browser
-from bench.keyboard import SECRET
+from bench.keyboard import SECRET, practise, ready, saved
 
 TEMPLATES = sorted((ROOT / "src" / "claywit" / "bench" / "templates").glob("*.j2"))
 
@@ -57,3 +57,28 @@ def test_without_its_script_a_page_sends_no_form_at_all(tab, bench):
     tab.wait_for_timeout(300)
     assert tab.url == f"{bench.root}/keys"
     assert all("?" not in address for address in asked)
+
+
+@needs_browser
+def test_no_answer_is_taken_before_it_can_be_saved(tab, bench):
+    tab.goto(bench.root)
+    practise(tab)
+    held = []
+    tab.route("**/static/examine.js", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    tab.reload(wait_until="commit")
+    first = tab.locator(".trait:not([hidden]) .states input").first
+    first.wait_for(state="attached")
+    tab.wait_for_timeout(300)
+    box = first.bounding_box()
+    tab.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    first.focus()
+    tab.keyboard.press("Space")
+    early = first.is_checked()
+    for route in held:
+        route.continue_()
+    ready(tab)
+    assert first.is_checked() == early
+    assert not early
+    tab.keyboard.press("1")
+    saved(tab)
+    assert first.is_checked()

@@ -292,4 +292,5 @@ for (const [name, entry] of queue.resume()) {
 go(sections.has(location.hash.slice(1)) ? location.hash.slice(1) : order[0], { focus: false });
 beside.refresh();
 queue.catchUp(); // what an earlier page saved while this one was on its way
+document.querySelector(".traits").inert = false; // what was entered sooner would be thrown away
 work.dataset.ready = "yes";
