@@ -2,7 +2,7 @@
 
 import re
 
-from bench.browser import ROOT, needs_browser
+from bench.browser import ROOT, needs_browser, until
 from bench.keyboard import SECRET, practise, ready, saved
 
 TEMPLATES = sorted((ROOT / "src" / "claywit" / "bench" / "templates").glob("*.j2"))
@@ -82,3 +82,24 @@ def test_no_answer_is_taken_before_it_can_be_saved(tab, bench):
     tab.keyboard.press("1")
     saved(tab)
     assert first.is_checked()
+
+
+@needs_browser
+def test_what_is_typed_before_the_script_is_there_is_kept_and_can_be_taken_back(tab, bench):
+    held = []
+    tab.route("**/static/kept.js", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    tab.goto(f"{bench.root}/intake", wait_until="commit")
+    story = tab.get_by_label("Story")
+    tab.locator("details").evaluate_all("all => all.forEach(one => (one.open = true))")
+    story.fill("found in a boat locker")
+    until(tab, "document.readyState !== 'loading'")
+    tab.wait_for_timeout(200)
+    for route in held:
+        route.continue_()
+    back = tab.get_by_role("button", name="Take back what I typed")
+    back.wait_for(timeout=5000)
+    tab.goto(f"{bench.root}/keys")
+    tab.goto(f"{bench.root}/intake")
+    until(tab, "document.querySelector('[name=story]').value === 'found in a boat locker'")
+    back.press("Enter")
+    assert not story.input_value()

@@ -2,3 +2,5 @@
 document.addEventListener("submit", ({ target }) => {
   if (target.method === "dialog" && !target.dataset.wired) target.dataset.early = "yes";
 });
+// What is typed sooner than that is no text of the page's own.
+document.addEventListener("input", ({ target }) => (target.dataset.early = "yes"));

@@ -11,13 +11,19 @@ function fieldsOf(form) {
   return [...form.querySelectorAll(wanted)].filter((field) => field.name);
 }
 
-function said(form) {
+const now = (field) => (field.matches(TICKS) && !field.checked ? "" : field.value);
+
+/** Return what stood in a field before somebody typed into it sooner than this script was there. */
+function before(field) {
+  if (!field.dataset.early) return now(field);
+  if (field.matches(TICKS)) return field.defaultChecked ? field.value : "";
+  if (field.matches("select")) return ([...field.options].find((one) => one.defaultSelected) ?? field.options[0]).value;
+  return field.defaultValue;
+}
+
+function said(form, of = now) {
   const found = bare();
-  for (const field of fieldsOf(form)) {
-    const list = (found[field.name] ??= []);
-    if (field.matches(TICKS)) list.push(field.checked ? field.value : "");
-    else list.push(field.value);
-  }
+  for (const field of fieldsOf(form)) (found[field.name] ??= []).push(of(field));
   return found;
 }
 
@@ -60,6 +66,7 @@ function wireTyped(form) {
   const typed = new Typed(form.dataset.kept, {
     base: form.dataset.keptWith ?? "",
     fields: () => said(form),
+    stood: () => said(form, before),
     put: (part) => put(form, part),
     told: () => {
       back.hidden = !typed.isNew;

@@ -12,23 +12,23 @@ const alike = (one, other) => JSON.stringify(one ?? null) === JSON.stringify(oth
 /** What was typed into a form, by field: a list of texts, or null where it says nothing of its own. */
 export class Typed {
   /**
-   * *fields* returns what the form says now, *put* writes a part of that into it; *told* is called after each change, *back*
-   * once something that was typed before stands there again.
+   * *fields* returns what the form says now, *stood* what it said before anybody typed; *put* writes a part of that into it;
+   * *told* is called after each change, *back* once something that was typed before stands there again.
    */
-  constructor(name, { base = "", fields, put, told = () => {}, back = () => say(AGAIN) }) {
+  constructor(name, { base = "", fields, stood = fields, put, told = () => {}, back = () => say(AGAIN) }) {
     Object.assign(this, { name, fields, put, told, back });
     this.address = `${base}/typed`;
     this.store = `claywit-typed${base}/${name}`;
     this.before = this.left(); // at once: a page that draws itself says that it changed
-    this.begin();
+    this.begin(stood());
     this.channel = new BroadcastChannel(this.store);
     this.channel.onmessage = ({ data }) => this.heard(data);
     this.ready = this.bring();
   }
 
-  /** What the form says now is its own; what is typed from now on is kept. */
-  begin() {
-    this.own = this.fields();
+  /** What the form says now, or *stood* in it, is its own; what is typed beyond that is kept. */
+  begin(stood = this.fields()) {
+    this.own = stood;
     this.kept = bare(this.own);
   }
 
