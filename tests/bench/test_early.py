@@ -103,3 +103,23 @@ def test_what_is_typed_before_the_script_is_there_is_kept_and_can_be_taken_back(
     until(tab, "document.querySelector('[name=story]').value === 'found in a boat locker'")
     back.press("Enter")
     assert not story.input_value()
+
+
+@needs_browser
+def test_no_scale_and_no_mirroring_is_shown_that_the_fit_does_not_know_of(tab, bench):
+    tab.goto(bench.root)
+    practise(tab, "tern")
+    held = []
+    tab.route("**/static/overlay.js", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    tab.goto(f"{tab.url.partition('#')[0]}/moulds", wait_until="commit")
+    mirrored = tab.locator("#mirrored")
+    mirrored.wait_for(state="attached")
+    tab.wait_for_timeout(300)
+    mirrored.focus()
+    tab.keyboard.press("Space")
+    assert not mirrored.is_checked()
+    for route in held:
+        route.continue_()
+    until(tab, "!document.getElementById('overlay').inert")
+    mirrored.press("Space")
+    assert mirrored.is_checked()

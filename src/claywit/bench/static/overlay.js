@@ -285,3 +285,4 @@ document.getElementById("clear").addEventListener("click", () => {
 });
 document.getElementById("blend").addEventListener("input", blend);
 changed();
+root.inert = false; // what was entered sooner would be shown and not known
