@@ -163,3 +163,20 @@ def test_what_is_sent_before_it_stands_again_waits_and_throws_nothing_away(tab, 
     tab.locator("#said", has_text="recorded").wait_for()
     tab.reload()
     assert notes.input_value() == "it rings when it is struck"
+
+
+def test_of_a_story_that_the_bench_hides_this_browser_shows_nothing_and_loses_nothing(tab, bench):
+    form = "case/weir-007/seal"
+    store, story = f"claywit-typed/{form}", '{"story":["found in a boat locker"]}'
+    told = "JSON.stringify([...document.querySelectorAll('textarea')].map(one => one.value))"
+    tab.goto(f"{bench.root}/casebook/case/weir-007")
+    begin = """async () => {
+        const { post } = await import("/static/wire.js");
+        await post("/begin", { case: "weir-007", examiner: "B" });
+    }"""
+    tab.evaluate(begin)
+    tab.evaluate("([store, story]) => localStorage.setItem(store, story)", [store, story])
+    tab.reload()
+    until(tab, f"{SAID}.includes('hidden while')")
+    assert "locker" not in tab.evaluate(told)
+    assert tab.evaluate("store => localStorage.getItem(store)", store) == story

@@ -83,11 +83,12 @@ export class Typed {
 
   /** Write what was typed before into the form, but not over what was typed meanwhile. */
   async bring() {
-    const held = await this.held();
-    const part = bare({ ...held, ...this.before });
+    const { fields: held = {}, hidden } = await this.held();
+    const part = hidden ? bare() : bare({ ...held, ...this.before }); // what this browser kept is hidden too
     for (const name of Object.keys(this.since(this.own))) delete part[name];
     for (const [name, said] of Object.entries(held)) if (name in this.own) this.kept[name] = said;
-    this.before = {};
+    if (hidden) say(hidden);
+    else this.before = {};
     this.put(part);
     this.hold();
     if (this.isNew) this.back(part);
@@ -95,13 +96,12 @@ export class Typed {
     this.told();
   }
 
-  /** Return what the bench kept. */
+  /** Return what the bench kept, or why it is hidden. */
   async held() {
     try {
       const response = await fetch(`${this.address}?form=${encodeURIComponent(this.name)}`);
       const told = parsed(await response.text());
-      if (told.hidden) say(told.hidden);
-      return response.ok ? told.fields : {};
+      return response.ok ? told : {};
     } catch {
       return {};
     }
