@@ -105,3 +105,14 @@ def test_who_reads_a_piece_sees_no_reading_that_another_was_about_to_amend(askin
     assert typed(asking, CASE, "amend")["fields"] == {"wear": ["{}", "because"]}
     asking.post("/begin", {"case": "weir-004", "examiner": "B"})
     assert typed(asking, CASE, "amend")["fields"] == {}
+
+
+def test_what_is_hidden_is_neither_typed_over_nor_thrown_away_by_who_may_not_see_it(asking):
+    form = "case/weir-007/seal"
+    asking.post("/typed", {"form": form, "fields": {"story": ["of A"]}})
+    assert asking.post("/begin", {"case": "weir-007", "examiner": "B"}).status_code == 200
+    for fields in ({"story": ["of B"]}, None):
+        told = asking.post("/typed", {"form": form, "fields": fields})
+        assert (told.status_code, "is hidden" in told.json()["error"]) == (422, True)
+    kept = json.loads((asking.desk.drafts / "bench.typed").read_text())
+    assert kept["forms"][form] == {"story": ["of A"]}

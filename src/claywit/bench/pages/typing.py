@@ -10,7 +10,7 @@ from claywit.bench.asked import refused
 from claywit.bench.desk import Desk
 from claywit.bench.standing import Standing, blind, stand
 from claywit.bench.typed import Change
-from claywit.bench.web import desk_of, json_body
+from claywit.bench.web import Refused, desk_of, json_body
 from claywit.records import opening
 from claywit.records.case import case_names, read_case
 
@@ -61,6 +61,9 @@ async def keep(request: Request) -> Response:
         change = Change.model_validate(await json_body(request))
     except ValidationError as wrong:
         raise refused(wrong) from None
+    hidden = await desk.work(_hidden, desk, of, change.form)
+    if hidden:  # what is typed over it, or sent, is not told by whoever typed it
+        raise Refused(422, hidden)
     await desk.save(_keep, desk, of, change)
     return JSONResponse({})
 
