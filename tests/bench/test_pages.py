@@ -171,7 +171,7 @@ def test_the_other_sides_file_gives_a_joint_statement_and_a_wrong_one_its_reason
 
 def test_a_telephone_shows_a_whole_row_of_the_cases_and_of_the_looks(tab, bench):
     tab.set_viewport_size({"width": 390, "height": 844})
-    for address in ("/casebook", f"{CASE}/looks"):
+    for address in ("/casebook", "/casebook/triage", f"{CASE}/looks"):
         tab.goto(bench.root + address)
         cells = ".slim tbody :is(th, td)"
         assert tab.locator(cells).count() > 0, address
