@@ -71,6 +71,25 @@ def test_what_another_browser_saved_shows_before_one_can_answer_over_it(tab, ben
     context.close()
 
 
+def test_an_older_state_that_arrives_late_takes_no_newer_ones_place(tab):
+    practise(tab)
+    late = []
+    tab.route("**/state", lambda route: late.append((route, route.fetch())), times=1)
+    tab.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    while not late:
+        tab.wait_for_timeout(25)
+    tab.keyboard.press("3")
+    saved(tab)
+    (route, response), *_ = late
+    with tab.expect_response("**/state"):
+        route.fulfill(response=response)
+    tab.wait_for_timeout(100)
+    tab.keyboard.press("1")
+    saved(tab)
+    assert not tab.locator("#clash").is_visible()
+    assert tab.locator("#trait-arch_contact .states input:checked").input_value() == "none"
+
+
 def test_a_crash_of_the_bench_and_of_the_browser_loses_nothing(browser, tmp_path):
     with running(tmp_path) as first:
         context = browser.new_context()
