@@ -116,6 +116,19 @@ def until(page, expression: str, argument=None, *, seconds: float = 60) -> None:
         page.wait_for_timeout(25)
 
 
+def hold_back(page, pattern: str):
+    """Hold back what *page* asks for next at an address; return a function that lets it go."""
+    held = []
+    # Not `held.append` itself: Playwright sets a mark on the handler.
+    page.route(pattern, lambda route: held.append(route), times=1)  # noqa: PLW0108
+
+    def let_go():
+        assert held, f"{pattern} was not asked for"
+        held[0].continue_()
+
+    return let_go
+
+
 def picture(page, name: str, at: str = "body") -> None:
     """Make the picture of a how-to page anew where that is asked for; else see that it is there.
 

@@ -89,13 +89,18 @@ def state_terms(tab):
     until(tab, "document.getElementById('said').textContent === 'Kept.'")
 
 
-def certify(tab):
-    """Make a key and sign, by keyboard; return the signed file."""
-    tab.get_by_role("link", name="Certificate").press("Enter")
-    tab.get_by_label("Name").type("north")
+def make_key(tab, name="north"):
+    """Make a key on a page that offers it."""
+    tab.get_by_label("Name").type(name)
     for label in ("Passphrase, 12", "The same again"):
         tab.get_by_label(label).type(SECRET)
     tab.keyboard.press("Enter")
+
+
+def certify(tab):
+    """Make a key and sign, by keyboard; return the signed file."""
+    tab.get_by_role("link", name="Certificate").press("Enter")
+    make_key(tab)
     return signed(tab)
 
 

@@ -2,8 +2,8 @@
 
 import re
 
-from bench.browser import ROOT, needs_browser, until
-from bench.keyboard import SECRET, practise, ready, saved
+from bench.browser import ROOT, hold_back, needs_browser, until
+from bench.keyboard import SECRET, make_key, practise, ready, saved
 
 TEMPLATES = sorted((ROOT / "src" / "claywit" / "bench" / "templates").glob("*.j2"))
 
@@ -21,25 +21,19 @@ def test_no_form_leaves_the_page_by_itself_with_a_secret_or_a_change():
 def type_a_key(tab, bench):
     tab.goto(f"{bench.root}/keys", wait_until="commit")
     tab.locator("details", has_text="new key").evaluate("at => at.open = true")
-    tab.get_by_label("Name").fill("early")
-    for label in ("Passphrase, 12", "The same again"):
-        tab.get_by_label(label).fill(SECRET)
-    tab.keyboard.press("Enter")
+    make_key(tab, "early")
 
 
 @needs_browser
 def test_what_is_sent_before_the_script_is_there_waits_for_it_and_stays_out_of_the_address(
     tab, bench
 ):
-    held = []
-    # `append` itself bears no mark, which Playwright sets on a handler
-    tab.route("**/static/certificate.js", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    let_go = hold_back(tab, "**/static/certificate.js")
     type_a_key(tab, bench)
     tab.wait_for_timeout(300)
     assert tab.url == f"{bench.root}/keys"
     assert tab.get_by_label("The same again").input_value() == SECRET
-    for route in held:
-        route.continue_()
+    let_go()
     tab.locator("#said", has_text="The key is made.").wait_for()
     assert tab.url.startswith(f"{bench.root}/keys")
     assert SECRET not in tab.content()
@@ -63,8 +57,7 @@ def test_without_its_script_a_page_sends_no_form_at_all(tab, bench):
 def test_no_answer_is_taken_before_it_can_be_saved(tab, bench):
     tab.goto(bench.root)
     practise(tab)
-    held = []
-    tab.route("**/static/examine.js", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    let_go = hold_back(tab, "**/static/examine.js")
     tab.reload(wait_until="commit")
     first = tab.locator(".trait:not([hidden]) .states input").first
     first.wait_for(state="attached")
@@ -74,8 +67,7 @@ def test_no_answer_is_taken_before_it_can_be_saved(tab, bench):
     first.focus()
     tab.keyboard.press("Space")
     early = first.is_checked()
-    for route in held:
-        route.continue_()
+    let_go()
     ready(tab)
     assert first.is_checked() == early
     assert not early
@@ -86,16 +78,14 @@ def test_no_answer_is_taken_before_it_can_be_saved(tab, bench):
 
 @needs_browser
 def test_what_is_typed_before_the_script_is_there_is_kept_and_can_be_taken_back(tab, bench):
-    held = []
-    tab.route("**/static/kept.js", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    let_go = hold_back(tab, "**/static/kept.js")
     tab.goto(f"{bench.root}/intake", wait_until="commit")
     story = tab.get_by_label("Story")
     tab.locator("details").evaluate_all("all => all.forEach(one => (one.open = true))")
     story.fill("found in a boat locker")
     until(tab, "document.readyState !== 'loading'")
     tab.wait_for_timeout(200)
-    for route in held:
-        route.continue_()
+    let_go()
     back = tab.get_by_role("button", name="Take back what I typed")
     back.wait_for(timeout=5000)
     tab.goto(f"{bench.root}/keys")
@@ -109,8 +99,7 @@ def test_what_is_typed_before_the_script_is_there_is_kept_and_can_be_taken_back(
 def test_no_scale_and_no_mirroring_is_shown_that_the_fit_does_not_know_of(tab, bench):
     tab.goto(bench.root)
     practise(tab, "tern")
-    held = []
-    tab.route("**/static/overlay.js", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    let_go = hold_back(tab, "**/static/overlay.js")
     tab.goto(f"{tab.url.partition('#')[0]}/moulds", wait_until="commit")
     mirrored = tab.locator("#mirrored")
     mirrored.wait_for(state="attached")
@@ -118,8 +107,7 @@ def test_no_scale_and_no_mirroring_is_shown_that_the_fit_does_not_know_of(tab, b
     mirrored.focus()
     tab.keyboard.press("Space")
     assert not mirrored.is_checked()
-    for route in held:
-        route.continue_()
+    let_go()
     until(tab, "!document.getElementById('overlay').inert")
     mirrored.press("Space")
     assert mirrored.is_checked()

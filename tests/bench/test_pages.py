@@ -2,7 +2,7 @@
 
 from bench import laid
 from bench.browser import needs_browser, picture, until
-from bench.keyboard import SECRET, signed
+from bench.keyboard import SECRET, make_key, signed
 from bench.test_access import COLOURS, faults, wide
 
 pytestmark = needs_browser
@@ -109,10 +109,7 @@ def test_two_attributions_are_chosen_by_ticks_and_turned_round(tab, bench):
 
 def test_a_certificate_is_signed_by_keyboard_and_found_good_then_changed_and_found_bad(tab, bench):
     tab.goto(f"{bench.root}{CASE}/certificate")
-    tab.get_by_label("Name").type("north")
-    tab.get_by_label("Passphrase, 12").type(SECRET)
-    tab.get_by_label("The same again").type(SECRET)
-    tab.get_by_role("button", name="Make the key").press("Enter")
+    make_key(tab)
     text = signed(tab)
     picture(tab, "bench-certificate")
     public = tab.locator(".done .id").inner_text().split()[-1]

@@ -3,7 +3,7 @@
 import json
 from contextlib import contextmanager
 
-from bench.browser import needs_browser, running, until
+from bench.browser import hold_back, needs_browser, running, until
 from bench.keyboard import ready
 from bench.payloads import PAYLOADS
 from bench.test_pages import CASE
@@ -145,8 +145,7 @@ def test_what_is_sent_before_it_stands_again_waits_and_throws_nothing_away(tab, 
     notes = tab.get_by_label("Notes on the whole")
     notes.fill("it rings when it is struck")
     kept_at_the_bench(tab)
-    held = []
-    tab.route("**/typed?form=terms", lambda route: held.append(route), times=1)  # noqa: PLW0108
+    let_go = hold_back(tab, "**/typed?form=terms")
     tab.goto(address)
     sent = []
     tab.on("request", lambda asked: sent.append(asked.url) if asked.method == "POST" else None)
@@ -154,7 +153,7 @@ def test_what_is_sent_before_it_stands_again_waits_and_throws_nothing_away(tab, 
     tab.get_by_role("button", name="Record the amendment").press("Enter")
     tab.wait_for_timeout(300)
     assert address not in sent
-    held[0].continue_()
+    let_go()
     until(tab, AGAIN)
     assert notes.input_value() == "it rings when it is struck"
     kept_at_the_bench(tab)

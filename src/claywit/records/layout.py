@@ -89,9 +89,8 @@ def layout_of(store: Store) -> int:
             f" to {NEWEST}; open it with a newer claywit"
         )
     expected = [line for step in STEPS[:layout] for line in step]
-    if layout < 1 or Counter(sql for (sql,) in found) != Counter(
-        expected
-    ):  # any value may be there
+    there = Counter(sql for (sql,) in found)  # any value may be there, so none is sorted
+    if layout < 1 or there != Counter(expected):
         raise CasebookError(
             f"{store.path}: its tables are not those of a casebook of layout {layout}; take the"
             " last backup"

@@ -61,9 +61,6 @@ async def keep(request: Request) -> Response:
         change = Change.model_validate(await json_body(request))
     except ValidationError as wrong:
         raise refused(wrong) from None
-    hidden = await desk.work(_hidden, desk, of, change.form)
-    if hidden:  # what is typed over it, or sent, is not told by whoever typed it
-        raise Refused(422, hidden)
     await desk.save(_keep, desk, of, change)
     return JSONResponse({})
 
@@ -72,6 +69,9 @@ def _keep(desk: Desk, of: str | None, change: Change) -> None:
     with desk.changing():
         if of is not None:
             stand(desk, of)
+        hidden = _hidden(desk, of, change.form)
+        if hidden:  # what is typed over it, or sent, is not told by whoever typed it
+            raise Refused(422, hidden)
         typed.keep(desk.drafts, of, change)
 
 
